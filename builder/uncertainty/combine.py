@@ -1,0 +1,83 @@
+"""The law of propagation: standard uncertainties of several inputs into one, with its degrees of freedom."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from builder.figures import Component
+from builder.quantity import Estimate, FloatArray
+
+
+def rectangular(half_width: float) -> float:
+    """Return the standard uncertainty of a value known only to lie within ± half_width: half_width / √3.
+
+    Same unit as the half-width, which must not be negative (ValueError). Source: JCGM 100:2008, 4.3.7, equation (7).
+
+    >>> round(rectangular(1.0), 6)
+    0.57735
+    """
+    if not (half_width >= 0 and math.isfinite(half_width)):
+        raise ValueError(f"half-width must be finite and not negative, not {half_width!r}")
+    return half_width / math.sqrt(3)
+
+
+def combined_u(contributions: Sequence[float], correlation: FloatArray | None = None) -> float:
+    """Return the combined standard uncertainty of signed contributions c·u, all in the unit of the result.
+
+    `correlation` has shape (n, n) with ones on the diagonal; None means independent inputs. A matrix of another
+    shape raises ValueError. Source: JCGM 100:2008, 5.1.2 equation (10) and 5.2.2 equation (16).
+
+    >>> combined_u([3.0, 4.0])
+    5.0
+    """
+    if correlation is None:
+        return math.hypot(*contributions)
+    parts = np.asarray(contributions, dtype=float)
+    if correlation.shape != (parts.size, parts.size):
+        raise ValueError(f"correlation has shape {correlation.shape} for {parts.size} inputs")
+    scale = float(np.abs(parts).max(initial=0.0)) or 1.0
+    scaled = parts / scale
+    return scale * math.sqrt(max(float(scaled @ correlation @ scaled), 0.0))
+
+
+def effective_dof(contributions: Sequence[float], dofs: Sequence[float], u: float | None = None) -> float:
+    """Return the effective degrees of freedom of a combined uncertainty, never below 1.
+
+    `contributions` are c·u in one unit, `dofs` their degrees of freedom (infinite for type B), `u` the combined
+    uncertainty where inputs are correlated. Source: JCGM 100:2008, G.4.1, equation (G.2b), Welch-Satterthwaite.
+
+    >>> round(effective_dof([0.25, 0.57, 0.82], [9, 4, 14]), 3)
+    18.999
+    """
+    total = math.hypot(*contributions) if u is None else u
+    if total == 0:
+        return math.inf
+    share = sum((c / total) ** 4 / dof for c, dof in zip(contributions, dofs, strict=True))
+    return max(1 / share, 1.0) if share > 0 else math.inf
+
+
+def table_dof(dof: float) -> float:
+    """Return degrees of freedom as a whole number for a table: the next lower one, but 18.999 counts as 19.
+
+    The GUM truncates (G.4.1), yet prints 19.0 for 18.999; one that is within 0.05 of the next is taken as reached.
+
+    >>> table_dof(16.752), table_dof(18.99874)
+    (16.0, 19.0)
+    """
+    return dof if math.isinf(dof) else float(math.floor(dof + 0.05))
+
+
+def estimate_from_budget(
+    value: float, unit: str, budget: Sequence[Component], correlation: FloatArray | None = None
+) -> Estimate:
+    """Return an estimate whose uncertainty combines a budget's lines.
+
+    `value` in `unit`; each component's u times its sensitivity is in `unit` too. Raises ValueError where the value or
+    the combined uncertainty is not finite. Source: JCGM 100:2008, 5.1, 5.2 and G.4.
+    """
+    parts = [c.sensitivity * c.u for c in budget]
+    u = combined_u(parts, correlation)
+    return Estimate(value=value, u=u, unit=unit, dof=effective_dof(parts, [c.dof for c in budget], u))
