@@ -50,12 +50,11 @@ class Problems:
     """Collects problems, so that everything wrong is reported at once."""
 
     def __init__(self) -> None:
-        self._items: list[Problem] = []
+        self._items: dict[Problem, None] = {}
 
     def add(self, problem: Problem) -> None:
         """Keep one problem; an exact repetition is kept once."""
-        if problem not in self._items:
-            self._items.append(problem)
+        self._items.setdefault(problem)
 
     def extend(self, problems: Iterable[Problem]) -> None:
         """Keep several problems."""
@@ -87,6 +86,26 @@ class Problems:
     def __len__(self) -> int:
         """Return how many problems there are."""
         return len(self._items)
+
+
+def problem_rows(problems: Iterable[Problem]) -> list[dict[str, str | int]]:
+    """Return problems as JSON-ready rows, in the order given; an unknown line or column is 0, no hint is empty.
+
+    >>> problem_rows([Problem(code="bad-id", where=Span(file="cards/X.yaml"), message="m")])[0]["severity"]
+    'error'
+    """
+    return [
+        {
+            "code": p.code,
+            "severity": p.severity.value,
+            "file": p.where.file,
+            "line": p.where.line,
+            "column": p.where.column,
+            "message": p.message,
+            "hint": p.hint,
+        }
+        for p in problems
+    ]
 
 
 class SoakbookError(Exception):
