@@ -3,23 +3,67 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from enum import StrEnum
 from typing import Annotated, Literal, TypeAlias
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, model_validator
+from pydantic_core import PydanticCustomError
 
 from builder.figures import Quantity
 
-Id: TypeAlias = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(?:-[a-z0-9]+)*$", max_length=64)]
-Name: TypeAlias = Annotated[str, StringConstraints(min_length=1, max_length=120, strip_whitespace=True)]
+ID_PATTERN = r"^[a-z0-9]+(?:-[a-z0-9]+)*$"
+LINE_PATTERN = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]*$"  # one line, no control characters
+URL_PATTERN = r"^https?://[^\s<>\"'\\^`{|}/?#\[\]@:]+(?::[0-9]{1,5})?(?:[/?#][^\s<>\"'\\^`{|}]*)?$"
+MOMENT_PATTERN = r"^(?:[0-9]{1,2}:)?[0-5]?[0-9]:[0-5][0-9]$"
+PAGE_PATTERN = r"^(?:[A-Za-z0-9_-][A-Za-z0-9._-]*/)*[A-Za-z0-9_-][A-Za-z0-9._-]*$"
+LANGUAGE_PATTERN = r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$"
+
+Id: TypeAlias = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=64)]
+Name: TypeAlias = Annotated[
+    str, StringConstraints(pattern=LINE_PATTERN, min_length=1, max_length=120, strip_whitespace=True)
+]
 Text: TypeAlias = Annotated[str, StringConstraints(max_length=4000, strip_whitespace=True)]
-Url: TypeAlias = Annotated[str, StringConstraints(pattern=r"^https?://[^\s<>\"']+$", max_length=500)]
-LogPath: TypeAlias = Annotated[str, StringConstraints(min_length=1, max_length=200)]
-Moment: TypeAlias = Annotated[str, StringConstraints(pattern=r"^(?:\d{1,2}:)?[0-5]?\d:[0-5]\d$")]
+Url: TypeAlias = Annotated[str, StringConstraints(pattern=URL_PATTERN, max_length=500)]
+LogPath: TypeAlias = Annotated[str, StringConstraints(pattern=LINE_PATTERN, min_length=1, max_length=200)]
+PageAddress: TypeAlias = Annotated[str, StringConstraints(pattern=PAGE_PATTERN, max_length=200)]
+Moment: TypeAlias = Annotated[str, StringConstraints(pattern=MOMENT_PATTERN)]
 Positive: TypeAlias = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NonNegative: TypeAlias = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Finite: TypeAlias = Annotated[float, Field(allow_inf_nan=False)]
 Celsius: TypeAlias = Annotated[float, Field(ge=-50, le=200, allow_inf_nan=False)]
+
+
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_INSTANT = re.compile(
+    _DAY.pattern + r"[T ][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:[0-9]{2})?"
+)
+
+
+def _day(value: object) -> object:
+    # Parsed here, since the library would read a text of digits as seconds since 1970.
+    if not isinstance(value, str):
+        return value
+    try:
+        return dt.date.fromisoformat(value if _DAY.fullmatch(value) else "")
+    except ValueError:
+        raise PydanticCustomError("bad_date", "expected a date that exists, as 2026-04-18") from None
+
+
+def _cut(value: object) -> object:
+    if value is None or isinstance(value, dt.datetime):
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return value
+    text = value if isinstance(value, str) and _INSTANT.fullmatch(value) else ""
+    try:
+        return dt.datetime.fromisoformat(text)
+    except ValueError:
+        raise PydanticCustomError("bad_cut", "expected seconds, or a date and time as 2026-04-18 14:05:00") from None
+
+
+Day: TypeAlias = Annotated[dt.date, BeforeValidator(_day)]
+Cut: TypeAlias = Annotated[Finite | dt.datetime, BeforeValidator(_cut)]
 
 
 class Model(BaseModel):
@@ -45,11 +89,11 @@ class Archive(Model):
     summary: Text = ""
     base_url: Url | None = None
     contact: Url | None = None
-    language: Annotated[str, StringConstraints(pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")] = "en"
+    language: Annotated[str, StringConstraints(pattern=LANGUAGE_PATTERN)] = "en"
     notice: Text = ""  # shown on every page, e.g. that the data are invented
     reference: Reference = Reference()
     theme: Id = "notebook"
-    moved: dict[str, str] = Field(default_factory=dict)  # old page address -> new page address
+    moved: dict[PageAddress, PageAddress] = Field(default_factory=dict)  # old page address -> new page address
 
 
 # --- card and cooler -------------------------------------------------------------------------------------------
@@ -109,7 +153,7 @@ class Cooler(Model):
     materials: tuple[Name, ...] = ()
     slots: Positive | None = None
     mass_g: Positive | None = None
-    released: dt.date | None = None
+    released: Day | None = None
     reference: bool = False  # retested to show that the bench did not move
     notes: Text = ""
     links: tuple[Link, ...] = ()
@@ -198,7 +242,7 @@ class Bench(Model):
 class DatedNote(Model):
     """Something that happened on a day."""
 
-    date: dt.date
+    date: Day
     text: Text
 
 
@@ -234,6 +278,8 @@ class TestPoint(Model):
     power_limit_pct: Positive | None = None
     workload: Name = "game loop"
     loop_s: Positive | None = None  # length of one pass where the workload repeats and the length is known
+    soak_s: NonNegative | None = None  # where this point needs another soak than the protocol's, e.g. idle
+    window_s: Annotated[float, Field(ge=300, allow_inf_nan=False)] | None = None
     required: bool = True
     equivalent: tuple[PointRef, ...] = ()  # declared to compare directly
 
@@ -320,7 +366,7 @@ class Episode(Model):
     number: Annotated[int, Field(ge=0)] | None = None
     title: Name
     url: Url | None = None
-    published: dt.date | None = None
+    published: Day | None = None
     length: Moment | None = None
     moments: tuple[EpisodeMoment, ...] = ()
 
@@ -371,8 +417,8 @@ class Run(Model):
     log: LogPath
     frames: LogPath | None = None
     ambient_c: Celsius | None = None  # by hand, where no sensor logged it
-    from_: Annotated[float | dt.datetime | None, Field(alias="from")] = None
-    to: float | dt.datetime | None = None
+    from_: Annotated[Cut | None, Field(alias="from")] = None
+    to: Cut | None = None
     skip_frames: Annotated[int, Field(ge=0)] = 0  # warm-up frames to leave out
     note: Text = ""
 
@@ -380,7 +426,7 @@ class Run(Model):
 class Mount(Model):
     """One assembly of cooler on card, with its runs."""
 
-    date: dt.date | None = None
+    date: Day | None = None
     note: Text = ""
     runs: tuple[Run, ...] = Field(min_length=1)
 
@@ -388,7 +434,7 @@ class Mount(Model):
 class Correction(Model):
     """A published figure that was wrong, with what it was and is, and why."""
 
-    date: dt.date
+    date: Day
     figure: Name  # `stock/core_rise`
     was: Name
     now: Name
@@ -414,7 +460,7 @@ class Bundle(Model):
     protocol: Id
     title: Name | None = None
     summary: Text = ""
-    tested: dt.date
+    tested: Day
     episode: Episode | None = None
     supplied_by: Supplied | None = None
     assembly: Assembly = Assembly()
