@@ -34,7 +34,7 @@ Finite: TypeAlias = Annotated[float, Field(allow_inf_nan=False)]
 Celsius: TypeAlias = Annotated[float, Field(ge=-50, le=200, allow_inf_nan=False)]
 
 
-_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_DAY = re.compile(r"(?:19|20)[0-9]{2}-[0-9]{2}-[0-9]{2}")
 _INSTANT = re.compile(
     _DAY.pattern + r"[T ][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:[0-9]{2})?"
 )
