@@ -124,9 +124,10 @@ def york_line(points: Points, *, unit: str, slope_unit: str) -> Line:
 
 def _york_iterate(points: Points) -> _YorkState:
     slope = float(np.polyfit(points.x - points.x.mean(), points.y, 1)[0])
+    steepest = float(np.ptp(points.y) / np.ptp(points.x))
     for _ in range(_YORK_ROUNDS):
         state = _york_step(slope, points)
-        if abs(state.slope - slope) <= _YORK_TOLERANCE * max(abs(slope), 1e-30):
+        if abs(state.slope - slope) <= _YORK_TOLERANCE * max(abs(slope), steepest):
             return state
         slope = state.slope
     raise ValueError("the line through points uncertain in both directions did not settle")

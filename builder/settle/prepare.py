@@ -1,0 +1,137 @@
+"""Cleaning of a run's columns: order, impossible readings, single spikes, and the time at which the load begins."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from builder.quantity import Estimate, FloatArray, format_number
+from builder.settle.rule import Channel, Signals
+
+COLDEST_C, HOTTEST_C = -273.15, 1000.0
+MOST_W = 1e5
+SPIKE_SAMPLES = 11
+SPIKE_SPREADS = 6 * 1.4826  # six standard deviations, by the median of deviations
+SPIKE_LEAST_K = 2.0
+LONGEST_S = 86_400.0  # what lies further back says nothing about the end
+LOAD_SHARE = 0.6  # below this share of its usual power a run has not begun
+LOAD_DELAY_S = 5.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Prepared:
+    """A run in order of time, from the start of its load, without impossible readings and spikes."""
+
+    signals: Signals
+    step_s: float
+    start_s: float
+    end_s: float
+    notes: tuple[str, ...]
+
+    @property
+    def length_s(self) -> float:
+        """Return the run's length in seconds, its last sample counted in full."""
+        return self.end_s - self.start_s
+
+
+def prepare(signals: Signals) -> Prepared | None:
+    """Return a run that can be judged, or None with fewer than two samples that hold a temperature."""
+    ordered = _ordered(signals)
+    if ordered.time_s.size < 2 or np.isfinite(ordered.temperature.values).sum() < 2:  # noqa: PLR2004 - no step
+        return None
+    possible, notes = _possible(ordered)
+    smooth, removed = despiked(possible.temperature.values)
+    if removed:
+        notes += (f"{_count(removed, 'spike')} removed from the temperature",)
+    cleaned = replace(possible, temperature=replace(possible.temperature, values=smooth))
+    gaps = np.diff(cleaned.time_s)
+    step = float(np.median(gaps[gaps > 0])) if (gaps > 0).any() else 0.0
+    if step <= 0 or np.isfinite(smooth).sum() < 2:  # noqa: PLR2004 - no step
+        return None
+    begins = load_start(cleaned.time_s, cleaned.power)
+    if begins > cleaned.time_s[0]:
+        notes += (f"load begins {format_number(begins - cleaned.time_s[0], 0)} s into the log",)
+    end = float(cleaned.time_s[-1]) + step
+    return Prepared(signals=cleaned, step_s=step, start_s=max(begins, end - LONGEST_S), end_s=end, notes=notes)
+
+
+def despiked(values: FloatArray) -> tuple[FloatArray, int]:
+    """Return a series with single outliers replaced by NaN, and their number.
+
+    A sample is an outlier where it differs from the median of the 11 samples around it by more than six robust standard
+    deviations of those, and by more than 2 K. Source: Hampel 1974, J. Am. Stat. Assoc. 69, 383, as a running filter.
+    """
+    if values.size < SPIKE_SAMPLES:
+        return values, 0
+    side = SPIKE_SAMPLES // 2
+    around = sliding_window_view(np.pad(values, side, mode="reflect"), SPIKE_SAMPLES)
+    filled = np.where(np.isfinite(around), around, values[:, None])
+    # Most samples lie close to their neighbours; medians are worked out for the rest only.
+    suspects = np.flatnonzero(np.isfinite(values) & (np.ptp(filled, axis=1) > SPIKE_LEAST_K))
+    if not suspects.size:
+        return values, 0
+    near = around[suspects]
+    middle = np.nanmedian(near, axis=1)
+    spread = np.nanmedian(np.abs(near - middle[:, None]), axis=1)
+    bad = suspects[np.abs(values[suspects] - middle) > np.maximum(SPIKE_SPREADS * spread, SPIKE_LEAST_K)]
+    result = values.copy()
+    result[bad] = np.nan
+    return result, int(bad.size)
+
+
+def load_start(time_s: FloatArray, power: Channel | None) -> float:
+    """Return the time at which the load begins: the run's first, or later where power stays low for over 5 s."""
+    first = float(time_s[0])
+    if power is None or np.isfinite(power.values).sum() < 10:  # noqa: PLR2004 - too few to say
+        return first
+    later = power.values[time_s >= (first + float(time_s[-1])) / 2]
+    usual = float(np.nanmedian(later)) if np.isfinite(later).any() else 0.0
+    loaded = np.flatnonzero(power.values >= LOAD_SHARE * usual)
+    if usual <= 0 or not loaded.size:
+        return first
+    begins = float(time_s[loaded[0]])
+    return begins if begins - first > LOAD_DELAY_S else first
+
+
+def _ordered(signals: Signals) -> Signals:
+    usable = np.isfinite(signals.time_s) & (np.abs(signals.time_s) < 1e9)  # noqa: PLR2004 - thirty years
+    order = np.flatnonzero(usable)
+    order = order[np.argsort(signals.time_s[order], kind="stable")]
+    return Signals(
+        time_s=signals.time_s[order],
+        temperature=replace(signals.temperature, values=signals.temperature.values[order]),
+        power=_taken(signals.power, order),
+        ambient=signals.ambient if isinstance(signals.ambient, Estimate) else _taken(signals.ambient, order),
+        coolant=_taken(signals.coolant, order),
+    )
+
+
+def _taken(channel: Channel | None, order: NDArray[np.intp]) -> Channel | None:
+    return None if channel is None else replace(channel, values=channel.values[order])
+
+
+def _possible(signals: Signals) -> tuple[Signals, tuple[str, ...]]:
+    counts: dict[str, int] = {}
+
+    def within(channel: Channel, name: str, low: float, high: float) -> Channel:
+        bad = ~np.isnan(channel.values) & ~((channel.values >= low) & (channel.values <= high))
+        counts[name] = int(bad.sum())
+        return replace(channel, values=np.where(bad, np.nan, channel.values))
+
+    ambient, power, coolant = signals.ambient, signals.power, signals.coolant
+    cleaned = replace(
+        signals,
+        temperature=within(signals.temperature, "temperature", COLDEST_C, HOTTEST_C),
+        power=None if power is None else within(power, "power", 0.0, MOST_W),
+        ambient=within(ambient, "ambient", COLDEST_C, HOTTEST_C) if isinstance(ambient, Channel) else ambient,
+        coolant=None if coolant is None else within(coolant, "coolant", COLDEST_C, HOTTEST_C),
+    )
+    notes = (f"{_count(n, f'impossible {name} reading')} left out" for name, n in counts.items() if n)
+    return cleaned, tuple(notes)
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{number} {thing}{'' if number == 1 else 's'}"
