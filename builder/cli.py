@@ -1,0 +1,218 @@
+"""The commands: arguments, streams and exit codes."""
+
+from __future__ import annotations
+
+import json
+import sys
+import traceback
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from builder import __version__
+from builder.errors import Problem, Severity, SoakbookError, problem_rows
+
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+
+    from builder.pipeline import Progress
+
+FINE, BAD_INPUT, USAGE, DEFECT, STOPPED = 0, 1, 2, 3, 130
+
+_FOLDER = click.Path(file_okay=False, path_type=Path)
+_folder = click.argument("folder", metavar="[DIR]", default=".", type=_FOLDER)
+_json = click.option("--json", "as_json", is_flag=True, help="Print a record that a program can read.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="soakbook")
+def commands() -> None:
+    """Turn cooler tests on graphics cards into a public archive of comparable results."""
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line and exit: 0 fine, 1 the input has problems, 2 usage, 3 a defect in this program."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """Run the command line and return the exit code."""
+    try:
+        result = commands.main(args=arguments, prog_name="soakbook", standalone_mode=False)
+    except click.ClickException as problem:
+        problem.show()
+        return USAGE
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("stopped", err=True)
+        return STOPPED
+    except SoakbookError as problem:
+        say_problems(problem.problems)
+        return BAD_INPUT
+    except OSError as problem:
+        click.echo(f"error[system] {problem.filename or 'output'}: {problem.strerror or problem}", err=True)
+        return BAD_INPUT
+    except Exception:  # noqa: BLE001 - the last door: a defect is shown whole, so that it can be reported
+        traceback.print_exc()
+        click.echo("This is a defect in Soakbook, not in your files. Nothing was changed.", err=True)
+        return DEFECT
+    return result if isinstance(result, int) else FINE
+
+
+# --- streams -------------------------------------------------------------------------------------------------------
+
+
+def say_problems(problems: Iterable[Problem]) -> None:
+    """Print problems to standard error, each in colour of its severity, with a count at the end."""
+    found = list(problems)
+    colours = {Severity.ERROR: "red", Severity.WARNING: "yellow", Severity.NOTICE: "cyan"}
+    for problem in found:
+        head, *rest = str(problem).split("\n")
+        label, _, text = head.partition(" ")
+        click.echo(click.style(label, fg=colours[problem.severity]) + f" {text}", err=True)
+        for line in rest:
+            click.echo(line, err=True)
+    if found:
+        click.echo(_count(found), err=True)
+
+
+def _count(problems: list[Problem]) -> str:
+    counts = ((s, sum(p.severity is s for p in problems)) for s in Severity)
+    return ", ".join(f"{n} {s}{'s' if n > 1 else ''}" for s, n in counts if n)
+
+
+def _print_json(record: Any) -> None:  # noqa: ANN401 - whatever JSON holds
+    click.echo(json.dumps(record, ensure_ascii=False, allow_nan=False, indent=2))
+
+
+def _console(*, err: bool = False) -> Console:
+    from rich.console import Console
+
+    console = Console(stderr=err, highlight=False)
+    return console if console.is_terminal else Console(stderr=err, highlight=False, width=80, no_color=True)
+
+
+def _show(view: RenderableType) -> None:
+    _console().print(view)
+
+
+@contextmanager
+def _progress() -> Iterator[Progress]:
+    """Yield a progress reporter: a bar on a terminal, silence elsewhere."""
+    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeElapsedColumn
+    from rich.progress import Progress as Bar
+
+    console = _console(err=True)
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
+    with Bar(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
+        tasks: dict[str, Any] = {}
+
+        def report(stage: str, done: int, total: int) -> None:
+            if stage not in tasks:
+                tasks[stage] = bar.add_task(stage, total=total)
+            bar.update(tasks[stage], completed=done, total=total)
+
+        yield report
+
+
+# --- commands ------------------------------------------------------------------------------------------------------
+
+
+@commands.command()
+@click.argument("folder", metavar="DIR", type=_FOLDER)
+def start(folder: Path) -> None:
+    """Make a new archive in DIR with one example bundle; `check` and `publish` pass on it at once."""
+    from builder.starter import start_archive
+
+    files = start_archive(folder)
+    click.echo(f"{len(files)} files in {folder}. Next: soakbook publish {folder}", err=True)
+
+
+@commands.command()
+@click.argument("log", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@_json
+def inspect(log: Path, as_json: bool) -> None:
+    """Read LOG, list its columns, and print a reader block to paste into the bench file."""
+    from builder.logs import inspect_log
+    from builder.terminal import inspection_view
+
+    inspection = inspect_log(log.read_bytes(), log.name)
+    if as_json:
+        _print_json(inspection.record())
+        return
+    _show(inspection_view(inspection))
+    click.echo(inspection.reader_block())
+
+
+@commands.command()
+@_folder
+@_json
+def check(folder: Path, as_json: bool) -> int:
+    """Read everything in DIR and report every problem at once."""
+    from builder.pipeline import reduce_archive
+
+    with _progress() as progress:
+        reduced = reduce_archive(folder, progress)
+    if as_json:
+        _print_json({"ok": reduced.sound, "problems": problem_rows(reduced.problems)})
+    else:
+        say_problems(reduced.problems)
+        if reduced.sound:
+            click.echo(f"{len(reduced.results)} bundles read, no errors.", err=True)
+    return FINE if reduced.sound else BAD_INPUT
+
+
+@commands.command()
+@click.argument("folder", metavar="DIR", type=_FOLDER)
+@click.argument("bundle")
+@click.option("--run", "only", metavar="MOUNT/POINT", help="One run alone, such as m1/stock.")
+@click.option("--budget", is_flag=True, help="Show where each figure's uncertainty comes from.")
+@_json
+def reduce(folder: Path, bundle: str, only: str | None, budget: bool, as_json: bool) -> None:
+    """Print the runs of BUNDLE with verdicts and figures: the answer at the bench."""
+    from builder.pipeline import reduce_one
+    from builder.records import bundle_record
+    from builder.terminal import bundle_title, bundle_view, run_view
+
+    loaded, result, problems = reduce_one(folder, bundle, only=only)
+    if as_json:
+        _print_json(bundle_record(result, budget=budget))
+        return
+    title = bundle_title(loaded.catalogue, bundle)
+    runs = [run for point in result.points for run in point.runs]
+    if only or budget:
+        for one in runs:
+            _show(run_view(one, f"{title}, {one.id}", budget=budget))
+    else:
+        _show(bundle_view(result, title))
+    say_problems(problems)
+
+
+@commands.command()
+@_folder
+@click.option("--out", type=_FOLDER, help="Where the site goes; DIR/public by default.")
+@_json
+def publish(folder: Path, out: Path | None, as_json: bool) -> None:
+    """Publish the site of the archive in DIR."""
+    from builder.pipeline import publish as publish_site
+
+    with _progress() as progress:
+        done = publish_site(folder, out or folder / "public", progress)
+    say_problems(done.problems)
+    if as_json:
+        _print_json(
+            {
+                "out": done.out.as_posix(),
+                "bundles": done.bundles,
+                "pages": done.pages,
+                "files": done.files,
+                "bytes": done.bytes,
+                "problems": problem_rows(done.problems),
+            }
+        )
+        return
+    size = f"{done.bytes / 1e6:.1f} MB"
+    click.echo(f"{done.bundles} bundles, {done.pages} pages, {size} in {done.out}", err=True)
+    click.echo(f"Open {done.out / 'index.html'} in a browser.", err=True)

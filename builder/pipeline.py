@@ -1,0 +1,140 @@
+"""Composes the stages: an archive folder in, problems, figures or a published site out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from builder.errors import Problem, Problems, Severity, SoakbookError, Span, listing, nearest
+from builder.figures import BundleResult
+from builder.gather import Gatherer
+from builder.reduce import reduce_bundle, setting_of
+from builder.render import SiteRenderer
+from builder.staging import MARKER, check_target, staged_site
+from builder.validate import Loaded, load_archive
+
+
+class Progress(Protocol):
+    """Told how far a stage is."""
+
+    def __call__(self, stage: str, done: int, total: int) -> None:
+        """Take one report: stage in words, steps done and steps in all."""
+
+
+def silent(stage: str, done: int, total: int) -> None:
+    """Take a progress report and say nothing."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reduced:
+    """An archive with every bundle's figures and all problems found on the way."""
+
+    loaded: Loaded | None
+    results: Mapping[str, BundleResult]
+    problems: tuple[Problem, ...]
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing found is an error."""
+        return self.loaded is not None and not any(p.severity is Severity.ERROR for p in self.problems)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Published:
+    """What a publication wrote."""
+
+    out: Path
+    pages: int
+    files: int
+    bytes: int
+    bundles: int
+    problems: tuple[Problem, ...]
+
+
+def reduce_archive(root: Path, progress: Progress = silent) -> Reduced:
+    """Read and reduce everything; problems of all stages are collected, none is raised."""
+    problems = Problems()
+    loaded = load_archive(root, problems)
+    if loaded is None:
+        return Reduced(loaded=None, results={}, problems=tuple(problems))
+    gatherer = Gatherer(root=root, loaded=loaded, problems=problems)
+    results: dict[str, BundleResult] = {}
+    ids = sorted(loaded.catalogue.bundles)
+    for done, bundle_id in enumerate(ids):
+        progress("reading and reducing logs", done, len(ids))
+        results[bundle_id] = reduce_bundle(setting_of(bundle_id, loaded.catalogue), gatherer.bundle(bundle_id))
+    progress("reading and reducing logs", len(ids), len(ids))
+    return Reduced(loaded=loaded, results=results, problems=tuple(problems))
+
+
+def reduce_one(root: Path, bundle_id: str, *, only: str | None = None) -> tuple[Loaded, BundleResult, Problems]:
+    """Return one bundle's figures; `only` keeps one run, as `m1/stock`.
+
+    Raises SoakbookError where the archive or the bundle's logs have errors, or the bundle or run does not exist.
+    """
+    problems = Problems()
+    loaded = load_archive(root, problems)
+    if loaded is None or bundle_id not in loaded.catalogue.bundles:
+        if loaded is not None:
+            problems.add(_unknown("bundle", bundle_id, loaded.catalogue.bundles))
+        raise SoakbookError(problems)
+    if only is not None:
+        _require_run(loaded, bundle_id, only, problems)
+    inputs = Gatherer(root=root, loaded=loaded, problems=problems).bundle(bundle_id, only=only)
+    if problems.has_errors:
+        raise SoakbookError(problems)
+    return loaded, reduce_bundle(setting_of(bundle_id, loaded.catalogue), inputs), problems
+
+
+def _require_run(loaded: Loaded, bundle_id: str, only: str, problems: Problems) -> None:
+    mounts = loaded.catalogue.bundles[bundle_id].mounts
+    runs = [f"m{number}/{run.point}" for number, mount in enumerate(mounts, start=1) for run in mount.runs]
+    if only not in runs:
+        problems.add(_unknown("run", only, runs))
+        raise SoakbookError(problems)
+
+
+def _unknown(what: str, given: str, known: Mapping[str, object] | list[str]) -> Problem:
+    return Problem(
+        code=f"unknown-{what}",
+        where=Span(file=given),
+        message=f"there is no {what} of this name",
+        hint=nearest(given, known) or f"there are: {listing(known)}",
+    )
+
+
+def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
+    """Publish the archive into `out`, replacing an older site there only when the new one is whole.
+
+    Raises SoakbookError on any error in the archive; then nothing is written.
+    """
+    check_target(out)
+    reduced = reduce_archive(root, progress)
+    if reduced.loaded is None or not reduced.sound:
+        raise SoakbookError(reduced.problems)
+    site = SiteRenderer(root=root, loaded=reduced.loaded, results=reduced.results)
+    pages = count = size = 0
+    with staged_site(out) as staged:
+        total = site.total
+        for done, (path, data) in enumerate(site.files()):
+            progress("writing pages", done, total)
+            staged.write(path, data)
+            pages += path.endswith(".html")
+            count, size = count + 1, size + len(data)
+        staged.write(MARKER, _marker(pages, count))
+    progress("writing pages", total, total)
+    return Published(
+        out=out,
+        pages=pages,
+        files=count + 1,
+        bytes=size,
+        bundles=len(reduced.results),
+        problems=reduced.problems,
+    )
+
+
+def _marker(pages: int, files: int) -> bytes:
+    return (json.dumps({"generator": "soakbook", "pages": pages, "files": files}) + "\n").encode()

@@ -1,0 +1,130 @@
+"""Results as plain records: what `--json` prints and the data files hold."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeAlias
+
+from builder.figures import BundleResult, Component, Figure, PointResult, PowerLine, RunResult, Settlement
+from builder.quantity import Estimate
+
+Record: TypeAlias = dict[str, Any]
+
+
+def bundle_record(result: BundleResult, *, budget: bool = False) -> Record:
+    """Return a bundle's figures: test points with figures and changes, runs with verdicts, lines, warnings.
+
+    Every estimate has value, unit, u (standard, k = 1), dof (null where infinite) and U95 (expanded, 95 %).
+    """
+    return {
+        "bundle": result.bundle,
+        "mounts": result.mounts,
+        "warnings": list(result.warnings),
+        "points": [_point(p, budget=budget) for p in result.points],
+        "lines": {kind: _line(line) for kind, line in result.lines.items()},
+    }
+
+
+def run_record(run: RunResult, *, budget: bool = False) -> Record:
+    """Return one run: verdict, window, remaining approach and figures."""
+    return {
+        "run": run.id,
+        "log": run.log,
+        "settlement": _settlement(run.settlement),
+        "ambient_in_band": run.ambient_in_band,
+        "figures": _figures(run.figures, budget=budget),
+        "warnings": list(run.warnings),
+        "repairs": list(run.repairs),
+    }
+
+
+def estimate_record(estimate: Estimate) -> Record:
+    """Return an estimate as a record; never a number that JSON cannot hold."""
+    return {
+        "value": estimate.value,
+        "unit": estimate.unit,
+        "u": estimate.u,
+        "dof": _finite(estimate.dof),
+        "U95": estimate.expanded(),
+    }
+
+
+def component_record(component: Component) -> Record:
+    """Return one line of an uncertainty budget as a record."""
+    return {
+        "component": component.name,
+        "type": component.kind,
+        "u": component.u,
+        "unit": component.unit,
+        "dof": _finite(component.dof),
+        "sensitivity": component.sensitivity,
+        "contribution": component.contribution,
+    }
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _point(point: PointResult, *, budget: bool) -> Record:
+    return {
+        "point": point.point,
+        "name": point.name,
+        "verdict": str(point.verdict),
+        "mount_note": point.mount_note,
+        "figures": _figures(point.figures, budget=budget),
+        "changes": {
+            kind: {
+                "absolute": estimate_record(change.absolute),
+                "percent": estimate_record(change.percent) if change.percent else None,
+            }
+            for kind, change in point.changes.items()
+        },
+        "runs": [run_record(run, budget=budget) for run in point.runs],
+    }
+
+
+def _figures(figures: Mapping[str, Figure], *, budget: bool) -> Record:
+    return {kind: _figure(figure, budget=budget) for kind, figure in figures.items()}
+
+
+def _figure(figure: Figure, *, budget: bool) -> Record:
+    record = {**estimate_record(figure.estimate), "samples": figure.samples}
+    if figure.definition:
+        record["definition"] = figure.definition
+    if figure.note:
+        record["note"] = figure.note
+    if budget:
+        record["budget"] = _budget(figure.budget)
+    return record
+
+
+def _budget(components: Iterable[Component]) -> list[Record]:
+    return [component_record(c) for c in components]
+
+
+def _settlement(settlement: Settlement) -> Record:
+    window = settlement.window
+    return {
+        "verdict": str(settlement.verdict),
+        "message": settlement.message,
+        "window_s": [window.start_s, window.end_s] if window else None,
+        "remaining": estimate_record(settlement.remaining) if settlement.remaining else None,
+        "half_width_K": settlement.half_width,
+        "limit_K": settlement.limit_k,
+        "tau_s": settlement.tau_s,
+        "notes": list(settlement.notes),
+    }
+
+
+def _line(line: PowerLine) -> Record:
+    return {
+        "intercept": estimate_record(line.intercept),
+        "slope": estimate_record(line.slope),
+        "covariance": line.covariance,
+        "range_W": [line.low_w, line.high_w],
+        "points": list(line.points),
+        "fits": line.fits,
+        "chi2_p": line.chi2_p,
+    }

@@ -1,0 +1,103 @@
+"""Several mounts of one cooler: the mean figure, with the spread from mount to mount."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from builder.figures import Component, Figure
+from builder.quantity import Estimate
+from builder.settle import SHARED
+from builder.uncertainty import estimate_from_budget
+
+# The protocol's declared spread weighs as much as a spread estimated with this many degrees of freedom.
+DECLARED_DOF = 10.0
+MOUNT_COMPONENT = "mounting spread"
+
+
+@dataclass(frozen=True, kw_only=True)
+class MountSpread:
+    """Standard deviation from mount to mount in a figure's unit, its degrees of freedom, and where it came from."""
+
+    sd: float
+    dof: float
+    source: str
+
+
+def is_common(component: Component) -> bool:
+    """Return whether a budget line is shared by all runs on one bench and card, so that it cancels in differences."""
+    return component.name in SHARED
+
+
+def own_part(figure: Figure) -> Estimate:
+    """Return the figure with only the run's own uncertainty: lines common to all runs left out."""
+    if not figure.budget:
+        return figure.estimate
+    own = [c for c in figure.budget if not is_common(c)]
+    return estimate_from_budget(figure.estimate.value, figure.estimate.unit, own)
+
+
+def spread_of(values: Sequence[float], declared: float | None) -> MountSpread | None:
+    """Return the spread of a figure over mounts, or None for one mount with no declared spread.
+
+    Measured and declared variances are pooled by their degrees of freedom, the declared one counting as ten.
+    """
+    measured = float(np.var(values, ddof=1)) if len(values) > 1 else 0.0
+    dof = float(len(values) - 1)
+    if declared is None:
+        return MountSpread(sd=math.sqrt(measured), dof=dof, source="measured") if dof else None
+    pooled = (DECLARED_DOF * declared**2 + dof * measured) / (DECLARED_DOF + dof)
+    source = "measured, pooled with the protocol's" if dof else "declared by the protocol"
+    return MountSpread(sd=math.sqrt(pooled), dof=DECLARED_DOF + dof, source=source)
+
+
+def over_mounts(figures: Sequence[Figure], declared: float | None) -> Figure:
+    """Return the mean figure over mounts, with the mounting spread as a line of its budget.
+
+    The variance of the mean is max(spread², mean own u²) / n, so that the mount term never vanishes because an
+    estimate came out small; common lines (sensor accuracy) are kept whole. `figures` holds one figure a mount, all of
+    one kind; raises ValueError when empty.
+    """
+    if not figures:
+        raise ValueError("no mounts to average")
+    values = [f.estimate.value for f in figures]
+    spread = spread_of(values, declared)
+    n = len(figures)
+    own = _pooled_own(figures)
+    budget = [*_own_lines(figures, own, n), *_spread_lines(spread, own, n, figures[0].estimate.unit)]
+    budget += [c for c in figures[0].budget if is_common(c)]
+    estimate = estimate_from_budget(float(np.mean(values)), figures[0].estimate.unit, budget)
+    return Figure(
+        kind=figures[0].kind,
+        estimate=estimate,
+        samples=sum(f.samples for f in figures),
+        budget=tuple(budget),
+        definition=figures[0].definition,
+        note=figures[0].note,
+    )
+
+
+def _pooled_own(figures: Sequence[Figure]) -> Estimate:
+    parts = [own_part(f) for f in figures]
+    u = math.sqrt(float(np.mean([p.u**2 for p in parts])))
+    return Estimate(value=0.0, u=u, unit=parts[0].unit, dof=min(p.dof for p in parts) * len(parts))
+
+
+def _own_lines(figures: Sequence[Figure], own: Estimate, n: int) -> list[Component]:
+    if n == 1 and figures[0].budget:
+        return [c for c in figures[0].budget if not is_common(c)]
+    return [Component(name="within a run", kind="A", u=own.u / math.sqrt(n), unit=own.unit, dof=own.dof)]
+
+
+def _spread_lines(spread: MountSpread | None, own: Estimate, n: int, unit: str) -> list[Component]:
+    """Return the part of the mean's variance that the runs' own uncertainty does not already explain."""
+    if spread is None:
+        return []
+    beyond = spread.sd**2 - own.u**2 if spread.source == "measured" else spread.sd**2
+    if beyond <= 0:
+        return []
+    name = f"{MOUNT_COMPONENT}, {spread.source}"
+    return [Component(name=name, kind="A" if n > 1 else "B", u=math.sqrt(beyond / n), unit=unit, dof=spread.dof)]

@@ -1,0 +1,250 @@
+"""One run: its verdict, and every figure that its log and frame file can give."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from builder.figures import FIGURES, STANDARD_UNITS, Figure, Quantity, RunResult, Settlement, Trace, Verdict, Window
+from builder.model import Sensor, SettleLimits, TestPoint
+from builder.quantity import Estimate
+from builder.reduce.derived import derived_figures
+from builder.reduce.frames import DEFINITIONS, RATE_DEFINITION, frame_figures
+from builder.reduce.inputs import RunInput, Setting
+from builder.reduce.sound import corrected_level, energy_mean
+from builder.settle import Channel, Derived, Judgement, SettleRule, Signals, WindowMean, judge, window_mean
+from builder.uncertainty import rectangular
+
+RISES = {
+    "core_rise": Quantity.CORE_TEMPERATURE,
+    "hotspot_rise": Quantity.HOTSPOT_TEMPERATURE,
+    "memory_rise": Quantity.MEMORY_TEMPERATURE,
+}
+HAND_AMBIENT_HALF_WIDTH_K = 0.5  # of a reading by hand where the bench declares no ambient sensor
+FRAMES_TOLERANCE = 0.02
+_SPECIAL = {Quantity.FRAME_TIME, Quantity.FRAME_RATE, Quantity.SOUND_LEVEL, Quantity.POWER_LIMIT}
+
+
+def reduce_run(setting: Setting, given: RunInput, point: TestPoint) -> RunResult:
+    """Return everything that one run gives; a figure that the data cannot give is absent, never not-a-number."""
+    judged = {kind: judgement for kind, q in RISES.items() if (judgement := _judge(setting, given, point, q))}
+    main = judged.get("core_rise") or next(iter(judged.values()), None)
+    settlement = main.settlement if main else _no_temperature(_limits(setting))
+    window = settlement.window or _indicative_window(given, settlement)
+    figures = {f.kind: f for f in _figures(setting, given, point, judged, window)} if window else {}
+    ordered = {kind: figures[kind] for kind in FIGURES if kind in figures}
+    return RunResult(
+        mount=given.mount,
+        point=point.id,
+        log=given.run.log,
+        settlement=settlement,
+        figures=ordered,
+        warnings=tuple(_warnings(setting, given, judged, ordered)),
+        repairs=tuple(repair.message for repair in given.table.repairs),
+        traces=_traces(given),
+        ambient_in_band=_in_band(setting, ordered),
+    )
+
+
+def settle_rule(limits: SettleLimits, point: TestPoint, *, coolant_tau_s: float) -> SettleRule:
+    """Return the settling rule of a protocol for a kind of cooler and a test point."""
+    return SettleRule(
+        tau_s=limits.tau_s,
+        window_s=point.window_s or limits.window_s,
+        soak_s=limits.soak_s if point.soak_s is None else point.soak_s,
+        limit_k=limits.limit_k,
+        loop_s=point.loop_s,
+        coolant_tau_s=coolant_tau_s,
+    )
+
+
+def channel(setting: Setting, given: RunInput, quantity: Quantity) -> Channel | None:
+    """Return a logged quantity with its sensor's resolution and accuracy, or None where it was not logged."""
+    column = given.table.columns.get(quantity)
+    if column is None or not np.isfinite(column.values).any():
+        return None
+    sensor = setting.bench.sensor(quantity)
+    resolution = sensor.resolution if sensor and sensor.resolution else column.resolution
+    return Channel(values=column.values, resolution=resolution, accuracy=_accuracy(sensor, column.values))
+
+
+def _accuracy(sensor: Sensor | None, values: np.ndarray) -> float:
+    if sensor is None:
+        return 0.0
+    relative = (sensor.accuracy_pct or 0.0) / 100.0 * abs(float(np.nanmedian(values)))
+    return float(np.hypot(sensor.accuracy or 0.0, relative))
+
+
+def _limits(setting: Setting) -> SettleLimits:
+    return setting.protocol.liquid if setting.cooler.kind.liquid else setting.protocol.air
+
+
+def _judge(setting: Setting, given: RunInput, point: TestPoint, quantity: Quantity) -> Judgement | None:
+    temperature = channel(setting, given, quantity)
+    if temperature is None:
+        return None
+    coolant = channel(setting, given, Quantity.COOLANT_IN_TEMPERATURE) if setting.cooler.kind.liquid else None
+    signals = Signals(
+        time_s=given.table.time_s,
+        temperature=temperature,
+        power=channel(setting, given, Quantity.BOARD_POWER),
+        ambient=_ambient(setting, given),
+        coolant=coolant,
+    )
+    return judge(signals, settle_rule(_limits(setting), point, coolant_tau_s=setting.protocol.liquid.tau_s))
+
+
+def _ambient(setting: Setting, given: RunInput) -> Channel | Estimate | None:
+    logged = channel(setting, given, Quantity.AMBIENT_TEMPERATURE)
+    if logged is not None or given.run.ambient_c is None:
+        return logged
+    sensor = setting.bench.sensor(Quantity.AMBIENT_TEMPERATURE)
+    half_width = sensor.accuracy if sensor and sensor.accuracy else HAND_AMBIENT_HALF_WIDTH_K
+    return Estimate(value=given.run.ambient_c, u=rectangular(half_width), unit="degC")
+
+
+def _no_temperature(limits: SettleLimits) -> Settlement:
+    message = "Cannot tell: the log has no core, hotspot or memory temperature."
+    return Settlement(verdict=Verdict.UNDECIDED, message=message, tau_s=limits.tau_s, limit_k=limits.limit_k)
+
+
+def _indicative_window(given: RunInput, settlement: Settlement) -> Window | None:
+    """Return the last half of a run that has no window of its own: its means are told at the bench, never compared."""
+    time = given.table.time_s
+    if settlement.verdict is not Verdict.TOO_SHORT or time.size < 2:  # noqa: PLR2004 - no step
+        return None
+    step = float(np.median(np.diff(time)))
+    end = float(time[-1]) + step
+    return Window(start_s=end - (end - float(time[0])) / 2, end_s=end)
+
+
+def _figures(
+    setting: Setting, given: RunInput, point: TestPoint, judged: dict[str, Judgement], window: Window
+) -> Iterator[Figure]:
+    means = {f.kind: f for f in _mean_figures(setting, given, point, window)}
+    if "ambient_temperature" not in means and isinstance(ambient := _ambient(setting, given), Estimate):
+        means["ambient_temperature"] = Figure(kind="ambient_temperature", estimate=ambient, note="read by hand")
+    yield from means.values()
+    rises = {f.kind: f for f in _rise_figures(judged)}
+    yield from rises.values()
+    frames = {f.kind: f for f in _frame_figures(setting, given, point, window)}
+    yield from frames.values()
+    yield from _sound_figure(setting, given, window)
+    yield from derived_figures(setting, given, point, window, {**means, **rises, **frames})
+
+
+def _mean_figures(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
+    for quantity in given.table.columns:
+        logged = None if quantity in _SPECIAL else channel(setting, given, quantity)
+        mean = mean_of(given, logged, window, quantity, point) if logged else None
+        if mean:
+            yield _figure(str(quantity), mean)
+
+
+def mean_of(
+    given: RunInput, logged: Channel, window: Window, quantity: Quantity, point: TestPoint
+) -> WindowMean | None:
+    """Return the mean of a channel over the window in its quantity's standard unit, or None without samples."""
+    return window_mean(given.table.time_s, logged, window, unit=STANDARD_UNITS[quantity], loop_s=point.loop_s)
+
+
+def _figure(kind: str, mean: WindowMean, definition: str = "") -> Figure:
+    return Figure(kind=kind, estimate=mean.estimate, samples=mean.samples, budget=mean.budget, definition=definition)
+
+
+def _rise_figures(judged: dict[str, Judgement]) -> Iterator[Figure]:
+    for kind, judgement in judged.items():
+        yield from _derived(kind, judgement.rise)
+        yield from _derived(kind.replace("_rise", "_psi"), judgement.psi)
+    core = judged.get("core_rise")
+    if core:
+        yield from _derived("core_over_coolant", core.core_over_coolant)
+        yield from _derived("coolant_rise", core.coolant_rise)
+
+
+def _derived(kind: str, derived: Derived | None) -> Iterator[Figure]:
+    if derived:
+        yield Figure(kind=kind, estimate=derived.estimate, samples=derived.samples, budget=derived.budget)
+
+
+def _frame_figures(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
+    definition = setting.protocol.frames.low_1pct
+    found = frame_figures(given.frames.frame_ms, definition=definition, loop_s=point.loop_s) if given.frames else None
+    if found:
+        yield Figure(kind="frame_rate", estimate=found.rate, samples=found.frames, definition=RATE_DEFINITION)
+        if found.low:
+            low = DEFINITIONS[definition]
+            yield Figure(kind="low_1pct", estimate=found.low, samples=found.frames, definition=low)
+        return
+    logged = channel(setting, given, Quantity.FRAME_RATE)
+    mean = mean_of(given, logged, window, Quantity.FRAME_RATE, point) if logged else None
+    if mean:
+        yield _figure("frame_rate", mean, "mean of the logged frame rate over the window")
+
+
+def _sound_figure(setting: Setting, given: RunInput, window: Window) -> Iterator[Figure]:
+    logged = channel(setting, given, Quantity.SOUND_LEVEL)
+    setup = setting.bench.sound
+    if logged is None or setup is None:
+        return
+    time = given.table.time_s
+    levels = logged.values[(time >= window.start_s) & (time < window.end_s)]
+    levels = levels[np.isfinite(levels)]
+    if levels.size < 2:  # noqa: PLR2004 - no spread
+        return
+    corrected = corrected_level(energy_mean(levels), setup)
+    mean = window_mean(time, logged, window, unit="dBA")
+    u = mean.estimate.u if mean else float(np.std(levels, ddof=1))
+    yield Figure(
+        kind="sound_level",
+        estimate=Estimate(value=corrected.level, u=u, unit="dBA"),
+        samples=int(levels.size),
+        budget=mean.budget if mean else (),
+        definition=corrected.definition,
+        note="upper bound: the background is within 6 dB" if corrected.upper_bound else "",
+    )
+
+
+def _in_band(setting: Setting, figures: dict[str, Figure]) -> bool | None:
+    ambient = figures.get("ambient_temperature")
+    band = setting.protocol.ambient
+    return band.min_c <= ambient.estimate.value <= band.max_c if ambient else None
+
+
+def _traces(given: RunInput) -> dict[Quantity, Trace]:
+    time = given.table.time_s
+    return {q: Trace(quantity=q, time_s=time, values=c.values) for q, c in given.table.columns.items()}
+
+
+def _warnings(
+    setting: Setting, given: RunInput, judged: dict[str, Judgement], figures: dict[str, Figure]
+) -> Iterator[str]:
+    if not judged:
+        return
+    if _ambient(setting, given) is None:
+        yield "No ambient temperature: there is no rise over ambient, and this run compares with nothing."
+    if _in_band(setting, figures) is False:
+        band, ambient = setting.protocol.ambient, figures["ambient_temperature"].estimate.value
+        yield f"Ambient {ambient:.1f} °C is outside the protocol's band of {band.min_c:g} to {band.max_c:g} °C."
+    if "board_power" not in figures:
+        yield "No board power: there is no rise per watt."
+    for kind in ("hotspot_rise", "memory_rise"):
+        later = judged.get(kind)
+        core = judged.get("core_rise")
+        if later and core and _settles_later(later, core):
+            yield f"{FIGURES[kind].name.split()[0]} has not settled, though the core has: {later.settlement.message}"
+    yield from _frame_warnings(given)
+
+
+def _settles_later(later: Judgement, core: Judgement) -> bool:
+    return later.settlement.verdict is Verdict.DRIFTING and core.settlement.verdict is Verdict.SETTLED
+
+
+def _frame_warnings(given: RunInput) -> Iterator[str]:
+    if given.frames is None or given.table.time_s.size < 2:  # noqa: PLR2004 - no length
+        return
+    length = float(given.table.time_s[-1] - given.table.time_s[0])
+    frames_s = float(given.frames.frame_ms.sum()) / 1000.0
+    if frames_s > length * (1 + FRAMES_TOLERANCE):
+        yield f"The frame file holds {frames_s:.0f} s of frames, the log only {length:.0f} s: are they one run?"
