@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 
 from builder.figures import Quantity
 
+ID_LENGTH = 64
 ID_PATTERN = r"^[a-z0-9]+(?:-[a-z0-9]+)*$"
 LINE_PATTERN = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]*$"  # one line, no control characters
 URL_PATTERN = r"^https?://[^\s<>\"'\\^`{|}/?#\[\]@:]+(?::[0-9]{1,5})?(?:[/?#][^\s<>\"'\\^`{|}]*)?$"
@@ -19,7 +20,7 @@ MOMENT_PATTERN = r"^(?:[0-9]{1,2}:)?[0-5]?[0-9]:[0-5][0-9]$"
 PAGE_PATTERN = r"^(?:[A-Za-z0-9_-][A-Za-z0-9._-]*/)*[A-Za-z0-9_-][A-Za-z0-9._-]*$"
 LANGUAGE_PATTERN = r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$"
 
-Id: TypeAlias = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=64)]
+Id: TypeAlias = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=ID_LENGTH)]
 Name: TypeAlias = Annotated[
     str, StringConstraints(pattern=LINE_PATTERN, min_length=1, max_length=120, strip_whitespace=True)
 ]

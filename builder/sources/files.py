@@ -66,47 +66,64 @@ def read_bytes(root: Path, relative: str, problems: Problems, where: Span, *, li
     `relative` is a path below `root` with forward slashes. Refused: a path or link that leads out of `root`,
     a missing file, a folder or device, a file that cannot be read or holds more than `limit` bytes.
     """
-    if not file_exists(root, relative, problems, where, limit=limit):
-        return None
-    try:
-        return (root / relative).read_bytes()
-    except OSError as error:
-        problems.error("unreadable-file", where, f'"{relative}" cannot be read: {_reason(error)}')
-        return None
+    fault = _fault(root, "", relative, limit)
+    if fault is None:
+        try:
+            return (root / relative).read_bytes()
+        except OSError as error:
+            fault = _unreadable(relative, error)
+    problems.error(fault.code, where, fault.message, fault.hint)
+    return None
 
 
-def file_exists(root: Path, relative: str, problems: Problems, where: Span, *, limit: int = BYTES_LIMIT) -> bool:
-    """Return whether `read_bytes` would find a file; else one problem at `where` says why not."""
+def file_exists(root: Path, relative: str, problems: Problems, where: Span, *, folder: str = "") -> bool:
+    """Return whether `read_bytes` would find a file; else one problem at `where` says why not.
+
+    `folder`, below `root`, is where `relative` starts; problems then name the file without it.
+    """
+    fault = _fault(root, folder, relative, BYTES_LIMIT)
+    if fault:
+        problems.error(fault.code, where, fault.message, fault.hint)
+    return fault is None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Fault:
+    """Why a file that may be read cannot be."""
+
+    code: str
+    message: str
+    hint: str = ""
+
+
+def _fault(root: Path, folder: str, relative: str, limit: int) -> _Fault | None:
     refusal = _refusal(relative)
     if refusal:
         hint = "name a file below this folder, with forward slashes"
-        problems.error("path-outside", where, f'"{_printable(relative)}" {refusal}', hint)
-        return False
-    path = root / relative
+        return _Fault(code="path-outside", message=f'"{_printable(relative)}" {refusal}', hint=hint)
+    path = root / folder / relative
     if not _stays_inside(root, path):
-        problems.error("path-outside", where, f'"{relative}" is a link that leads out of the archive')
-        return False
-    return _is_readable_file(root, relative, problems, where, limit)
-
-
-def _is_readable_file(root: Path, relative: str, problems: Problems, where: Span, limit: int) -> bool:
+        return _Fault(code="path-outside", message=f'"{relative}" is a link that leads out of the archive')
     try:
-        status = (root / relative).stat()
+        return _status_fault(path.stat(), relative, limit)
     except (FileNotFoundError, NotADirectoryError):
-        problems.error("missing-file", where, f'"{relative}" does not exist', _nearest_file(root, relative))
-        return False
+        return _Fault(code="missing-file", message=f'"{relative}" does not exist', hint=_nearest_file(path))
     except OSError as error:
-        problems.error("unreadable-file", where, f'"{relative}" cannot be read: {_reason(error)}')
-        return False
+        return _unreadable(relative, error)
+
+
+def _status_fault(status: os.stat_result, shown: str, limit: int) -> _Fault | None:
     if not stat.S_ISREG(status.st_mode):
         kind = "a folder" if stat.S_ISDIR(status.st_mode) else "a device"
-        problems.error("not-a-file", where, f'expected a file, found that "{relative}" is {kind}')
-        return False
+        return _Fault(code="not-a-file", message=f'expected a file, found that "{shown}" is {kind}')
     if status.st_size > limit:
         size = f"{status.st_size / 1e6:.1f} MB"
-        problems.error("too-large", where, f'expected at most {limit / 1e6:g} MB, found that "{relative}" has {size}')
-        return False
-    return True
+        return _Fault(code="too-large", message=f'expected at most {limit / 1e6:g} MB, found {size} in "{shown}"')
+    return None
+
+
+def _unreadable(shown: str, error: OSError) -> _Fault:
+    return _Fault(code="unreadable-file", message=f'"{shown}" cannot be read: {_reason(error)}')
 
 
 def _refusal(relative: str) -> str:
@@ -131,13 +148,12 @@ def _stays_inside(root: Path, path: Path) -> bool:
     return target == inside or target.startswith(inside.rstrip(os.sep) + os.sep)
 
 
-def _nearest_file(root: Path, relative: str) -> str:
-    folder, _, name = relative.rpartition("/")
+def _nearest_file(path: Path) -> str:
     try:
-        names = sorted(_printable(path.name) for path in (root / folder).iterdir())
+        names = sorted(_printable(entry.name) for entry in path.parent.iterdir())
     except OSError:
-        return f'there is no folder "{folder}"' if folder else ""
-    return nearest(name, names)
+        return f'the folder "{path.parent.name}" does not exist either'
+    return nearest(path.name, names)
 
 
 def _printable(name: str) -> str:

@@ -1,0 +1,167 @@
+"""A whole archive folder as one catalogue, with every problem at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from builder.errors import Problems, Span, nearest
+from builder.model import Archive, Bench, Bundle, Card, Catalogue, Cooler, Model, Protocol
+from builder.sources import YamlDoc, content_dir, list_folder, load_yaml, themes_dir
+from builder.validate.references import (
+    Shelved,
+    check_bundle_files,
+    check_bundle_references,
+    check_equivalences,
+)
+from builder.validate.runs import check_runs
+from builder.validate.shelf import FOLDERS, Shelf, Shelves
+from builder.validate.translate import to_model
+from builder.validate.wording import quoted
+
+M = TypeVar("M", bound=Model)
+
+ARCHIVE_FILE = "archive.yaml"
+_OTHER_NAMES = ("pages", "theme", "ledger.json", "public")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Loaded:
+    """A validated archive, and where each of its fields stands."""
+
+    catalogue: Catalogue
+    docs: Mapping[tuple[str, str], YamlDoc]
+
+    def where(self, kind: str, id_: str, *trail: str | int) -> Span:
+        """Return where a field's value stands: `where("bundle", id, "mounts", 0, "runs", 1, "log")`.
+
+        The nearest place above it where the field is not written; the kind's file name where nothing is known.
+        The archive's own id is "archive".
+        """
+        doc = self.docs.get((kind, id_))
+        return doc.value(*trail) if doc else Span(file=_file(kind, id_))
+
+
+def _file(kind: str, id_: str) -> str:
+    if kind not in FOLDERS:
+        return ARCHIVE_FILE
+    return f"{FOLDERS[kind]}/{id_}/bundle.yaml" if kind == "bundle" else f"{FOLDERS[kind]}/{id_}.yaml"
+
+
+def load_archive(root: Path, problems: Problems, *, content: Path | None = None) -> Loaded | None:
+    """Return the archive in `root`, or None where any error was found; all problems go to `problems`.
+
+    `content` is the folder of default words and protocols; the installed one when absent. Logs are asked only
+    whether they can be read.
+    """
+    found = Problems()
+    loaded = load_sound_parts(root, found, content=content)
+    problems.extend(found)
+    return None if found.has_errors else loaded
+
+
+def load_sound_parts(root: Path, problems: Problems, *, content: Path | None = None) -> Loaded | None:
+    """Return what is sound of the archive in `root`; None only where `archive.yaml` itself is not.
+
+    A bundle is sound when its file, its logs and everything it refers to are. For commands that go on to look for
+    more problems; anything published comes from `load_archive`.
+    """
+    if not root.is_dir():
+        problems.error("missing-file", Span(file=ARCHIVE_FILE), f"{quoted(root.name)} is not a folder")
+        return None
+    archive_doc = load_yaml(root, ARCHIVE_FILE, problems)
+    archive = to_model(archive_doc, Archive, problems) if archive_doc else None
+    shelved, bundles = _read_shelves(root, content or content_dir(), problems)
+    check_equivalences(shelved.protocols, problems)
+    sound = _sound_bundles(root, bundles, shelved, problems)
+    _check_names(root, problems)
+    if archive is None or archive_doc is None:
+        return None
+    _check_theme(archive, archive_doc, problems)
+    if not bundles.models and not bundles.broken:
+        problems.notice("no-bundles", Span(file=FOLDERS["bundle"]), "the archive has no bundles yet")
+    return _loaded(archive, archive_doc, shelved, bundles, sound)
+
+
+def _read_shelves(root: Path, content: Path, problems: Problems) -> tuple[Shelved, Shelf[Bundle]]:
+    shelves = Shelves(problems)
+    shelved = Shelved(
+        cards=shelves.read(root, "card", Card),
+        coolers=shelves.read(root, "cooler", Cooler),
+        benches=shelves.read(root, "bench", Bench),
+        protocols=_protocols(shelves, root, content, problems),
+    )
+    bundles = shelves.read(root, "bundle", Bundle)
+    shelves.settle("card", shelved.cards)
+    shelves.settle("cooler", shelved.coolers)
+    shelves.settle("bench", shelved.benches)
+    shelves.settle("protocol", shelved.protocols)
+    return shelved, bundles
+
+
+def _protocols(shelves: Shelves, root: Path, content: Path, problems: Problems) -> Shelf[Protocol]:
+    default = shelves.read(content, "protocol", Protocol, prefix="content/")
+    own = shelves.read(root, "protocol", Protocol)
+    for id_ in sorted(own.models.keys() & default.models.keys()):
+        where = Span(file=f"protocols/{id_}.yaml")
+        message = f"protocol {quoted(id_)} comes with Soakbook, and an archive cannot change it"
+        problems.error("duplicate-id", where, message, f"rename the file, for example to own-{id_}.yaml")
+    return Shelf(
+        models={**own.models, **default.models},
+        docs={**own.docs, **default.docs},
+        broken=own.broken | default.broken,
+    )
+
+
+def _sound_bundles(root: Path, bundles: Shelf[Bundle], shelved: Shelved, problems: Problems) -> dict[str, Bundle]:
+    sound: dict[str, Bundle] = {}
+    for id_, bundle in bundles.models.items():
+        doc = bundles.docs[id_]
+        found = Problems()
+        resolves = check_bundle_references(bundle, doc, shelved, found)
+        check_runs(bundle, doc, found)
+        check_bundle_files(root, id_, bundle, doc, found)
+        problems.extend(found)
+        if resolves and not found.has_errors:
+            sound[id_] = bundle
+    return sound
+
+
+def _check_names(root: Path, problems: Problems) -> None:
+    """Report names in the top folder that look like a folder of the archive misspelled."""
+    expected = (ARCHIVE_FILE, *FOLDERS.values(), *_OTHER_NAMES)
+    for entry in list_folder(root, ".", problems):
+        hint = nearest(entry.name.lower(), expected)
+        if entry.name not in expected and hint:
+            problems.notice("stray-file", Span(file=entry.name), "not used", hint)
+
+
+def _check_theme(archive: Archive, doc: YamlDoc, problems: Problems) -> None:
+    themes = [entry.name for entry in list_folder(themes_dir(), ".", Problems()) if entry.is_folder]
+    if archive.theme not in themes:
+        hint = nearest(archive.theme, themes) or f"themes: {', '.join(themes)}"
+        problems.error("missing-reference", doc.value("theme"), f"theme {quoted(archive.theme)} does not exist", hint)
+
+
+def _loaded(
+    archive: Archive, archive_doc: YamlDoc, shelved: Shelved, bundles: Shelf[Bundle], sound: dict[str, Bundle]
+) -> Loaded:
+    catalogue = Catalogue(
+        archive=archive,
+        cards=_in_order(shelved.cards.models),
+        coolers=_in_order(shelved.coolers.models),
+        benches=_in_order(shelved.benches.models),
+        protocols=_in_order(shelved.protocols.models),
+        bundles=_in_order(sound),
+    )
+    docs = {("archive", "archive"): archive_doc}
+    shelves = {"card": shelved.cards.docs, "cooler": shelved.coolers.docs, "bench": shelved.benches.docs}
+    for kind, by_id in {**shelves, "protocol": shelved.protocols.docs, "bundle": bundles.docs}.items():
+        docs |= {(kind, id_): doc for id_, doc in by_id.items()}
+    return Loaded(catalogue=catalogue, docs=docs)
+
+
+def _in_order(models: dict[str, M]) -> dict[str, M]:
+    return dict(sorted(models.items()))

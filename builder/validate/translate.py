@@ -1,0 +1,241 @@
+"""The model library's errors in this project's words: expected, found, nearest."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from builder.errors import Problem, Problems, listing, nearest
+from builder.model import (
+    ID_LENGTH,
+    ID_PATTERN,
+    LANGUAGE_PATTERN,
+    LINE_PATTERN,
+    MOMENT_PATTERN,
+    PAGE_PATTERN,
+    URL_PATTERN,
+    Model,
+)
+from builder.sources import Json, Trail, YamlDoc
+from builder.validate.fields import field_names, model_at
+from builder.validate.wording import count, either, found, id_hint, quoted
+
+M = TypeVar("M", bound=Model)
+
+PROBLEMS_PER_FILE = 100
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Case:
+    """One error of the model library, with the document it came from."""
+
+    doc: YamlDoc
+    top: type[Model]
+    trail: Trail
+    value: Json
+    context: Mapping[str, Any]
+    is_key: bool
+
+    def problem(self, code: str, message: str, hint: str = "") -> Problem:
+        where = self.doc.where if self.is_key else self.doc.value
+        return Problem(code=code, where=where(*self.trail), message=message, hint=hint)
+
+    @property
+    def field(self) -> str:
+        """The name of the field, or of the list that holds the item."""
+        return next((step for step in reversed(self.trail) if isinstance(step, str)), "")
+
+
+def to_model(doc: YamlDoc, model: type[M], problems: Problems) -> M | None:
+    """Return the document as a model, or None with every reason why not in `problems`."""
+    try:
+        result = model.model_validate_json(json.dumps(doc.data), by_alias=True, by_name=False)
+    except ValidationError as error:
+        problems.extend(_translated(doc, model, error))
+        return None
+    return None if doc.broken else result
+
+
+def _translated(doc: YamlDoc, model: type[Model], error: ValidationError) -> list[Problem]:
+    cases = [_case(doc, model, detail) for detail in error.errors(include_url=False)]
+    wanted = [(kind, case) for kind, case in cases if not doc.is_broken(case.trail) and not _echo(kind, case)]
+    shown = [_RULES.get(kind, _unfitting)(case) for kind, case in wanted[:PROBLEMS_PER_FILE]]
+    left = len(wanted) - len(shown)
+    if left > 0:
+        message = f"{count(left, 'further problem')} in this file not shown"
+        shown.append(Problem(code="more-problems", where=doc.where(), message=message, hint="mend the others first"))
+    return shown
+
+
+def _case(doc: YamlDoc, model: type[Model], detail: ErrorDetails) -> tuple[str, _Case]:
+    is_key = detail["loc"][-1:] == ("[key]",)
+    trail = detail["loc"][:-1] if is_key else detail["loc"]
+    value = trail[-1] if is_key else detail["input"]
+    context = detail.get("ctx", {})
+    return detail["type"], _Case(doc=doc, top=model, trail=trail, value=value, context=context, is_key=is_key)
+
+
+def _echo(kind: str, case: _Case) -> bool:
+    """Whether a list is called too short only because its items have problems of their own."""
+    return kind == "too_short" and isinstance(case.value, list | dict) and len(case.value) >= case.context["min_length"]
+
+
+# --- rules -----------------------------------------------------------------------------------------------------
+
+
+def _unknown_field(case: _Case) -> Problem:
+    model = model_at(case.top, case.trail[:-1])
+    names = field_names(model) if model else ()
+    hint = nearest(case.field, names) or f"fields here: {listing(names, limit=40)}"
+    where = case.doc.where(*case.trail)
+    return Problem(code="unknown-field", where=where, message=f"{quoted(case.field)} is no field here", hint=hint)
+
+
+def _missing_field(case: _Case) -> Problem:
+    where = case.doc.where(*case.trail[:-1])
+    above = next((step for step in reversed(case.trail[:-1]) if isinstance(step, str)), "")
+    inside = f' of "{above}"' if above else ""
+    message = f'field "{case.field}"{inside} is missing'
+    return Problem(code="missing-field", where=where, message=message)
+
+
+def _typed(expected: str) -> Callable[[_Case], Problem]:
+    def rule(case: _Case) -> Problem:
+        hint = _type_hint(expected, case.value)
+        return case.problem("wrong-type", f'"{case.field}": expected {expected}, found {found(case.value)}', hint)
+
+    return rule
+
+
+def _type_hint(expected: str, value: Json) -> str:
+    if value is None:
+        return "give a value, or remove the line"
+    if expected == "text" and not isinstance(value, dict | list):
+        return f"put quotes around it: '{found(value)}'"
+    if expected == "true or false" and isinstance(value, str):
+        return {"yes": "write true", "on": "write true", "no": "write false", "off": "write false"}.get(
+            value.lower(), ""
+        )
+    if expected == "a list" and not isinstance(value, dict):
+        return f"write it as a list: [{found(value)}]"
+    if isinstance(value, str) and expected.endswith("number") and re.fullmatch(r"[-+]?[0-9]+,[0-9]+", value):
+        return f"use a decimal point: {value.replace(',', '.')}"
+    return ""
+
+
+def _ranged(words: str, key: str) -> Callable[[_Case], Problem]:
+    def rule(case: _Case) -> Problem:
+        limit = f"{case.context[key]:g}"
+        message = f'"{case.field}": expected a number {words} {limit}, found {found(case.value)}'
+        return case.problem("bad-value", message)
+
+    return rule
+
+
+def _too_long(case: _Case) -> Problem:
+    limit = case.context["max_length"]
+    length = len(str(case.value))
+    message = f'"{_name(case)}": expected at most {count(limit, "character")}, found {length}'
+    return case.problem("bad-id" if limit == ID_LENGTH else "bad-value", message)
+
+
+def _empty(case: _Case) -> Problem:
+    return case.problem("bad-value", f'"{_name(case)}": expected text, found none', "give a value, or remove the line")
+
+
+def _too_few(case: _Case) -> Problem:
+    least = case.context["min_length"]
+    size = len(case.value) if isinstance(case.value, list | dict) else 0
+    message = f'"{case.field}": expected at least {count(least, "item")}, found {size or "none"}'
+    return case.problem("bad-value", message)
+
+
+_PATTERNS = {
+    URL_PATTERN: "an address that starts with https:// or http://",
+    MOMENT_PATTERN: "a time in the video as 6:40 or 1:06:40",
+    PAGE_PATTERN: "the address of a page below the site, as results/x.html",
+    LANGUAGE_PATTERN: "a language tag as en or pt-BR",
+    LINE_PATTERN: "text on one line",
+}
+
+
+def _pattern(case: _Case) -> Problem:
+    pattern = case.context["pattern"]
+    text = str(case.value)
+    if pattern == ID_PATTERN:
+        message = f'"{_name(case)}": expected an id, found {found(text)}'
+        return case.problem("bad-id", message, id_hint(text))
+    return case.problem("bad-value", f'"{_name(case)}": expected {_PATTERNS[pattern]}, found {found(text)}')
+
+
+def _choice(case: _Case) -> Problem:
+    choices = re.findall(r"'([^']*)'", case.context["expected"])
+    message = f'"{case.field}": expected {either(choices)}, found {found(case.value)}'
+    return case.problem("bad-choice", message, nearest(str(case.value), choices))
+
+
+def _date(case: _Case) -> Problem:
+    return case.problem(
+        "bad-date", f'"{case.field}": expected a date that exists, as 2026-04-18, found {found(case.value)}'
+    )
+
+
+def _cut(case: _Case) -> Problem:
+    message = f'"{case.field}": expected seconds, or a date and time as 2026-04-18 14:05:00, found {found(case.value)}'
+    return case.problem("bad-date" if isinstance(case.value, str) else "wrong-type", message)
+
+
+def _repeated(case: _Case) -> Problem:
+    """Return the problem of a test point listed twice, the only check that the models make over several fields."""
+    listed = case.doc.data.get("points")
+    ids = [point.get("id") for point in listed if isinstance(point, dict)] if isinstance(listed, list) else []
+    second = next((i for i, name in enumerate(ids) if name in ids[:i]), None)
+    if second is None:
+        return _unfitting(case)
+    first = case.doc.value("points", ids.index(ids[second]), "id")
+    message = f"test point {found(ids[second])} is listed twice, first on line {first.line}"
+    where = case.doc.value("points", second, "id")
+    return Problem(code="duplicate-id", where=where, message=message, hint="give one of them another id")
+
+
+def _unfitting(case: _Case) -> Problem:
+    return case.problem("bad-value", f'"{case.field}": the value does not fit, found {found(case.value)}')
+
+
+def _name(case: _Case) -> str:
+    """Return the field that a text belongs to; for a key, the field that holds it."""
+    if not case.is_key:
+        return case.field
+    return next((step for step in reversed(case.trail[:-1]) if isinstance(step, str)), "")
+
+
+_RULES: Mapping[str, Callable[[_Case], Problem]] = {
+    "extra_forbidden": _unknown_field,
+    "missing": _missing_field,
+    "string_type": _typed("text"),
+    "int_type": _typed("a whole number"),
+    "float_type": _typed("a number"),
+    "bool_type": _typed("true or false"),
+    "tuple_type": _typed("a list"),
+    "dict_type": _typed("fields"),
+    "model_type": _typed("fields"),
+    "date_type": _date,
+    "bad_date": _date,
+    "bad_cut": _cut,
+    "greater_than": _ranged("above", "gt"),
+    "greater_than_equal": _ranged("of at least", "ge"),
+    "less_than_equal": _ranged("of at most", "le"),
+    "string_too_long": _too_long,
+    "string_too_short": _empty,
+    "too_short": _too_few,
+    "string_pattern_mismatch": _pattern,
+    "enum": _choice,
+    "literal_error": _choice,
+    "value_error": _repeated,
+}
