@@ -1,0 +1,192 @@
+"""Cells of one column -> numbers in a standard unit, or the first cell that is no number."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from builder.logs.units import converts, unit_id
+from builder.quantity import FloatArray, convert
+
+MISSING = frozenset(
+    "|n/a|[n/a]|(n/a)|#n/a|na|nan|[nan]|null|(null)|none|nil|-|--|---|–|—|?|missing|unavailable|not available"
+    "|[not available]|not supported|[not supported]".split("|")
+)
+LARGEST = 1e15  # no log holds such a number; kept below what overflows in a change of unit
+_LONGEST = 80
+_SHOWN = 40
+_SIGN = "[+\\-\N{MINUS SIGN}]?"
+_SPACES = " \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}'\N{RIGHT SINGLE QUOTATION MARK}"  # between thousands
+_INFINITE = re.compile(rf"{_SIGN}(?:inf|infinity|∞|1\.#inf\w*)", re.IGNORECASE)
+
+
+def _number(mark: str, other: str) -> re.Pattern[str]:
+    whole = rf"(?:\d{{1,3}}(?:{other}\d{{3}})+|\d{{1,3}}(?:[{_SPACES}]\d{{3}})+|\d+)(?!\d)"
+    whole = rf"(?:{whole}(?:{mark}\d*)?|{mark}\d+)"
+    return re.compile(rf"({_SIGN}{whole}(?:[eE][+\-]?\d+)?)\s*(\D.*)?", re.DOTALL | re.ASCII)
+
+
+def _plain_digits(mark: str, other: str) -> dict[int, str | None]:
+    return {ord(c): None for c in _SPACES + other} | {ord(mark): ".", ord("\N{MINUS SIGN}"): "-"}
+
+
+_NUMBERS = {".": _number(r"\.", ","), ",": _number(",", r"\.")}
+_DIGITS = {".": _plain_digits(".", ","), ",": _plain_digits(",", ".")}
+
+
+@dataclass(frozen=True, kw_only=True)
+class BadCell:
+    """The first cell of a column that cannot be used, how many more there are, and why."""
+
+    index: int
+    code: str
+    message: str
+    hint: str
+    more: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Numbers:
+    """A column as numbers: shape (n,), NaN where missing; `decimals` as spelled; `units` found inside cells."""
+
+    values: FloatArray
+    decimals: int
+    missing: int = 0
+    grouped: tuple[int, ...] = ()  # indices of cells with thousands separators
+    converted: tuple[str, ...] = ()  # units inside cells that are not the declared one
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Cell:
+    value: float = math.nan
+    unit: str = ""
+    grouped: bool = False
+    code: str = ""  # why it is no number
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spelling:
+    """How the numbers of a log are written: decimal mark, and what stands for a missing value besides the usual."""
+
+    mark: str = "."
+    missing: frozenset[str] = frozenset()
+
+
+def shown(cell: str) -> str:
+    """Return a cell for a message: in quotes, control characters escaped, cut after 40 characters.
+
+    >>> print(shown("hot" + chr(7)))
+    "hot\\x07"
+    """
+    text = cell.strip()
+    cut = text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
+    escaped = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in cut)
+    return f'"{escaped}"'
+
+
+def numbers(cells: Sequence[str], unit: str, to: str, spelling: Spelling) -> Numbers | BadCell:
+    """Return the cells as numbers in the unit `to`; a cell without a unit is in `unit`."""
+    plain = _plain(cells, spelling)
+    if plain is None:
+        return _one_by_one(cells, unit, to, spelling)
+    values = plain if unit == to else convert(plain, unit, to)
+    return Numbers(values=values, decimals=_decimals(set(cells), spelling.mark))
+
+
+def _plain(cells: Sequence[str], spelling: Spelling) -> FloatArray | None:
+    """Return the numbers where every cell is nothing but a plain finite number, else None."""
+    if spelling.missing and not spelling.missing.isdisjoint(map(str.strip, cells)):
+        return None
+    joined = "".join(cells)
+    if "_" in joined or (spelling.mark == "," and "." in joined):
+        return None
+    try:
+        if spelling.mark == ",":
+            cells = [cell.replace(",", ".") for cell in cells]
+        values = np.array(list(map(float, cells)), dtype=float)
+    except ValueError:
+        return None
+    return values if bool(np.all(np.abs(values) < LARGEST)) else None
+
+
+def _decimals(texts: Iterable[str], mark: str) -> int:
+    spelled = re.compile(rf".*{re.escape(mark)}(\d+)", re.DOTALL)
+    return max((len(match[1]) for text in texts if (match := spelled.match(text))), default=0)
+
+
+def _one_by_one(cells: Sequence[str], unit: str, to: str, spelling: Spelling) -> Numbers | BadCell:
+    found = {text: _cell(text, spelling) for text in set(cells)}
+    factors = {u: unit_id(u) for u in {cell.unit for cell in found.values()} if u}
+    bad = {text: why for text, cell in found.items() if (why := _why_bad(cell, factors, to))}
+    if bad:
+        return _first_bad(cells, bad, found, to)
+    values = np.array([found[text].value for text in cells], dtype=float)
+    units = np.array([factors.get(found[text].unit) or unit for text in cells])
+    used = set(units.tolist())
+    for one in used - {to}:
+        values[units == one] = convert(values[units == one], one, to)
+    return Numbers(
+        values=values,
+        decimals=_decimals((text for text in found if not math.isnan(found[text].value)), spelling.mark),
+        missing=int(np.isnan(values).sum()),
+        grouped=tuple(i for i, text in enumerate(cells) if found[text].grouped),
+        converted=tuple(sorted({u for u, one in factors.items() if one != unit and one in used})),
+    )
+
+
+def _cell(text: str, spelling: Spelling) -> _Cell:
+    cell = text.strip()
+    if cell.casefold() in MISSING or cell in spelling.missing:
+        return _Cell()
+    if _INFINITE.fullmatch(cell):
+        return _Cell(code="not-finite")
+    match = _NUMBERS[spelling.mark].fullmatch(cell) if len(cell) <= _LONGEST else None
+    if match is None:
+        return _Cell() if _missing_with_unit(cell) else _Cell(code="not-a-number")
+    digits = match[1].translate(_DIGITS[spelling.mark])
+    value = float(digits)
+    if not math.isfinite(value):
+        return _Cell(code="not-finite")
+    if abs(value) >= LARGEST:
+        return _Cell(code="impossible-value")
+    spelled = match[1].replace(spelling.mark, ".").replace("\N{MINUS SIGN}", "-")
+    return _Cell(value=value, unit=(match[2] or "").strip(), grouped=digits != spelled)
+
+
+def _missing_with_unit(cell: str) -> bool:
+    word, _, unit = cell.rpartition(" ")
+    return word.strip().casefold() in MISSING and unit_id(unit) is not None
+
+
+def _why_bad(cell: _Cell, known: dict[str, str | None], to: str) -> str:
+    if cell.code or not cell.unit:
+        return cell.code
+    unit = known[cell.unit]
+    if unit is None:
+        return "not-a-number"
+    return "" if converts(unit, to) else "unit-mismatch"
+
+
+_HINTS = {
+    "not-a-number": "name this spelling under missing: in the reader if it stands for a missing value",
+    "not-finite": "name this spelling under missing: in the reader if it stands for a missing value",
+    "impossible-value": "name this spelling under missing: in the reader if it stands for a missing value",
+    "unit-mismatch": "check which quantity the reader gives this column",
+}
+
+
+def _first_bad(cells: Sequence[str], bad: dict[str, str], found: dict[str, _Cell], to: str) -> BadCell:
+    index, text = next((i, text) for i, text in enumerate(cells) if text in bad)
+    code = bad[text]
+    messages = {
+        "not-a-number": f"{shown(text)} stands where a number belongs",
+        "not-finite": f"{shown(text)} is no finite number",
+        "impossible-value": f"{shown(text)} is too large for any reading",
+        "unit-mismatch": f"{shown(text)} is in {shown(found[text].unit)}, which does not convert to {to or 'a plain number'}",
+    }
+    more = sum(text in bad for text in cells) - 1
+    return BadCell(index=index, code=code, message=messages[code], hint=_HINTS[code], more=more)

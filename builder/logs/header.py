@@ -1,0 +1,151 @@
+"""Which reader describes a log, and where its header and columns stand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from builder.errors import Problems, Span, listing, nearest
+from builder.logs.decode import Decoded, decode
+from builder.logs.table import DELIMITERS, Row, TableError, cells_at, head, names_of, place, rows, sniff
+from builder.model import Reader
+
+_HEAD_ROWS = 200
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Layout:
+    """A log's text with the reader that describes it, its delimiter, header row and column names."""
+
+    file: str
+    reader: Reader
+    decoded: Decoded
+    delimiter: str
+    header: Row
+    header_number: int  # of records, from 0
+    names: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """Return the log's text."""
+        return self.decoded.text
+
+    def place(self, line: int, index: int) -> Span:
+        """Return where a cell stands: `index` is its number in the record that starts at `line`, from 0."""
+        return place(self.text, self.file, self.delimiter, line, index)
+
+    @property
+    def header_place(self) -> Span:
+        """Return where the header stands."""
+        return Span(file=self.file, line=self.header.line)
+
+    def header_again(self, cells: Sequence[str]) -> bool:
+        """Return whether a row is a header of the same kind, perhaps of other columns."""
+        return set(self.reader.match) <= set(names_of(list(cells)))
+
+    def cells_at(self, line: int) -> list[str]:
+        """Return the cells of the record that starts at a line."""
+        return cells_at(self.text, self.delimiter, line)
+
+    def place_of(self, line: int, name: str) -> Span:
+        """Return where the cell of a named column stands."""
+        return self.place(line, self.names.index(name))
+
+
+def find_layout(data: bytes, file: str, readers: Sequence[Reader], problems: Problems) -> Layout | None:
+    """Return how the log is laid out under the one reader that matches it; None after reporting why there is none."""
+    texts: dict[str, Decoded] = {}
+    matching: list[Layout] = []
+    for reader in readers:
+        if reader.encoding not in texts:
+            decoded = decode(data, reader.encoding, Span(file=file), problems)
+            if decoded is None:
+                return None
+            texts[reader.encoding] = decoded
+        matching.extend(_best_layout(texts[reader.encoding], file, reader))
+    if len(matching) == 1:
+        return matching[0]
+    if matching:
+        _report_several(matching, problems)
+    else:
+        _report_none(next(iter(texts.values()), None), file, readers, problems)
+    return None
+
+
+def _best_layout(decoded: Decoded, file: str, reader: Reader) -> list[Layout]:
+    """Return the layout under the delimiter that shows most of the reader's columns, if any shows its match."""
+    layouts = list(_layouts(decoded, file, reader))
+    wanted = {*reader.columns, *([reader.time.column] if reader.time else [])}
+    return sorted(layouts, key=lambda found: (len(wanted.intersection(found.names)), len(found.names)))[-1:]
+
+
+def _layouts(decoded: Decoded, file: str, reader: Reader) -> Iterator[Layout]:
+    for delimiter in _delimiters(reader):
+        for number, row in enumerate(head(decoded.text, delimiter, _HEAD_ROWS)):
+            names = names_of(row.cells)
+            if set(reader.match) <= set(names):
+                names = names_of(_without_empty_end(row.cells))
+                yield Layout(
+                    file=file,
+                    reader=reader,
+                    decoded=decoded,
+                    delimiter=delimiter,
+                    header=row,
+                    header_number=number,
+                    names=names,
+                )
+                break
+
+
+def _delimiters(reader: Reader) -> list[str]:
+    return list(DELIMITERS.values()) if reader.delimiter == "auto" else [DELIMITERS[reader.delimiter]]
+
+
+def _without_empty_end(cells: list[str]) -> list[str]:
+    kept = list(cells)
+    while kept and not kept[-1].strip():
+        kept.pop()
+    return kept
+
+
+def _report_several(matching: Sequence[Layout], problems: Problems) -> None:
+    ids = listing(f'"{layout.reader.id}"' for layout in matching)
+    first = matching[0]
+    where = Span(file=first.file, line=first.header.line)
+    hint = "add to match: a header that only one of these logs has"
+    problems.error("readers-overlap", where, f"more than one reader matches this log: {ids}", hint)
+
+
+def guess_header(text: str, delimiter: str) -> Row | None:
+    """Return the row that most looks like a header: the first of the widest rows that start the table."""
+    found = head(text, delimiter, _HEAD_ROWS)
+    widest = max((len(_without_empty_end(row.cells)) for row in found), default=0)
+    return next((row for row in found if len(_without_empty_end(row.cells)) == widest), None)
+
+
+def _report_none(decoded: Decoded | None, file: str, readers: Sequence[Reader], problems: Problems) -> None:
+    if decoded is None:
+        problems.error("no-reader", Span(file=file), "the bench has no reader", "add one: soakbook inspect prints it")
+        return
+    delimiter = sniff(decoded.text)
+    try:
+        next(rows(decoded.text, delimiter, skip_spaces=True), None)
+    except TableError as problem:
+        problems.error(problem.code, Span(file=file, line=problem.line), str(problem), "check that this is the log")
+        return
+    header = guess_header(decoded.text, delimiter)
+    names = [name[:60] for name in names_of(header.cells)] if header else []
+    where = Span(file=file, line=header.line if header else 0)
+    message = f"no reader matches this log; headers found: {listing(names)}"
+    problems.error("no-reader-matches", where, message, _nearest_reader(names, readers))
+
+
+def _nearest_reader(names: Sequence[str], readers: Sequence[Reader]) -> str:
+    def lacking(reader: Reader) -> list[str]:
+        return [name for name in reader.match if name not in names]
+
+    closest = min(readers, key=lambda reader: len(lacking(reader)) / len(reader.match))
+    lacks = lacking(closest)
+    guess = nearest(lacks[0], names)
+    hint = f'the nearest reader "{closest.id}" also needs {listing(f"{name!r}" for name in lacks)}'
+    return f"{hint}; {guess}" if guess else f"{hint}; soakbook inspect prints a reader for this log"

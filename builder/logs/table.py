@@ -1,0 +1,139 @@
+"""Delimited text (RFC 4180, with other delimiters) -> rows of cells with their line numbers."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Iterator
+from itertools import count, islice
+from typing import NamedTuple
+
+from builder.errors import Span
+
+DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t"}
+MAX_LINE = 1_000_000
+MAX_CELLS = 2_000
+_LINE = re.compile(r"[^\r\n]*(?:\r\n?|\n)|[^\r\n]+")
+_HEAD_ROWS = 60
+
+
+class Row(NamedTuple):
+    """A record: the lines it starts and ends at, from 1, and its cells."""
+
+    line: int
+    end: int
+    cells: list[str]
+
+
+class TableError(ValueError):
+    """Text that cannot be split into rows; carries the line."""
+
+    def __init__(self, line: int, code: str, message: str) -> None:
+        self.line, self.code = line, code
+        super().__init__(message)
+
+
+def _lines(text: str) -> Iterator[str]:
+    for number, match in enumerate(_LINE.finditer(text), 1):
+        if match.end() - match.start() > MAX_LINE:
+            length = match.end() - match.start()
+            raise TableError(number, "line-too-long", f"the line has {length} characters, the limit is {MAX_LINE}")
+        yield match.group()
+
+
+def rows(text: str, delimiter: str, *, skip_spaces: bool = False) -> Iterator[Row]:
+    """Yield every record that is no blank line; `skip_spaces` ignores spaces after a delimiter.
+
+    Raises TableError for a line or cell too long to be part of a log, and for a quote that is never closed.
+    """
+    reader = csv.reader(_lines(text), delimiter=delimiter, skipinitialspace=skip_spaces)
+    before = 0
+    try:
+        for cells in reader:
+            end = reader.line_num
+            if len(cells) > MAX_CELLS:
+                raise TableError(
+                    before + 1, "line-too-long", f"the line has {len(cells)} cells, the limit is {MAX_CELLS}"
+                )
+            if cells:
+                yield Row(before + 1, end, cells)
+            before = end
+    except csv.Error as problem:
+        message = "a quoted cell is never closed" if reader.line_num > before + 1 else "a cell is too long"
+        raise TableError(before + 1, "bad-quoting", message) from problem
+
+
+def head(text: str, delimiter: str, limit: int, *, skip_spaces: bool = True) -> list[Row]:
+    """Return the first records, as many as can be split."""
+    found: list[Row] = []
+    try:
+        found.extend(islice(rows(text, delimiter, skip_spaces=skip_spaces), limit))
+    except TableError:
+        return found
+    return found
+
+
+def sniff(text: str) -> str:
+    """Return the delimiter under which the first rows agree best on how many cells they have; a comma by default."""
+    return max(DELIMITERS.values(), key=lambda d: _agreement(head(text, d, _HEAD_ROWS)))
+
+
+class _Agreement(NamedTuple):
+    share: float
+    cells: int
+
+
+def _agreement(found: list[Row]) -> _Agreement:
+    widths = Counter(len(row.cells) for row in found if len(row.cells) > 1)
+    if not widths:
+        return _Agreement(0.0, 0)
+    cells, agreeing = widths.most_common(1)[0]
+    return _Agreement(round(agreeing / len(found), 1), cells)
+
+
+def names_of(cells: list[str]) -> tuple[str, ...]:
+    """Return column names: stripped, a repeated name as `name#2`, an unnamed column as `#` and its number.
+
+    >>> names_of([" t", "fan", "", "fan"])
+    ('t', 'fan', '#3', 'fan#2')
+    """
+    names: dict[str, None] = {}
+    for number, cell in enumerate(cells, 1):
+        base = cell.strip() or f"#{number}"
+        free = (f"{base}#{again}" for again in count(2))
+        names[base if base not in names else next(name for name in free if name not in names)] = None
+    return tuple(names)
+
+
+def place(text: str, file: str, delimiter: str, line: int, index: int) -> Span:
+    """Return where a cell starts: the record's first line and the cell's number in it, from 0, as line and column."""
+    start = _offset(text, line)
+    quoted, cell, begin = False, 0, start
+    for at in range(start, min(len(text), start + MAX_LINE)):
+        if cell == index:
+            break
+        char = text[at]
+        if char == '"':
+            quoted = not quoted
+        elif char == delimiter and not quoted:
+            cell, begin = cell + 1, at + 1
+        elif char in "\r\n" and not quoted:
+            break
+    while begin < len(text) and text[begin] == " ":
+        begin += 1
+    before = text[start:begin]
+    breaks = list(re.finditer(r"\r\n?|\n", before))
+    column = len(before) - (breaks[-1].end() if breaks else 0) + 1
+    return Span(file=file, line=line + len(breaks), column=column)
+
+
+def cells_at(text: str, delimiter: str, line: int) -> list[str]:
+    """Return the cells of the record that starts at a line; none where there is no such line."""
+    found = next(rows(text[_offset(text, line) :], delimiter, skip_spaces=True), None)
+    return found.cells if found else []
+
+
+def _offset(text: str, line: int) -> int:
+    match = next(islice(_LINE.finditer(text), line - 1, line), None)
+    return match.start() if match else len(text)

@@ -1,0 +1,263 @@
+"""The time column of a log -> seconds that increase, with what was mended."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.errors import Problems, nearest
+from builder.logs.body import Body, report_changed
+from builder.logs.cells import MISSING, BadCell, Spelling, numbers, shown
+from builder.logs.header import Layout
+from builder.logs.results import Repair, repair
+from builder.logs.timestamps import TimestampFormat, in_zone, over_midnight, timestamp_format
+from builder.model import TimeColumn
+from builder.quantity import FloatArray
+
+_GAP_STEPS = 3.0  # a step this many times the usual one is a gap
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class TimeAxis:
+    """Time of each kept row, shape (n,), in seconds from the first; `rows` are the numbers of the kept rows."""
+
+    seconds: FloatArray
+    rows: list[int]
+    start: dt.datetime | None
+    zone: dt.tzinfo | None
+    origin_s: float
+    repairs: tuple[Repair, ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Clock:
+    """Seconds as read, not yet in order."""
+
+    seconds: FloatArray
+    start: dt.datetime | None = None
+    zone: dt.tzinfo | None = None
+    repairs: tuple[Repair, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Cells:
+    """The time cells that are not missing, with their lines, the column's settings, and where to report."""
+
+    layout: Layout
+    time: TimeColumn
+    cells: list[str]
+    lines: list[int]
+    problems: Problems
+
+    def fail(self, index: int, code: str, message: str, hint: str = "") -> None:
+        """Report an error at the cell of a row."""
+        where = self.layout.place_of(self.lines[index], self.time.column)
+        self.problems.error(code, where, message, hint)
+
+
+def read_time(layout: Layout, body: Body, unit: str, spelling: Spelling, problems: Problems) -> TimeAxis | None:
+    """Return the time axis; None after reporting why there is none.
+
+    `unit` is that of elapsed time; the reader must have a time column.
+    """
+    time = layout.reader.time
+    assert time is not None  # noqa: S101 - the caller has looked
+    missing = MISSING | spelling.missing
+    column = [cell.strip() for cell in body.cells[time.column]]
+    kept = [i for i, cell in enumerate(column) if cell not in missing and cell.casefold() not in missing]
+    lines = [body.lines[i] for i in kept]
+    lost = [
+        line for line, cell in zip(body.lines, column, strict=True) if cell in missing or cell.casefold() in missing
+    ]
+    found = _Cells(layout=layout, time=time, cells=[column[i] for i in kept], lines=lines, problems=problems)
+    if not kept:
+        where = layout.header_place
+        problems.error("no-time", where, f"the time column {shown(time.column)} is empty", "name another time column")
+        return None
+    clock = _elapsed(found, unit, spelling) if time.kind == "elapsed" else _stamped(found)
+    if clock is None:
+        return None
+    repairs = [repair("missing-time", lost, f"{len(lost)} rows without a time left out")] if lost else []
+    return _ordered(found, clock, kept, repairs)
+
+
+def _elapsed(found: _Cells, unit: str, spelling: Spelling) -> _Clock | None:
+    read = numbers(found.cells, unit, "s", spelling)
+    if isinstance(read, BadCell):
+        report_cell(found.layout, found.time.column, found.lines[read.index], read, found.problems)
+        return None
+    return _Clock(seconds=read.values)
+
+
+def report_cell(layout: Layout, name: str, line: int, bad: BadCell, problems: Problems) -> None:
+    """Report a cell that cannot be used, or the new header that it belongs to."""
+    if layout.header_again(layout.cells_at(line)):
+        report_changed(layout, line, problems)
+        return
+    more = f" (and {bad.more} more in this column)" if bad.more else ""
+    problems.error(bad.code, layout.place_of(line, name), f"column {shown(name)}: {bad.message}{more}", bad.hint)
+
+
+def _stamped(found: _Cells) -> _Clock | None:
+    try:
+        form = timestamp_format(found.time.format, found.cells[0])
+    except ValueError as problem:
+        where = found.layout.header_place
+        hint = "write it with %Y %m %d %H %M %S and %f for fractions of a second"
+        found.problems.error("time-format", where, f'reader "{found.layout.reader.id}": {problem}', hint)
+        return None
+    moments = _moments(found, form)
+    if moments is None:
+        return None
+    if not form.dated:
+        return _time_of_day(moments, found.lines)
+    return _dated(found, moments, form)
+
+
+def _moments(found: _Cells, form: TimestampFormat) -> list[dt.datetime] | None:
+    moments: list[dt.datetime] = []
+    parse = form.parse
+    try:
+        for cell in found.cells:
+            moments.append(parse(cell))  # noqa: PERF401 - the count tells which cell failed
+    except (ValueError, OverflowError):
+        at = len(moments)
+        bad = BadCell(
+            index=at,
+            code="timestamp",
+            message=f"expected a timestamp like {form.shown}, found {shown(found.cells[at])}",
+            hint="set time.format in the reader to what the log has",
+        )
+        report_cell(found.layout, found.time.column, found.lines[at], bad, found.problems)
+        return None
+    return moments
+
+
+def _time_of_day(moments: Sequence[dt.datetime], lines: list[int]) -> _Clock:
+    first = moments[0].replace(hour=0, minute=0, second=0, microsecond=0)
+    raw = np.array([(m - first).total_seconds() for m in moments])
+    seconds = over_midnight(raw)
+    new_days = [lines[i + 1] for i in np.flatnonzero(np.diff(seconds - raw) > 0)]
+    found = [repair("midnight", new_days, "the time passes midnight; the next day is taken")] if new_days else []
+    return _Clock(seconds=seconds, repairs=tuple(found))
+
+
+def _dated(found: _Cells, moments: list[dt.datetime], form: TimestampFormat) -> _Clock | None:
+    aware = [m.tzinfo is not None for m in moments]
+    if any(aware) and not all(aware):
+        found.fail(aware.index(not aware[0]), "timestamp", "some timestamps have a zone and some have none")
+        return None
+    zone: dt.tzinfo | None = moments[0].tzinfo
+    local = moments
+    if zone is not None:
+        moments = [m.astimezone(dt.UTC) for m in moments]
+    elif found.time.zone:
+        named = _zone(found)
+        if named is None:
+            return None
+        zone, moments = named, in_zone(moments, named)
+    seconds = np.array([(m - moments[0]).total_seconds() for m in moments])
+    start = moments[0] if form.has_year else None
+    return _Clock(seconds=seconds, start=start, zone=zone, repairs=_clock_changes(local, seconds, found.lines))
+
+
+def _clock_changes(local: Sequence[dt.datetime], seconds: FloatArray, lines: list[int]) -> tuple[Repair, ...]:
+    """Return where the clock on the wall and the time that passed differ."""
+    wall = np.array([(m.replace(tzinfo=None) - local[0].replace(tzinfo=None)).total_seconds() for m in local])
+    changed = [lines[i + 1] for i in np.flatnonzero(np.abs(np.diff(wall - seconds)) > 1)]
+    if not changed:
+        return ()
+    return (repair("clock-change", changed, "the clock changes for summer or winter time; taken into account"),)
+
+
+def _zone(found: _Cells) -> ZoneInfo | None:
+    name = found.time.zone or ""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        where = found.layout.header_place
+        hint = (
+            nearest(name, available_timezones()) or "use a name of the IANA time zone database, such as Europe/Berlin"
+        )
+        message = f'the reader "{found.layout.reader.id}" names an unknown time zone {shown(name)}'
+        found.problems.error("unknown-zone", where, message, hint)
+        return None
+
+
+def _ordered(found: _Cells, clock: _Clock, kept: list[int], before: list[Repair]) -> TimeAxis | None:
+    repairs = [*before, *clock.repairs]
+    origin = float(clock.seconds[0])
+    seconds = clock.seconds - origin
+    back = np.flatnonzero(np.diff(seconds) < 0)
+    if back.size and not found.time.restart:
+        _report_back(found, clock, int(back[0]))
+        return None
+    if back.size:
+        seconds = _joined(seconds, back)
+        repairs.append(repair("time-restart", [found.lines[i + 1] for i in back], "the time starts again; joined on"))
+    again = np.flatnonzero(np.diff(seconds) == 0)
+    if again.size and again.size == seconds.size - 1:
+        found.fail(1, "time-stands-still", "the time is the same in every row", "name another time column")
+        return None
+    if again.size:
+        seconds = _spread(seconds)
+        lines = [found.lines[i + 1] for i in again]
+        repairs.append(repair("repeated-time", lines, f"{again.size} times repeat; spread up to the next one"))
+    repairs.extend(_gaps(seconds, found.lines))
+    return TimeAxis(
+        seconds=seconds,
+        rows=kept,
+        start=clock.start,
+        zone=clock.zone,
+        origin_s=origin if found.time.kind == "elapsed" else 0.0,
+        repairs=tuple(repairs),
+    )
+
+
+def _report_back(found: _Cells, clock: _Clock, at: int) -> None:
+    before, after = clock.seconds[at], clock.seconds[at + 1]
+    if found.time.kind == "elapsed":
+        message = f"elapsed time goes from {before:.1f} s back to {after:.1f} s"
+        hint = "split the file, or set time.restart: true in the reader"
+    else:
+        message = f"time goes from {shown(found.cells[at])} back to {shown(found.cells[at + 1])}"
+        hint = "split the file, or set time.zone in the reader where the clock changed, or time.restart: true"
+    found.fail(at + 1, "negative-duration", message, hint)
+
+
+def _usual_step(seconds: FloatArray) -> float:
+    steps = np.diff(seconds)
+    positive = steps[steps > 0]
+    return float(np.median(positive)) if positive.size else 1.0
+
+
+def _joined(seconds: FloatArray, back: NDArray[np.intp]) -> FloatArray:
+    """Return the time with every new count set one usual step after the last one: the pause between is unknown."""
+    steps = np.diff(seconds)
+    steps[back] = _usual_step(seconds)
+    return np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def _spread(seconds: FloatArray) -> FloatArray:
+    """Return the time with rows that share one spread evenly up to the next time, or over the usual step."""
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(seconds) > 0) + 1])
+    counts = np.diff(np.concatenate([starts, [seconds.size]]))
+    usual = _usual_step(seconds)
+    room = np.minimum(np.diff(np.concatenate([seconds[starts], [np.inf]])), usual)
+    within = np.arange(seconds.size) - np.repeat(starts, counts)
+    return np.asarray(seconds + within * np.repeat(room / counts, counts), dtype=float)
+
+
+def _gaps(seconds: FloatArray, lines: list[int]) -> list[Repair]:
+    steps = np.diff(seconds)
+    wide = np.flatnonzero(steps > _GAP_STEPS * _usual_step(seconds))
+    if not wide.size:
+        return []
+    words = "gap" if wide.size == 1 else "gaps"
+    message = f"{wide.size} {words} in the time, the longest {steps[wide].max():.1f} s"
+    return [repair("gap", [lines[i + 1] for i in wide], message)]
