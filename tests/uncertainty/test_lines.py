@@ -1,0 +1,157 @@
+"""Straight lines against the GUM's thermometer, NIST's certified values and independent libraries."""
+
+from __future__ import annotations
+
+import math
+from importlib import resources
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from GTC import get_covariance, type_a, type_b, uncertainty, ureal, value
+from scipy import stats
+
+from builder.uncertainty import Points, straight_line, york_line
+
+# JCGM 100:2008, table H.6: thermometer readings and corrections, in degrees Celsius.
+READING = np.array([21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511])
+CORRECTION = np.array([-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157, -0.159, -0.161, -0.160])
+
+
+def test_the_thermometer_line_has_the_printed_coefficients() -> None:
+    # JCGM 100:2008, H.3.3, with more digits worked out by hand.
+    line = straight_line(READING, CORRECTION, unit="K", slope_unit="", origin=20.0)
+    assert line.intercept.value == pytest.approx(-0.171204, abs=5e-7)
+    assert line.intercept.u == pytest.approx(0.0028776, abs=5e-8)
+    assert line.slope.value == pytest.approx(0.00218270, abs=5e-9)
+    assert line.slope.u == pytest.approx(0.00066794, abs=5e-9)
+    assert line.correlation == pytest.approx(-0.93043, abs=5e-6)
+    assert line.residual_sd == pytest.approx(0.00349756, abs=5e-9)
+
+
+def test_the_predicted_correction_needs_the_covariance() -> None:
+    # JCGM 100:2008, H.3.4: -0.1494 with u 0.0041 at 30 degrees; 9 degrees of freedom.
+    line = straight_line(READING, CORRECTION, unit="K", slope_unit="", origin=20.0)
+    predicted = line.at(30.0)
+    assert predicted.value == pytest.approx(-0.149377, abs=5e-7)
+    assert predicted.u == pytest.approx(0.0041386, abs=5e-8)
+    assert predicted.dof == 9
+    without = math.hypot(line.intercept.u, 10 * line.slope.u)
+    assert without > 1.7 * predicted.u
+
+
+def test_the_predicted_correction_does_not_depend_on_the_origin() -> None:
+    near, far = (straight_line(READING, CORRECTION, unit="K", slope_unit="", origin=o) for o in (20.0, -300.0))
+    assert far.at(30.0).value == pytest.approx(near.at(30.0).value, abs=1e-12)
+    assert far.at(30.0).u == pytest.approx(near.at(30.0).u, rel=1e-8)
+
+
+def test_gtc_and_statsmodels_give_the_same_line() -> None:
+    line = straight_line(READING, CORRECTION, unit="K", slope_unit="", origin=20.0)
+    a, b = type_a.line_fit(list(READING - 20.0), list(CORRECTION)).a_b
+    fit = sm.OLS(CORRECTION, sm.add_constant(READING - 20.0)).fit()
+    assert line.intercept.u == pytest.approx(uncertainty(a), rel=1e-9)
+    assert line.covariance == pytest.approx(get_covariance(a, b), rel=1e-9)
+    assert line.covariance == pytest.approx(fit.cov_params()[0, 1], rel=1e-9)
+    assert line.at(30.0).u == pytest.approx(uncertainty(a + 10 * b), rel=1e-9)
+
+
+def test_norris_has_its_certified_line() -> None:
+    # NIST StRD, Norris, as it lies in scipy's own test data; certified values from the file's lines 31 to 46.
+    path = resources.files("scipy.stats.tests") / "data" / "nist_linregress" / "Norris.dat"
+    rows = np.array([[float(v) for v in row.split()] for row in path.read_text().splitlines()[60:96]])
+    line = straight_line(rows[:, 1], rows[:, 0], unit="", slope_unit="")
+    assert line.intercept.value == pytest.approx(-0.262323073774029, rel=1e-9)
+    assert line.intercept.u == pytest.approx(0.232818234301152, rel=1e-9)
+    assert line.slope.value == pytest.approx(1.00211681802045, rel=1e-12)
+    assert line.slope.u == pytest.approx(0.429796848199937e-03, rel=1e-9)
+    assert line.residual_sd == pytest.approx(0.884796396144373, rel=1e-9)
+
+
+@pytest.mark.parametrize("x", [[1.0, 2.0], [3.0, 3.0, 3.0]], ids=["two points", "no spread"])
+def test_a_line_without_scatter_or_spread_is_refused(x: list[float]) -> None:
+    with pytest.raises(ValueError, match="three points"):
+        straight_line(np.array(x), np.zeros(len(x)), unit="K", slope_unit="K/W")
+
+
+# Pearson's data with York's weights, as printed in York 1966 and in the documentation of GTC's line_fit_wtls.
+PEARSON_X = np.array([0.0, 0.9, 1.8, 2.6, 3.3, 4.4, 5.2, 6.1, 6.5, 7.4])
+PEARSON_Y = np.array([5.9, 5.4, 4.4, 4.6, 3.5, 3.7, 2.8, 2.8, 2.4, 1.5])
+WEIGHT_X = np.array([1000.0, 1000, 500, 800, 200, 80, 60, 20, 1.8, 1])
+WEIGHT_Y = np.array([1.0, 1.8, 4, 8, 20, 20, 70, 70, 100, 500])
+PEARSON = Points(x=PEARSON_X, y=PEARSON_Y, u_x=1 / np.sqrt(WEIGHT_X), u_y=1 / np.sqrt(WEIGHT_Y))
+
+
+def test_pearsons_data_with_yorks_weights_have_the_published_line() -> None:
+    # York 1966: intercept 5.47991, slope -0.480533; York et al. 2004: u 0.295 and 0.0580 (values from memory).
+    line = york_line(PEARSON, unit="", slope_unit="")
+    assert line.intercept.value == pytest.approx(5.47991022, abs=5e-8)
+    assert line.slope.value == pytest.approx(-0.48053341, abs=5e-8)
+    assert line.chi2 == pytest.approx(8 * 1.483294, abs=1e-4)
+    assert line.intercept.u == pytest.approx(0.295, abs=5e-4)
+    assert line.slope.u == pytest.approx(0.0580, abs=5e-5)
+
+
+def test_gtc_gives_the_same_line_with_errors_in_both() -> None:
+    # GTC uses Krystek and Anton 2011, another algorithm; its covariance is a first-order one of its own.
+    x = [ureal(v, u) for v, u in zip(PEARSON.x, PEARSON.u_x, strict=True)]
+    y = [ureal(v, u) for v, u in zip(PEARSON.y, PEARSON.u_y, strict=True)]
+    a, b = type_b.line_fit_wtls(x, y).a_b
+    line = york_line(PEARSON, unit="", slope_unit="")
+    assert line.intercept.value == pytest.approx(value(a), abs=1e-6)
+    assert line.slope.value == pytest.approx(value(b), abs=1e-6)
+    assert line.intercept.u == pytest.approx(uncertainty(a), rel=0.02)
+    assert line.slope.u == pytest.approx(uncertainty(b), rel=0.02)
+    assert line.covariance == pytest.approx(get_covariance(a, b), rel=0.04)
+
+
+def test_exact_x_reduces_the_line_to_weighted_least_squares() -> None:
+    u_y = np.array([0.1, 0.2, 0.1, 0.3])
+    x, y = np.array([100.0, 150.0, 200.0, 300.0]), np.array([10.1, 15.3, 19.8, 30.2])
+    line = york_line(Points(x=x, y=y, u_x=np.zeros(4), u_y=u_y), unit="K", slope_unit="K/W")
+    covariance = sm.WLS(y, sm.add_constant(x), weights=1 / u_y**2).fit(cov_type="fixed scale").cov_params()
+    fit = sm.WLS(y, sm.add_constant(x), weights=1 / u_y**2).fit()
+    assert line.slope.value == pytest.approx(fit.params[1], rel=1e-9)
+    assert line.slope.u == pytest.approx(math.sqrt(covariance[1, 1]), rel=1e-9)
+    assert line.covariance == pytest.approx(covariance[0, 1], rel=1e-9)
+    assert line.chi2_p == pytest.approx(stats.chi2.sf(line.chi2 or 0.0, 2), rel=1e-9)
+
+
+def test_a_line_that_does_not_fit_shows_in_its_chi_squared() -> None:
+    x = np.array([100.0, 200.0, 300.0, 400.0])
+    points = Points(x=x, y=(x / 100) ** 2, u_x=np.full(4, 0.5), u_y=np.full(4, 0.1))
+    p = york_line(points, unit="K", slope_unit="K/W").chi2_p
+    assert p is not None
+    assert p < 1e-6
+
+
+def test_two_points_give_a_line_without_a_check() -> None:
+    points = Points(x=np.array([100.0, 300.0]), y=np.array([10.0, 30.0]), u_x=np.ones(2), u_y=np.full(2, 0.1))
+    line = york_line(points, unit="K", slope_unit="K/W")
+    assert line.slope.value == pytest.approx(0.1)
+    assert line.chi2_p is None
+    # By hand: u of the mean of two is each point's u over root two; each point's u is (0.1, 0.1 * 1) in quadrature.
+    assert line.at(200.0).u == pytest.approx(math.hypot(0.1, 0.1) / math.sqrt(2), rel=1e-9)
+
+
+def test_an_uncertain_power_widens_the_value_on_the_line() -> None:
+    line = york_line(PEARSON, unit="", slope_unit="")
+    assert line.at(3.0, u_x=0.5).u == pytest.approx(math.hypot(line.at(3.0).u, line.slope.value * 0.5))
+
+
+def test_points_at_one_power_are_refused() -> None:
+    same = Points(x=np.full(3, 200.0), y=np.array([1.0, 2.0, 3.0]), u_x=np.ones(3), u_y=np.ones(3))
+    with pytest.raises(ValueError, match="spread"):
+        york_line(same, unit="K", slope_unit="K/W")
+
+
+def test_intervals_of_a_line_with_errors_in_both_cover() -> None:
+    # Monte Carlo with a fixed seed: rise = 2 + 0.08 power.
+    rng, hits = np.random.default_rng(5), 0
+    power = np.array([150.0, 200.0, 250.0, 300.0])
+    for _ in range(400):
+        x, y = power + rng.normal(0, 2, 4), 2 + 0.08 * power + rng.normal(0, 0.2, 4)
+        line = york_line(Points(x=x, y=y, u_x=np.full(4, 2.0), u_y=np.full(4, 0.2)), unit="K", slope_unit="K/W")
+        at = line.at(275.0)
+        hits += abs(at.value - 24.0) <= at.expanded()
+    assert 0.92 <= hits / 400 <= 0.98
