@@ -7,8 +7,6 @@ from importlib import resources
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
@@ -111,6 +109,7 @@ def test_holm_of_nothing_is_nothing() -> None:
     assert holm([]) == ()
 
 
-@given(st.lists(st.floats(0, 1), min_size=1, max_size=12))
-def test_statsmodels_adjusts_the_same(p_values: list[float]) -> None:
+@pytest.mark.parametrize("seed", range(8))
+def test_statsmodels_adjusts_the_same(seed: int) -> None:
+    p_values = np.random.default_rng(seed).uniform(0, 0.2, 9).round(2).tolist()  # rounding makes ties
     assert holm(p_values) == pytest.approx(tuple(multipletests(p_values, method="holm")[1]), abs=1e-12)
