@@ -117,15 +117,14 @@ def _protocols(shelves: Shelves, root: Path, content: Path, problems: Problems) 
 
 def _sound_bundles(root: Path, bundles: Shelf[Bundle], shelved: Shelved, problems: Problems) -> dict[str, Bundle]:
     sound: dict[str, Bundle] = {}
-    for id_, bundle in bundles.models.items():
-        doc = bundles.docs[id_]
+    for id_, doc in bundles.docs.items():
         found = Problems()
-        resolves = check_bundle_references(bundle, doc, shelved, found)
-        check_runs(bundle, doc, found)
-        check_bundle_files(root, id_, bundle, doc, found)
+        resolves = check_bundle_references(doc, shelved, found)
+        check_runs(doc, found)
+        check_bundle_files(root, id_, doc, found)
         problems.extend(found)
-        if resolves and not found.has_errors:
-            sound[id_] = bundle
+        if resolves and not found.has_errors and id_ in bundles.models:
+            sound[id_] = bundles.models[id_]
     return sound
 
 

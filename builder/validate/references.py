@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeAlias
 
 from builder.errors import Problems, Span, listing, nearest
-from builder.model import Bench, Bundle, Card, Cooler, Protocol
-from builder.sources import YamlDoc, file_exists, list_folder
-from builder.validate.runs import placed_runs
+from builder.model import Bench, Card, Cooler, PointRef, Protocol, TestPoint
+from builder.sources import Trail, YamlDoc, file_exists, list_folder
+from builder.validate.runs import Draft, drafts
 from builder.validate.shelf import FOLDERS, Shelf
-from builder.validate.wording import quoted
+from builder.validate.wording import is_id, quoted
+
+AnyShelf: TypeAlias = Shelf[Card] | Shelf[Cooler] | Shelf[Bench] | Shelf[Protocol]
 
 _WRITTEN_BESIDE = frozenset({"bundle.yaml", "notes.md", "script.md"})
 
@@ -26,25 +29,32 @@ class Shelved:
     protocols: Shelf[Protocol]
 
 
-def check_bundle_references(bundle: Bundle, doc: YamlDoc, shelved: Shelved, problems: Problems) -> bool:
-    """Report what a bundle names and the archive lacks; return whether all of it exists and is sound."""
-    parts: Mapping[str, Shelf[Card] | Shelf[Cooler] | Shelf[Bench] | Shelf[Protocol]] = {
+def check_bundle_references(doc: YamlDoc, shelved: Shelved, problems: Problems) -> bool:
+    """Report what a bundle file names and the archive lacks; return whether all of it exists and is sound."""
+    parts: Mapping[str, AnyShelf] = {
         "card": shelved.cards,
         "cooler": shelved.coolers,
         "bench": shelved.benches,
         "protocol": shelved.protocols,
     }
-    sound = [_resolves(kind, getattr(bundle, kind), shelf, doc.value(kind), problems) for kind, shelf in parts.items()]
-    protocol = shelved.protocols.models.get(bundle.protocol)
+    names = {kind: doc.data.get(kind) for kind in parts}
+    sound = [
+        _resolves(kind, name, parts[kind], doc.value(kind), problems)
+        for kind, name in names.items()
+        if isinstance(name, str) and is_id(name)
+    ]
+    protocol = shelved.protocols.models.get(str(names["protocol"]))
+    card = shelved.cards.models.get(str(names["card"]))
     if protocol:
-        _check_points(bundle, doc, protocol, shelved.cards.models.get(bundle.card), problems)
-    return all(sound)
+        for draft in drafts(doc):
+            _check_point(draft, str(names["protocol"]), protocol, card, problems)
+    return len(sound) == len(parts) and all(sound)
 
 
 def _resolves(
     kind: str,
     id_: str,
-    shelf: Shelf[Card] | Shelf[Cooler] | Shelf[Bench] | Shelf[Protocol],
+    shelf: AnyShelf,
     where: Span,
     problems: Problems,
 ) -> bool:
@@ -62,22 +72,26 @@ def _offer(kind: str, id_: str, known: set[str]) -> str:
     return nearest(id_, sorted(known)) or f"{FOLDERS[kind]}: {listing(known)}"
 
 
-def _check_points(bundle: Bundle, doc: YamlDoc, protocol: Protocol, card: Card | None, problems: Problems) -> None:
-    for placed in placed_runs(bundle):
-        where = doc.value(*placed.trail, "point")
-        point = protocol.point(placed.run.point)
-        if point is None:
-            _report_unknown_point(placed.run.point, bundle.protocol, protocol, where, problems)
-        elif card and card.power_limit_pct and point.power_limit_pct is not None:
-            limits = card.power_limit_pct
-            if not limits.min <= point.power_limit_pct <= limits.max:
-                message = (
-                    f"test point {quoted(point.id)} asks for a power limit of {point.power_limit_pct:g} %, "
-                    f"and the card takes {limits.min:g} to {limits.max:g} %"
-                )
-                problems.warning(
-                    "power-limit-range", where, message, f"check power_limit_pct of the card {bundle.card}"
-                )
+def _check_point(draft: Draft, protocol_id: str, protocol: Protocol, card: Card | None, problems: Problems) -> None:
+    name = draft.text("point")
+    if name is None or not is_id(name):
+        return
+    point = protocol.point(name)
+    if point is None:
+        _report_unknown_point(name, protocol_id, protocol, draft.where("point"), problems)
+    elif card:
+        _check_power_limit(point, card, draft.where("point"), problems)
+
+
+def _check_power_limit(point: TestPoint, card: Card, where: Span, problems: Problems) -> None:
+    limits, asked = card.power_limit_pct, point.power_limit_pct
+    if limits is None or asked is None or limits.min <= asked <= limits.max:
+        return
+    message = (
+        f"test point {quoted(point.id)} asks for a power limit of {asked:g} %, "
+        f"and the card takes {limits.min:g} to {limits.max:g} %"
+    )
+    problems.warning("power-limit-range", where, message, "check power_limit_pct in the card's file")
 
 
 def _report_unknown_point(point: str, id_: str, protocol: Protocol, where: Span, problems: Problems) -> None:
@@ -89,27 +103,31 @@ def _report_unknown_point(point: str, id_: str, protocol: Protocol, where: Span,
 def check_equivalences(protocols: Shelf[Protocol], problems: Problems) -> None:
     """Report declared equivalents that do not exist."""
     for id_, protocol in protocols.models.items():
-        doc = protocols.docs[id_]
         for p, point in enumerate(protocol.points):
             for e, other in enumerate(point.equivalent):
-                trail = ("points", p, "equivalent", e)
-                where = doc.value(*trail, "protocol")
-                if not _resolves("protocol", other.protocol, protocols, where, problems):
-                    continue
-                target = protocols.models[other.protocol]
-                if target.point(other.point) is None:
-                    _report_unknown_point(other.point, other.protocol, target, doc.value(*trail, "point"), problems)
+                _check_equivalent(other, protocols.docs[id_], ("points", p, "equivalent", e), protocols, problems)
 
 
-def check_bundle_files(root: Path, id_: str, bundle: Bundle, doc: YamlDoc, problems: Problems) -> None:
+def _check_equivalent(
+    other: PointRef, doc: YamlDoc, trail: Trail, protocols: Shelf[Protocol], problems: Problems
+) -> None:
+    if not _resolves("protocol", other.protocol, protocols, doc.value(*trail, "protocol"), problems):
+        return
+    target = protocols.models[other.protocol]
+    if target.point(other.point) is None:
+        _report_unknown_point(other.point, other.protocol, target, doc.value(*trail, "point"), problems)
+
+
+def check_bundle_files(root: Path, id_: str, doc: YamlDoc, problems: Problems) -> None:
     """Report logs that cannot be read, and files of the bundle's folder that nothing uses."""
     folder = f"{FOLDERS['bundle']}/{id_}"
     used = set(_WRITTEN_BESIDE)
-    for placed in placed_runs(bundle):
-        for field, file in (("log", placed.run.log), ("frames", placed.run.frames)):
+    for draft in drafts(doc):
+        for field in ("log", "frames"):
+            file = draft.text(field)
             if file is not None:
                 used.add(file.removeprefix("./").split("/")[0])
-                file_exists(root, file, problems, doc.value(*placed.trail, field), folder=folder)
+                file_exists(root, file, problems, draft.where(field), folder=folder)
     for entry in list_folder(root, folder, problems):
         if entry.name not in used:
             where = Span(file=f"{folder}/{entry.name}")

@@ -28,7 +28,7 @@ FOLDERS: Mapping[str, str] = {
 
 @dataclass(frozen=True, kw_only=True)
 class Shelf(Generic[M]):
-    """What was read of one kind, by id; `broken` holds the ids whose problems are already reported."""
+    """What was read of one kind, by id: sound models, every file that could be read, and the ids already reported."""
 
     models: dict[str, M] = field(default_factory=dict)
     docs: dict[str, YamlDoc] = field(default_factory=dict)
@@ -64,25 +64,30 @@ class Shelves:
 
     def _read_one(self, root: Path, kind: str, model: type[M], source: _Source, shelf: Shelf[M]) -> None:
         doc = load_yaml(root, source.file, self.problems, shown=source.shown)
-        result = self._model(kind, model, source, doc) if doc else None
-        if doc is None or result is None or not is_id(source.id):
-            shelf.broken.update({source.id, suggested_id(source.id)})
+        if doc is None or self._is_misplaced(kind, source, doc):
+            shelf.broken.add(source.id)
             return
         shelf.docs[source.id] = doc
-        shelf.models[source.id] = result
+        result = self._sound(model, doc)
+        if result is None or not is_id(source.id):
+            shelf.broken.update({source.id, suggested_id(source.id)})
+        else:
+            shelf.models[source.id] = result
 
-    def _model(self, kind: str, model: type[M], source: _Source, doc: YamlDoc) -> M | None:
+    def _is_misplaced(self, kind: str, source: _Source, doc: YamlDoc) -> bool:
         true_kind = _true_kind(kind, doc)
-        if true_kind != kind:
-            self.misplaced.add((true_kind, source.id))
-            message = f"this file stands in {FOLDERS[kind]}, but its fields are those of a {true_kind}"
-            self.problems.error("wrong-folder", doc.where(), message, f"move it to {_home(true_kind, source.id)}")
-            return None
-        result = to_model(doc, model, self.problems)
-        if result is None:
-            return None
+        if true_kind == kind:
+            return False
+        self.misplaced.add((true_kind, source.id))
+        message = f"this file stands in {FOLDERS[kind]}, but its fields are those of {_a(true_kind)}"
+        self.problems.error("wrong-folder", doc.where(), message, f"move it to {_home(true_kind, source.id)}")
+        return True
+
+    def _sound(self, model: type[M], doc: YamlDoc) -> M | None:
         found = Problems()
-        check_alone(result, doc, found)
+        result = to_model(doc, model, found)
+        if result is not None:
+            check_alone(result, doc, found)
         self.problems.extend(found)
         return None if found.has_errors else result
 
@@ -122,6 +127,10 @@ class Shelves:
         message = reason if len(id_) > ID_LENGTH else f"the name {quoted(id_)} cannot be an id"
         kind = "folder" if is_folder else "file"
         self.problems.error("bad-id", where, message, f"rename the {kind}: {id_hint(id_)}")
+
+
+def _a(kind: str) -> str:
+    return f"an {kind}" if kind == "archive" else f"a {kind}"
 
 
 def _home(kind: str, id_: str) -> str:

@@ -23,12 +23,14 @@ from builder.model import (
     Model,
 )
 from builder.sources import Json, Trail, YamlDoc
+from builder.validate.field_words import FIELD_WORDS
 from builder.validate.fields import field_names, model_at
 from builder.validate.wording import count, either, found, id_hint, quoted
 
 M = TypeVar("M", bound=Model)
 
 PROBLEMS_PER_FILE = 100
+CHOICES_SHOWN = 8
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,7 +104,10 @@ def _missing_field(case: _Case) -> Problem:
     above = next((step for step in reversed(case.trail[:-1]) if isinstance(step, str)), "")
     inside = f' of "{above}"' if above else ""
     message = f'field "{case.field}"{inside} is missing'
-    return Problem(code="missing-field", where=where, message=message)
+    model = model_at(case.top, case.trail[:-1])
+    words = FIELD_WORDS.get(model.__name__, {}).get(case.field, "") if model else ""
+    hint = f"{case.field}: {words[:1].lower()}{words[1:].rstrip('.')}" if words else ""
+    return Problem(code="missing-field", where=where, message=message, hint=hint)
 
 
 def _typed(expected: str) -> Callable[[_Case], Problem]:
@@ -176,8 +181,11 @@ def _pattern(case: _Case) -> Problem:
 
 def _choice(case: _Case) -> Problem:
     choices = re.findall(r"'([^']*)'", case.context["expected"])
-    message = f'"{case.field}": expected {either(choices)}, found {found(case.value)}'
-    return case.problem("bad-choice", message, nearest(str(case.value), choices))
+    expected = either(choices) if len(choices) <= CHOICES_SHOWN else f"one of {len(choices)} words"
+    message = f'"{case.field}": expected {expected}, found {found(case.value)}'
+    hint = nearest(str(case.value), choices)
+    left = "" if len(choices) <= CHOICES_SHOWN else f"use {either(sorted(choices))}"
+    return case.problem("bad-choice", message, hint or left)
 
 
 def _date(case: _Case) -> Problem:
