@@ -1,0 +1,207 @@
+"""Every page of the demo in a browser: it complains of nothing, fits the screen, and works without script or server."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import unquote, urlsplit
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.support.browser import Scheme, Visit, visit
+from tests.support.pages import Site
+
+WIDTHS = {"phone": 360, "tablet": 768, "desk": 1280}
+OVERFLOW = "document.scrollingElement.scrollWidth - window.innerWidth"
+# What sticks out, for the message of a failed test; a box that scrolls by itself may be wider inside.
+STICKS_OUT = """() => [...document.body.querySelectorAll("*")]
+  .filter((e) => e.getBoundingClientRect().right > window.innerWidth + 1)
+  .slice(0, 3).map((e) => e.tagName.toLowerCase() + "." + e.className).join(" ")"""
+FOCUSED_IN = "(selector) => document.activeElement.closest(selector) !== null"
+VISIBLE_ROWS = (
+    "document.querySelectorAll('main tbody tr').length - document.querySelectorAll('main tbody tr[hidden]').length"
+)
+
+
+@contextmanager
+def opened(browser: Browser, *, width: int = 1280, script: bool = True, scheme: Scheme = "light") -> Iterator[Visit]:
+    context = browser.new_context(
+        viewport={"width": width, "height": 900},
+        java_script_enabled=script,
+        color_scheme=scheme,
+        reduced_motion="reduce",
+    )
+    context.set_default_timeout(10_000)
+    try:
+        with visit(context) as page:
+            yield page
+    finally:
+        context.close()
+
+
+def look_at_all(seen: Visit, site: Site, base: str) -> None:
+    for page in site.pages:
+        seen.page.goto(base + page.path, wait_until="load")
+
+
+def outside(requests: list[str], base: str) -> list[str]:
+    return [r for r in requests if not r.startswith((base, "data:", "blob:"))]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_no_page_complains_on_a_server_under_a_sub_path(
+    browser: Browser, site: Site, address: str, scheme: Scheme
+) -> None:
+    with opened(browser, scheme=scheme) as seen:
+        look_at_all(seen, site, address)
+        assert seen.complaints == []
+        assert outside(seen.requests, address) == []
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["with scripts", "without scripts"])
+def test_no_page_complains_or_asks_outside_its_folder_from_a_file(
+    browser: Browser, site: Site, *, script: bool
+) -> None:
+    base = site.folder.as_uri() + "/"
+    with opened(browser, script=script) as seen:
+        look_at_all(seen, site, base)
+        assert seen.complaints == []
+        assert outside(seen.requests, base) == []
+
+
+def test_what_a_page_loads_is_there(browser: Browser, site: Site) -> None:
+    base = site.folder.as_uri() + "/"
+    with opened(browser) as seen:
+        look_at_all(seen, site, base)
+        missing = {r for r in seen.requests if r.startswith("file:") and not Path(unquote(urlsplit(r).path)).is_file()}
+    assert missing == set()
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["with scripts", "without scripts"])
+@pytest.mark.parametrize("width", WIDTHS.values(), ids=WIDTHS.keys())
+def test_no_page_scrolls_sideways(browser: Browser, site: Site, address: str, width: int, *, script: bool) -> None:
+    wide = []
+    with opened(browser, width=width, script=script) as seen:
+        for page in site.pages:
+            seen.page.goto(address + page.path, wait_until="load")
+            if (extra := seen.page.evaluate(OVERFLOW)) > 0:
+                wide.append(f"{page.path}: {extra} px, {seen.page.evaluate(STICKS_OUT)}")
+    assert wide == []
+
+
+def test_no_page_scrolls_sideways_with_text_twice_as_large(browser: Browser, site: Site, address: str) -> None:
+    # Source: WCAG 2.2, 1.4.10 reflow: 1280 px at a zoom of 400 % are 320 px.
+    wide = []
+    with opened(browser, width=320) as seen:
+        for page in site.kinds:
+            seen.page.goto(address + page.path, wait_until="load")
+            if (extra := seen.page.evaluate(OVERFLOW)) > 0:
+                wide.append(f"{page.path}: {extra} px, {seen.page.evaluate(STICKS_OUT)}")
+    assert wide == []
+
+
+def test_headings_tables_and_pictures_show_without_scripts(browser: Browser, site: Site, address: str) -> None:
+    with opened(browser, script=False) as seen:
+        for page in site.kinds:
+            seen.page.goto(address + page.path)
+            assert seen.page.locator("h1").is_visible(), page.path
+            for table in seen.page.locator("main table").all():
+                closed = table.evaluate("(t) => t.closest('details:not([open])') !== null")
+                assert closed or table.is_visible(), page.path
+
+
+def test_the_first_tab_reaches_the_skip_link_and_enter_follows_it(browser: Browser, site: Site, address: str) -> None:
+    # Source: WCAG 2.2, 2.4.1 bypass blocks.
+    with opened(browser) as seen:
+        for page in site.kinds:
+            seen.page.goto(address + page.path)
+            seen.page.keyboard.press("Tab")
+            link = seen.page.locator(":focus")
+            href = link.get_attribute("href") or ""
+            assert href.startswith("#"), page.path
+            assert link.is_visible(), page.path
+            seen.page.keyboard.press("Enter")
+            seen.page.keyboard.press("Tab")
+            assert urlsplit(seen.page.url).fragment == href.removeprefix("#"), page.path
+            assert not seen.page.evaluate(FOCUSED_IN, "body > header"), page.path
+
+
+def tab_until(page: Page, selector: str, *, limit: int = 80) -> bool:
+    for _ in range(limit):
+        page.keyboard.press("Tab")
+        if page.evaluate("(selector) => document.activeElement.matches(selector)", selector):
+            return True
+    return False
+
+
+def test_a_filter_is_reached_by_keyboard_and_keeps_its_state_in_the_address(browser: Browser, address: str) -> None:
+    with opened(browser) as seen:
+        seen.page.goto(address + "archive.html")
+        before = seen.page.evaluate(VISIBLE_ROWS)
+        assert tab_until(seen.page, "main form select")
+        seen.page.keyboard.press("ArrowDown")
+        seen.page.keyboard.press("Enter")
+        seen.page.wait_for_url(lambda url: url != address + "archive.html")
+        after = seen.page.evaluate(VISIBLE_ROWS)
+        assert 0 < after < before
+        filtered = seen.page.url
+        seen.page.goto("about:blank")
+        seen.page.goto(filtered)
+        assert seen.page.evaluate(VISIBLE_ROWS) == after
+
+
+def focus_is_drawn(page: Page) -> bool:
+    style: list[str] = page.evaluate(
+        "() => { const s = getComputedStyle(document.activeElement);"
+        " return [s.outlineStyle, s.outlineWidth, s.boxShadow]; }"
+    )
+    outline, width, shadow = style
+    return (outline != "none" and width != "0px") or shadow != "none"
+
+
+def test_keyboard_focus_is_drawn_on_everything_it_reaches(browser: Browser, site: Site, address: str) -> None:
+    # Source: WCAG 2.2, 2.4.7 focus visible.
+    with opened(browser) as seen:
+        for page in site.kinds:
+            seen.page.goto(address + page.path)
+            for _ in range(15):
+                seen.page.keyboard.press("Tab")
+                if seen.page.evaluate("document.activeElement === document.body"):
+                    break
+                tag = seen.page.evaluate("document.activeElement.outerHTML.slice(0, 90)")
+                assert focus_is_drawn(seen.page), f"{page.path}: {tag}"
+
+
+def test_every_kind_of_page_prints(browser: Browser, site: Site, address: str) -> None:
+    with opened(browser) as seen:
+        for page in site.kinds:
+            seen.page.goto(address + page.path)
+            assert seen.page.pdf(format="A4").startswith(b"%PDF-"), page.path
+
+
+def test_print_is_dark_on_white_and_leaves_navigation_out(browser: Browser, site: Site, address: str) -> None:
+    with opened(browser, scheme="dark") as seen:
+        seen.page.emulate_media(media="print")
+        for page in site.kinds:
+            seen.page.goto(address + page.path)
+            paper = seen.page.evaluate("getComputedStyle(document.body).backgroundColor")
+            assert paper in {"rgb(255, 255, 255)", "rgba(0, 0, 0, 0)"}, page.path
+            assert not any(nav.is_visible() for nav in seen.page.locator("body > header nav").all()), page.path
+
+
+def test_a_request_that_leaves_the_site_is_found(browser: Browser, tmp_path: Path) -> None:
+    page = tmp_path / "x.html"
+    page.write_text("<!doctype html><title>x</title><img src='http://127.0.0.1:9/x.png' alt='x'>", encoding="utf-8")
+    with opened(browser) as seen:
+        seen.page.goto(page.as_uri())
+        assert outside(seen.requests, tmp_path.as_uri()) == ["http://127.0.0.1:9/x.png"]
+        assert seen.complaints != []
+
+
+def test_a_page_that_is_too_wide_is_found(browser: Browser) -> None:
+    with opened(browser, width=360) as seen:
+        seen.page.set_content("<div style='width: 500px'>x</div>")
+        assert seen.page.evaluate(OVERFLOW) > 0
+        assert "div" in seen.page.evaluate(STICKS_OUT)

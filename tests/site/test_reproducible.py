@@ -1,0 +1,64 @@
+"""The same archive gives the same bytes, wherever and however it is published."""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.support.pages import Document, Site, is_internal, target
+
+KB = 1000
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {f.relative_to(folder).as_posix(): f.read_bytes() for f in sorted(folder.rglob("*")) if f.is_file()}
+
+
+def test_two_publishes_in_different_surroundings_give_identical_bytes(site: Site, site_again: Path) -> None:
+    one, other = contents(site.folder), contents(site_again)
+    assert sorted(one) == sorted(other)
+    assert [path for path in one if one[path] != other[path]] == []
+
+
+def test_the_published_ledger_is_the_same_too(site: Site, site_again: Path) -> None:
+    ledgers = [(folder.parent / "archive" / "ledger.json").read_bytes() for folder in (site.folder, site_again)]
+    assert ledgers[0] == ledgers[1]
+
+
+def test_nothing_of_the_machine_is_published(site: Site) -> None:
+    machine = {str(site.folder.parent).encode(), str(Path.home()).encode(), str(Path.cwd()).encode()}
+    told = [(path, word) for path, data in contents(site.folder).items() for word in machine if word in data]
+    assert told == []
+
+
+def loaded_by(site: Site, page: Document) -> list[Path]:
+    """The page's own file and what it loads of the site."""
+    files = {site.folder / page.path}
+    for element, address in page.addresses():
+        styles = element.tag == "link" and "stylesheet" in element.attributes.get("rel", "")
+        if is_internal(address) and (styles or element.tag in {"script", "img", "source"}):
+            files.add(target(site.folder, page.path, address)[0])
+    return sorted(files)
+
+
+def weight(files: list[Path]) -> int:
+    """Bytes on the wire of a host that compresses."""
+    return sum(len(gzip.compress(file.read_bytes(), mtime=0)) for file in files)
+
+
+def test_no_page_is_heavy(site: Site, record_property: Callable[[str, object], None]) -> None:
+    # Common practice, no source: 300 kB compressed load in about two seconds over a slow mobile line.
+    weights = {page.path: weight(loaded_by(site, page)) for page in site.pages}
+    total = sum(len(data) for data in contents(site.folder).values())
+    heaviest = sorted(weights, key=lambda path: -weights[path])[:5]
+    lines = [f"{weights[path] / KB:8.1f} kB  {path}" for path in heaviest]
+    record_property("report", "\n".join([f"{total / KB:8.1f} kB  the whole site, not compressed", *lines]))
+    assert {path: n for path, n in weights.items() if n > 300 * KB} == {}
+
+
+@pytest.mark.parametrize("name", ["feed.xml", "sitemap.xml", "robots.txt", "404.html", "index.html"])
+def test_the_site_has_what_hosts_and_readers_look_for(site: Site, name: str) -> None:
+    assert (site.folder / name).is_file()

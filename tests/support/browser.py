@@ -1,0 +1,89 @@
+"""A headless browser, what a page does in it, and a loopback server under a sub-path."""
+
+from __future__ import annotations
+
+import functools
+import http.server
+import shutil
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+# The first two let the browser run as root and without a display card; the others keep it off the network.
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-dev-shm-usage",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+Scheme = Literal["light", "dark"]
+
+
+@dataclass(kw_only=True)
+class Visit:
+    """A page in the browser, with everything it complained about and asked for."""
+
+    page: Page
+    complaints: list[str] = field(default_factory=list)
+    requests: list[str] = field(default_factory=list)
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    """The Chromium of this machine; a missing one is an error, not a reason to skip."""
+    found = shutil.which("chromium")
+    if found is None:
+        raise FileNotFoundError("no chromium on the path; `python3 tests/run.py` installs it")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=found, args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+def listen(page: Page) -> Visit:
+    """The visit that a page is on, from now."""
+    visit = Visit(page=page)
+    page.on("pageerror", lambda error: visit.complaints.append(f"{page.url}: {error}"))
+    page.on("requestfailed", lambda r: visit.complaints.append(f"{page.url}: {r.url} failed: {r.failure}"))
+    page.on("request", lambda request: visit.requests.append(request.url))
+    page.on(
+        "console",
+        lambda m: visit.complaints.append(f"{page.url}: {m.text}") if m.type in {"error", "warning"} else None,
+    )
+    return visit
+
+
+@contextmanager
+def visit(context: BrowserContext) -> Iterator[Visit]:
+    """A fresh page of a context, with what it does recorded."""
+    page = context.new_page()
+    try:
+        yield listen(page)
+    finally:
+        page.close()
+
+
+class _Quiet(http.server.SimpleHTTPRequestHandler):
+    def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - named by the base class
+        """Keep the test output free of access lines."""
+
+
+@contextmanager
+def served(folder: Path) -> Iterator[str]:
+    """The address of a folder on a loopback server, with a slash at its end."""
+    handler = functools.partial(_Quiet, directory=str(folder))
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler) as server:
+        thread = threading.Thread(target=server.serve_forever, daemon=True)
+        thread.start()
+        yield f"http://127.0.0.1:{server.server_address[1]}/"
+        server.shutdown()
+        thread.join()
