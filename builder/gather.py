@@ -35,7 +35,7 @@ class Gatherer:
             for index, run in enumerate(mount.runs):
                 if only is not None and only != f"m{number}/{run.point}":
                     continue
-                where = self.loaded.span("bundle", bundle_id, "mounts", number - 1, "runs", index, "log")
+                where = self.loaded.where("bundle", bundle_id, "mounts", number - 1, "runs", index, "log")
                 found = self._run(bundle_id, bench, number, run, where)
                 if found:
                     inputs.append(found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Group, RenderableType
@@ -10,7 +11,9 @@ from rich.table import Table
 from rich.text import Text
 
 from builder.figures import FIGURES, BundleResult, Figure, RunResult, Verdict
+from builder.model import Catalogue
 from builder.quantity import SYMBOLS, format_estimate, format_number
+from builder.reduce import setting_of
 
 VERDICT_STYLE = {
     Verdict.SETTLED: "green",
@@ -18,21 +21,29 @@ VERDICT_STYLE = {
     Verdict.UNDECIDED: "yellow",
     Verdict.TOO_SHORT: "bold red",
 }
-_COLUMNS = ("core_rise", "core_temperature", "board_power", "core_psi", "frame_rate")
-_MAX_COLUMNS = 4
+_COLUMNS = ("core_rise", "board_power", "core_psi", "frame_rate")
+_WIDTHS = {"run": 17, "verdict": 9}
+_HEADINGS = {"core_rise": "rise", "board_power": "power", "core_psi": "Ψ", "frame_rate": "rate"}
+
+
+def bundle_title(catalogue: Catalogue, bundle_id: str) -> str:
+    """Return a bundle's name for a heading: cooler on card, with protocol and bench."""
+    setting = setting_of(bundle_id, catalogue)
+    protocol = f"{setting.protocol.name} version {setting.protocol.version}"
+    return f"{setting.cooler.name} on {setting.card.name} ({protocol}, {setting.bench.name})"
 
 
 def bundle_view(result: BundleResult, title: str) -> RenderableType:
     """Return a bundle's runs as a table of at most 80 columns, then what each run that is not settled lacks."""
-    runs = [run for point in result.points for run in point.runs]
-    runs.sort(key=lambda run: run.mount)
-    columns = _columns(runs)
+    runs = sorted((run for point in result.points for run in point.runs), key=lambda run: run.mount)
+    columns = [kind for kind in _COLUMNS if any(kind in run.figures for run in runs)]
     table = _table(title, ("run", "verdict", *(_heading(kind) for kind in columns)))
-    for run in runs:
-        cells = [Text(run.id), _verdict(run), *(_cell(run.figures, kind) for kind in columns)]
-        table.add_row(*cells)
-    legend = Text("± is the 95 % interval of one run; mounts and sensors come on top on the page.", style="dim")
-    return Group(table, legend, *_remarks(runs), *_lines("", result.warnings))
+    for mount, mine in groupby(runs, key=lambda run: run.mount):
+        table.add_row(Text(f"m{mount}/", style="bold"))
+        for run in mine:
+            table.add_row(Text(f" {run.point}"), _verdict(run), *(_cell(run.figures, kind) for kind in columns))
+    legend = Text("± is the 95 % interval of one run, sensor accuracy included, mounting spread not.", style="dim")
+    return Group(table, legend, *_remarks(runs), *(Text(text) for text in result.warnings))
 
 
 def run_view(run: RunResult, title: str, *, budget: bool = False) -> RenderableType:
@@ -48,23 +59,19 @@ def run_view(run: RunResult, title: str, *, budget: bool = False) -> RenderableT
     return Group(*parts)
 
 
-def _columns(runs: Sequence[RunResult]) -> list[str]:
-    present = [kind for kind in _COLUMNS if any(kind in run.figures for run in runs)]
-    if "core_rise" in present and len(present) > _MAX_COLUMNS:
-        present.remove("core_temperature")
-    return present[:_MAX_COLUMNS]
-
-
 def _table(title: str, headings: Iterable[str]) -> Table:
-    table = Table(title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0))
+    table = Table(
+        title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False
+    )
     for index, heading in enumerate(headings):
-        table.add_column(heading, justify="left" if index < 2 else "right", no_wrap=True)  # noqa: PLR2004
+        wide = _WIDTHS.get(heading)
+        table.add_column(heading, justify="right" if index > 1 else "left", no_wrap=True, min_width=wide)
     return table
 
 
 def _heading(kind: str) -> str:
     figure = FIGURES[kind]
-    return f"{figure.short}, {SYMBOLS[figure.unit]}"
+    return f"{_HEADINGS[kind]}, {SYMBOLS[figure.unit]}"
 
 
 def _verdict(run: RunResult) -> Text:
@@ -94,10 +101,6 @@ def _remark(text: str, ids: Sequence[str], *, total: int) -> Text:
         return Text(text)
     who = "every run" if len(ids) == total else ", ".join(ids)
     return Text.assemble((f"{who}: ", "bold"), text)
-
-
-def _lines(prefix: str, texts: Iterable[str]) -> list[Text]:
-    return [Text(f"{prefix}{text}") for text in texts]
 
 
 def _budget(figure: Figure) -> Table:

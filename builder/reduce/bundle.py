@@ -61,7 +61,7 @@ def _over_mounts(setting: Setting, runs: Sequence[RunResult]) -> Mapping[str, Fi
 
 
 def _declared_spread(setting: Setting, kind: str, runs: Sequence[RunResult]) -> float | None:
-    """Return the protocol's declared mounting spread in the figure's unit; None where it declares none for this figure."""
+    """Return the protocol's declared mounting spread in the figure's unit; None where it declares none."""
     declared = setting.protocol.mount_spread_k
     kelvins = declared.liquid if setting.cooler.kind.liquid else declared.air
     if kelvins is None:

@@ -18,6 +18,9 @@ DEFINITIONS: dict[LowDefinition, str] = {
 RATE_DEFINITION = "frames divided by the time they took"
 MIN_FRAMES = 100  # fewer leave no frame in the slowest 1 %
 MIN_BLOCKS = 4
+MIN_LOOPS = 2
+EQUAL_BLOCKS = 10
+PHASES = 10
 _RESAMPLES = 400
 _SEED = 20240517
 
@@ -56,28 +59,59 @@ def one_percent_low(frame_ms: FloatArray, definition: LowDefinition) -> float:
 
 
 def frame_figures(frame_ms: FloatArray, *, definition: LowDefinition, loop_s: float | None) -> FrameFigures | None:
-    """Return rate and 1 % low with uncertainty from whole blocks of the capture, or None under 100 frames.
+    """Return rate and 1 % low with uncertainty from blocks of the capture, or None under 100 frames.
 
-    Frames follow the scene, so single frames are not independent samples: the capture is cut into blocks of one
-    workload loop (or ten equal blocks where no loop is known), and the blocks vary. Degrees of freedom are the number
-    of blocks less one. The interval of a low is known to be too narrow even so.
+    Frames follow the scene, so single frames are not independent samples. With a known workload loop the mean rate is
+    taken over whole loops: four or more are blocks of their own, two or three are compared phase by phase. Without
+    one, ten equal blocks vary, scene included. The interval of a low is known to be too narrow even so.
     """
     if frame_ms.size < MIN_FRAMES:
         return None
-    blocks = _blocks(frame_ms, loop_s)
-    dof = float(len(blocks) - 1)
-    rate = Estimate(value=mean_rate(frame_ms), u=_ratio_u(blocks), unit="1/s", dof=dof)
-    low = Estimate(value=one_percent_low(frame_ms, definition), u=_bootstrap_u(blocks, definition), unit="1/s", dof=dof)
-    return FrameFigures(rate=rate, low=low, frames=int(frame_ms.size), total_s=float(frame_ms.sum() / 1000.0))
+    whole, loops = _whole_loops(frame_ms, loop_s)
+    blocks = _blocks(frame_ms, loops if loops >= MIN_BLOCKS else EQUAL_BLOCKS)
+    if MIN_LOOPS <= loops < MIN_BLOCKS:
+        u, dof = _phase_u(whole, loops), float(PHASES * (loops - 1))
+    else:
+        u, dof = _ratio_u(_blocks(whole, len(blocks))), float(len(blocks) - 1)
+    low = Estimate(
+        value=one_percent_low(frame_ms, definition),
+        u=_bootstrap_u(blocks, definition),
+        unit="1/s",
+        dof=float(len(blocks) - 1),
+    )
+    return FrameFigures(
+        rate=Estimate(value=mean_rate(whole), u=u, unit="1/s", dof=dof),
+        low=low,
+        frames=int(whole.size),
+        total_s=float(frame_ms.sum() / 1000.0),
+    )
 
 
-def _blocks(frame_ms: FloatArray, loop_s: float | None) -> list[FloatArray]:
+def _whole_loops(frame_ms: FloatArray, loop_s: float | None) -> tuple[FloatArray, int]:
+    """Return the frames of whole loops and their number; all frames and 0 where no two loops fit."""
     elapsed = np.cumsum(frame_ms) / 1000.0
-    whole_loops = int(elapsed[-1] // loop_s) if loop_s else 0
-    count = whole_loops if whole_loops >= MIN_BLOCKS else 10
-    length = loop_s if loop_s and whole_loops >= MIN_BLOCKS else elapsed[-1] / count
-    index = np.minimum((elapsed / length).astype(int), count - 1)
+    loops = int(elapsed[-1] / loop_s + 1e-3) if loop_s else 0
+    if not loop_s or loops < MIN_LOOPS:
+        return frame_ms, 0
+    return frame_ms[elapsed <= loops * loop_s + frame_ms[-1] / 1000.0], loops
+
+
+def _blocks(frame_ms: FloatArray, count: int) -> list[FloatArray]:
+    index = _index(frame_ms, count)
     return [block for k in range(count) if (block := frame_ms[index == k]).size]
+
+
+def _index(frame_ms: FloatArray, count: int) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    """Return which of `count` equal spans of time each frame ends in, shape (n,)."""
+    elapsed = np.cumsum(frame_ms)
+    return np.minimum((elapsed / elapsed[-1] * count).astype(np.int64), count - 1)
+
+
+def _phase_u(frame_ms: FloatArray, loops: int) -> float:
+    """Return the standard uncertainty of the mean rate from how counts at one phase differ between loops."""
+    counts = np.bincount(_index(frame_ms, loops * PHASES), minlength=loops * PHASES).reshape(loops, PHASES)
+    variance_of_sum = float(np.sum(loops * counts.var(axis=0, ddof=1)))
+    return float(np.sqrt(variance_of_sum) / (frame_ms.sum() / 1000.0))
 
 
 def _ratio_u(blocks: list[FloatArray]) -> float:

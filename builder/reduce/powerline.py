@@ -64,7 +64,7 @@ def _fit(points: Points) -> Line | None:
 
 
 def _point_u(figure: Figure) -> float:
-    """Return what scatters from point to point: neither the sensor nor the mount, which all points of a bundle share."""
+    """Return what scatters from point to point: neither the sensor nor the mount, which all points share."""
     own = [c for c in figure.budget if not is_common(c) and MOUNT_COMPONENT not in c.name]
     u = estimate_from_budget(figure.estimate.value, figure.estimate.unit, own).u
     return max(u, 1e-6 * abs(figure.estimate.value), 1e-9)

@@ -87,3 +87,32 @@ def test_the_low_never_exceeds_the_fastest_frame_and_no_figure_is_not_a_number(t
     assert found.low.value <= 1000 / min(times) * (1 + 1e-9)
     assert found.low.u >= 0
     assert found.rate.u >= 0
+
+
+def loop_capture(seed: int, *, loops: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Frames of a 90 s scene that repeats, 8 % up and down, with slow noise of its own in each pass."""
+    rng = np.random.default_rng(seed)
+    times, elapsed = [], 0.0
+    drift = np.repeat(rng.normal(0, 0.15, 400), 60)
+    while elapsed < loops * 90.0:
+        ms = 14.0 * (1 + 0.08 * np.sin(2 * np.pi * elapsed / 90.0)) + drift[len(times)] + rng.normal(0, 0.3)
+        times.append(ms)
+        elapsed += ms / 1000.0
+    return np.array(times)
+
+
+def test_scenes_of_whole_loops_are_not_scatter() -> None:
+    found = [frame_figures(loop_capture(s, loops=2.05), definition="percentile", loop_s=90.0) for s in range(40)]
+    rates = [f.rate for f in found if f]
+    assert np.std([r.value for r in rates], ddof=1) == pytest.approx(np.mean([r.u for r in rates]), rel=0.4)
+    blind = frame_figures(loop_capture(1, loops=2.05), definition="percentile", loop_s=None)
+    assert blind is not None
+    assert rates[1].u < blind.rate.u / 3
+
+
+def test_part_of_a_loop_beyond_whole_ones_does_not_bias_the_rate() -> None:
+    whole = frame_figures(loop_capture(3, loops=2.0), definition="percentile", loop_s=90.0)
+    more = frame_figures(loop_capture(3, loops=2.4), definition="percentile", loop_s=90.0)
+    assert whole is not None
+    assert more is not None
+    assert more.rate.value == pytest.approx(whole.rate.value, rel=2e-4)
