@@ -1,0 +1,183 @@
+"""One result as comparison sees it: its value, what is its own, and what it shares with others on the bench."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from builder.compare.spread import Mounted, MountTerm
+from builder.compare.tested import Tested
+from builder.figures import Component, Figure, PointResult, Quantity, Verdict
+from builder.model import Bench
+from builder.quantity import Estimate
+from builder.reduce.declared import declared_spread
+from builder.reduce.mounts import MOUNT_COMPONENT, is_common
+from builder.settle import SHARED
+from builder.uncertainty import estimate_from_budget
+
+_METER = "power meter accuracy"
+_AMBIENT = "ambient sensor accuracy"
+# The quantity whose sensor stands behind the line "sensor accuracy" of a figure's budget; others are their own.
+_SENSORS = {
+    "core_rise": Quantity.CORE_TEMPERATURE,
+    "core_psi": Quantity.CORE_TEMPERATURE,
+    "core_over_coolant": Quantity.CORE_TEMPERATURE,
+    "hotspot_rise": Quantity.HOTSPOT_TEMPERATURE,
+    "hotspot_psi": Quantity.HOTSPOT_TEMPERATURE,
+    "memory_rise": Quantity.MEMORY_TEMPERATURE,
+    "memory_psi": Quantity.MEMORY_TEMPERATURE,
+    "frames_per_joule": Quantity.BOARD_POWER,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Term:
+    """A part of a result's uncertainty that is its own: standard uncertainty in the figure's unit.
+
+    Terms of two results with the same `pool` rest on one estimate of variance, so their degrees of freedom are one.
+    """
+
+    name: str
+    u: float
+    dof: float
+    pool: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SharedLine:
+    """What a sensor's accuracy contributes, in the figure's unit and signed: its offset and its gain, both standard."""
+
+    name: str
+    offset: float
+    gain: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Member:
+    """One result in a comparison; `terms` is None where the mounting spread is unknown."""
+
+    bundle: str
+    bench: str
+    estimate: Estimate
+    terms: tuple[Term, ...] | None
+    shared: tuple[SharedLine, ...]
+    definition: str = ""
+    bound: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Case:
+    """A bundle's result at one test point, inside its archive."""
+
+    tested: Tested
+    bundle: str
+    result: PointResult
+
+    @property
+    def bench(self) -> Bench:
+        """Return the bench of the test."""
+        return self.tested.catalogue.benches[self.tested.bundle(self.bundle).bench]
+
+    @property
+    def watts(self) -> float | None:
+        """Return the mean board power in W, or None where it was not logged."""
+        return watts_of(self.result)
+
+
+def is_shared(component: Component) -> bool:
+    """Return whether a budget line is a sensor's accuracy, which is the same for all runs on one bench and card."""
+    return component.name in SHARED or is_common(component)
+
+
+def own_estimate(figure: Figure) -> Estimate:
+    """Return the figure with the uncertainty of its runs alone: neither the sensors' accuracy nor the mounts."""
+    if not figure.budget:
+        return figure.estimate
+    own = [c for c in figure.budget if not is_shared(c) and MOUNT_COMPONENT not in c.name]
+    return estimate_from_budget(figure.estimate.value, figure.estimate.unit, own)
+
+
+def mounted(case: Case, kind: str) -> Mounted:
+    """Return a bundle's values of a figure by mount; raises KeyError where it has none."""
+    figure = case.result.figures[kind]
+    values = mount_values(case.result, kind) or (figure.estimate.value,)
+    own = own_estimate(figure)
+    cooler = case.tested.cooler(case.bundle).kind
+    return Mounted(
+        bundle=case.bundle,
+        cooler_kind=cooler,
+        values=values,
+        own_variance=own.u**2 * len(values),
+        own_dof=own.dof,
+        declared=declared_spread(case.tested.protocol(case.bundle), cooler, kind, case.watts),
+    )
+
+
+def mount_values(result: PointResult, kind: str) -> tuple[float, ...]:
+    """Return the mean value of a figure in each mount, in order; of settled runs only, where there are any."""
+    used = [r for r in result.runs if r.settlement.verdict is Verdict.SETTLED] or list(result.runs)
+    by_mount: dict[int, list[float]] = {}
+    for run in used:
+        if kind in run.figures:
+            by_mount.setdefault(run.mount, []).append(run.figures[kind].estimate.value)
+    return tuple(float(np.mean(by_mount[mount])) for mount in sorted(by_mount))
+
+
+def watts_of(result: PointResult) -> float | None:
+    """Return a point's mean board power in W, or None where it was not logged."""
+    power = result.figures.get("board_power")
+    return power.estimate.value if power else None
+
+
+def mount_term(term: MountTerm | None, count: int, scale: float = 1.0) -> tuple[Term, ...] | None:
+    """Return the mounting term of a mean over `count` mounts, times an exact scale; None where it is unknown."""
+    if term is None:
+        return None
+    u = abs(scale) * math.sqrt(term.variance / count)
+    return (Term(name=term.words, u=u, dof=term.dof, pool=term.pool),)
+
+
+def shared_lines(case: Case, budget: Sequence[Component], kind: str, scale: float = 1.0) -> tuple[SharedLine, ...]:
+    """Return the accuracy lines of a figure's budget, each parted into offset and gain by the bench's sensor.
+
+    The gain's part is the declared percentage of the reading over √3; what is left of the line's u is offset.
+    """
+    seen: Counter[str] = Counter()
+    lines = []
+    for component in filter(is_shared, budget):
+        seen[component.name] += 1
+        gain = min(_gain_u(case, component.name, kind), component.u)
+        factor = component.sensitivity * scale
+        name = f"{component.name} {seen[component.name]}" if seen[component.name] > 1 else component.name
+        offset = math.sqrt(component.u**2 - gain**2)
+        lines.append(SharedLine(name=name, offset=factor * offset, gain=factor * gain))
+    return tuple(lines)
+
+
+def _gain_u(case: Case, name: str, kind: str) -> float:
+    quantity = _quantity_of(name, kind)
+    sensor = case.bench.sensor(quantity) if quantity else None
+    reading = case.result.figures.get(str(quantity))
+    if sensor is None or not sensor.accuracy_pct or reading is None:
+        return 0.0
+    return sensor.accuracy_pct / 100 * abs(reading.estimate.value) / math.sqrt(3)
+
+
+def _quantity_of(name: str, kind: str) -> Quantity | None:
+    if name == _AMBIENT:
+        return Quantity.AMBIENT_TEMPERATURE
+    if name == _METER:
+        return Quantity.BOARD_POWER
+    if kind in _SENSORS:
+        return _SENSORS[kind]
+    return Quantity(kind) if kind in set(Quantity) else None
+
+
+def is_bound(figure: Figure) -> bool:
+    """Return whether a figure is a bound and no value, as a sound level close to the background is."""
+    return "upper bound" in f"{figure.definition} {figure.note}"
