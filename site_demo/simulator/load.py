@@ -59,7 +59,7 @@ def loop_phase(samples: int, rng: np.random.Generator) -> Floats:
     passes = int(samples * STEP_S / LOOP_S) + 2
     lengths = LOOP_S * (1 + 0.003 * rng.standard_normal(passes))
     ends = np.concatenate([[0.0], np.cumsum(lengths)])
-    return np.interp(STEP_S * np.arange(samples), ends, np.arange(passes + 1.0))
+    return np.asarray(np.interp(STEP_S * np.arange(samples), ends, np.arange(passes + 1.0)), dtype=np.float64)
 
 
 def scene(phase: Floats) -> Floats:

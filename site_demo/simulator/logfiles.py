@@ -55,9 +55,19 @@ _FIRST_2 = (
 )
 _RATE_2 = _c("rate", "frames/s", 1)
 _ROOM_1, _ROOM_2 = _c("room", "Room [degC]", 1), _c("room", "room °C", 2)
-_SOUND_1, _SOUND_2 = _c("sound", "Sound [dBA]", 1), _c("sound", "sound", 1, "dB")
+_SOUND_1, _SOUND_2 = _c("sound", "Sound [dBA]", 1), _c("sound", "sound", 1, "dBA")
 _FAN_1, _FAN_2 = _c("fan", "Fan [rpm]"), _c("fan", "fan", 0, "rpm")
 _RADIATOR_1, _RADIATOR_2 = _c("fan", "Radiator fan [rpm]"), _c("fan", "radiator fan", 0, "rpm")
+_COOLANT_1 = (
+    _c("coolant-in", "Coolant in [degC]", 1),
+    _c("coolant-out", "Coolant out [degC]", 1),
+    _c("flow", "Flow [L/h]", 1, factor=60.0),
+)
+_COOLANT_2 = (
+    _c("coolant-in", "coolant in °C", 2),
+    _c("coolant-out", "coolant out °C", 2),
+    _c("flow", "flow", 2, "L/min"),
+)
 
 SHAPES = {
     "back-room/hand": Shape(
@@ -76,11 +86,27 @@ SHAPES = {
             *_FIRST_1,
             _RADIATOR_1,
             _ROOM_1,
-            _c("coolant-in", "Coolant in [degC]", 1),
-            _c("coolant-out", "Coolant out [degC]", 1),
-            _c("flow", "Flow [L/h]", 1, factor=60.0),
+            *_COOLANT_1,
             _RATE_1,
         ),
+    ),
+    "back-room/idle": Shape(time_header="Idle time [s]", columns=(*_FIRST_1, _FAN_1, _ROOM_1)),
+    "back-room/idle-loop": Shape(time_header="Idle time [s]", columns=(*_FIRST_1, _RADIATOR_1, _ROOM_1, *_COOLANT_1)),
+    "open-frame/idle-loop": Shape(
+        time_header="idle stamp",
+        columns=(*_FIRST_2, _RADIATOR_2, _ROOM_2, *_COOLANT_2),
+        delimiter=";",
+        decimal=",",
+        stamps=True,
+        mark=True,
+    ),
+    "open-frame/idle": Shape(
+        time_header="idle stamp",
+        columns=(*_FIRST_2, _FAN_2, _ROOM_2),
+        delimiter=";",
+        decimal=",",
+        stamps=True,
+        mark=True,
     ),
     "open-frame/air": Shape(
         time_header="stamp",
@@ -104,9 +130,7 @@ SHAPES = {
             *_FIRST_2,
             _RADIATOR_2,
             _ROOM_2,
-            _c("coolant-in", "coolant in °C", 2),
-            _c("coolant-out", "coolant out °C", 2),
-            _c("flow", "flow", 2, "L/min"),
+            *_COOLANT_2,
             _RATE_2,
         ),
         delimiter=";",
@@ -143,7 +167,7 @@ def _times(shape: Shape, time_s: Floats, start: dt.datetime) -> list[str]:
 
 def _cells(shape: Shape, column: Column, values: Floats) -> list[str]:
     unit = f" {column.unit}" if column.unit else ""
-    texts = ("" if v != v else f"{v * column.factor:.{column.decimals}f}{unit}" for v in values.tolist())  # noqa: PLR0124 - missing is not equal to itself
+    texts = (f"{v * column.factor:.{column.decimals}f}{unit}" for v in values.tolist())
     return [t.replace(".", shape.decimal, 1) for t in texts]
 
 

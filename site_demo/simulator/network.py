@@ -197,5 +197,5 @@ def simulate(network: Network, demand: Demand, start: State, room_c: Floats, loa
         memory += STEP_S * (memory_share * power - q_memory - q_board) / network.c_memory
     columns = np.array(rows).T
     names = ("die", "hotspot", "memory", "coolant", "coolant_heat", "power", "duty")
-    time_s = STEP_S * np.arange(room_c.size)
+    time_s: Floats = STEP_S * np.arange(room_c.size, dtype=np.float64)
     return Course(time_s=time_s, room=room_c, **dict(zip(names, columns, strict=True)))

@@ -135,8 +135,6 @@ def _sensed(setup: Setup, sensor: str, values: Floats, rng: np.random.Generator)
         noisy = noisy + 12 * rng.standard_normal(values.size)
     if kind == "load":
         noisy = np.minimum(noisy + rng.integers(-1, 3, values.size), 99.0)
-    if kind == "rate":
-        noisy = np.where(values > 0, noisy, np.nan)  # nothing is drawn at idle
     step = bench.resolution[kind]
     return np.asarray(np.round(noisy / step) * step)
 

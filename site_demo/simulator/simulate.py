@@ -73,9 +73,11 @@ def _before(mount: MountSpec, index: int) -> float:
     return sum(run.minutes + 7 for run in mount.runs[:index])
 
 
-def shape_name(bundle: BundleSpec, setup: Setup) -> str:
-    """Return the name of the shape of log that a bundle's cooler has on its bench."""
+def shape_name(bundle: BundleSpec, setup: Setup, point: str) -> str:
+    """Return the name of the shape of log that a bundle's cooler has on its bench at a test point."""
     kind = {"water block": "loop", "hybrid": "hybrid"}.get(setup.cooler_rig.kind, "air")
+    if point == "idle":
+        kind = "idle-loop" if setup.on_bench_loop else "idle"
     return f"{bundle.bench}/{'hand' if bundle.hand_ambient else kind}"
 
 
@@ -92,7 +94,7 @@ def write_bundle(root: Path, bundle: BundleSpec) -> dict[str, object]:
         draw = draw_mount(bundle.id, number, setup.cooler_rig, setup.card_rig)
         net = network(setup.cooler_rig, setup.card_rig, setup.bench_rig, draw)
         made = [make_run(bundle, setup, number, i, net) for i in range(len(mount.runs))]
-        _write_logs(folder, bundle, number, shape_name(bundle, setup), made)
+        _write_logs(folder, bundle, setup, number, made)
         for run, one in zip(mount.runs, made, strict=True):
             truths[f"m{number}/{run.point}"] = one.truth
             if bundle.hand_ambient:
@@ -111,14 +113,15 @@ def write_bundle(root: Path, bundle: BundleSpec) -> dict[str, object]:
     }
 
 
-def _write_logs(folder: Path, bundle: BundleSpec, number: int, shape: str, made: list[Made]) -> None:
+def _write_logs(folder: Path, bundle: BundleSpec, setup: Setup, number: int, made: list[Made]) -> None:
     mount = bundle.mounts[number - 1]
     readings: dict[str, dict[str, Floats]] = {}
     for index, (run, one) in enumerate(zip(mount.runs, made, strict=True)):
         name = log_name(number, mount, index)
         readings[name] = _joined(readings[name], one.readings, mount) if name in readings else one.readings
-        text = log_text(SHAPES[shape], readings[name], one.start, run.quirk)
-        (folder / name).write_bytes(text.encode("utf-8-sig" if SHAPES[shape].mark else "utf-8"))
+        shape = SHAPES[shape_name(bundle, setup, run.point)]
+        text = log_text(shape, readings[name], made[0].start if mount.session else one.start, run.quirk)
+        (folder / name).write_bytes(text.encode("utf-8-sig" if shape.mark else "utf-8"))
         if run.frames:
             frame_ms = frame_times(one.rates, generator(bundle.id, name, "frames"), warm_up=run.warm_up)
             frames = folder / f"m{number}-{run.point}-frames.csv"
