@@ -1,0 +1,201 @@
+"""Markdown to safe HTML fragments, and the cautions that pages show."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+
+from builder.model import CoolerKind
+
+_OUTSIDE = re.compile(r"https?://", re.IGNORECASE)
+_HAS_SCHEME = re.compile(r"[a-z][a-z0-9+.-]*:", re.IGNORECASE)
+_DEEPEST = 6
+
+
+@dataclass(frozen=True, kw_only=True)
+class Heading:
+    """A heading of a fragment: its level, anchor and text."""
+
+    level: int
+    anchor: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fragment:
+    """HTML made from Markdown, safe to place on a page; `title` is the first level-one heading, taken out."""
+
+    title: str
+    html: str
+    headings: tuple[Heading, ...] = ()
+
+    def __bool__(self) -> bool:
+        """Return whether there is anything to show."""
+        return bool(self.html.strip())
+
+
+def render_markdown(text: str, *, root: str = "", shift: int = 0, prefix: str = "") -> Fragment:
+    """Return Markdown (CommonMark with tables) as HTML.
+
+    `root` leads from the page to the site's root and is put before relative links, which are written from there;
+    `shift` lowers every heading by so many levels; `prefix` starts every anchor, so that a fragment's anchors
+    cannot meet those of its page. Raw HTML and pictures come out as text; links reach http, https, the site itself
+    or an anchor.
+    """
+    tokens = _parser().parse(text)
+    title = _take_title(tokens) if shift == 0 else ""
+    headings = _prepare_headings(tokens, shift=shift, prefix=prefix)
+    _prepare_links(tokens, root)
+    _prepare_tables(tokens)
+    html = str(_parser().renderer.render(tokens, _parser().options, {}))
+    return Fragment(title=title, html=html, headings=headings)
+
+
+@cache
+def _parser() -> MarkdownIt:
+    parser = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
+    parser.validateLink = safe_link  # type: ignore[method-assign] # the documented way to narrow links
+    return parser
+
+
+def safe_link(url: str) -> bool:
+    """Return whether a link may stand on a page: http, https, relative to the site, or an anchor.
+
+    >>> safe_link("https://example.org"), safe_link("cards/a.html"), safe_link("#top")
+    (True, True, True)
+    >>> safe_link("javascript:alert(1)"), safe_link("//example.org"), safe_link("/etc"), safe_link("../../x")
+    (False, False, False, False)
+    """
+    bare = "".join(ch for ch in url.strip() if not unicodedata.category(ch).startswith("C"))
+    if _OUTSIDE.match(bare):
+        return True
+    leaves = bare.startswith(("/", "\\")) or ".." in bare.split("#", maxsplit=1)[0].split("/")
+    return bare == url.strip() and not (leaves or _HAS_SCHEME.match(bare))
+
+
+def _take_title(tokens: list[Token]) -> str:
+    if not (tokens and tokens[0].type == "heading_open" and tokens[0].tag == "h1"):
+        return ""
+    title = _inline_text(tokens[1])
+    del tokens[:3]
+    return title
+
+
+def _prepare_headings(tokens: Sequence[Token], *, shift: int, prefix: str) -> tuple[Heading, ...]:
+    found: list[Heading] = []
+    used: set[str] = set()
+    # The page has its own level-one heading, so a fragment's start at two.
+    for opening, inline, closing in zip(tokens, tokens[1:], tokens[2:], strict=False):
+        if opening.type != "heading_open":
+            continue
+        level = min(_DEEPEST, max(2, int(opening.tag[1]) + shift))
+        opening.tag = closing.tag = f"h{level}"
+        text = _inline_text(inline)
+        anchor = _unused(prefix + slug(text), used)
+        opening.attrSet("id", anchor)
+        found.append(Heading(level=level, anchor=anchor, text=text))
+    return tuple(found)
+
+
+def _inline_text(token: Token) -> str:
+    return "".join(child.content for child in token.children or () if child.type in ("text", "code_inline"))
+
+
+def slug(text: str) -> str:
+    """Return a text as an anchor: small letters and digits of any script, joined by hyphens.
+
+    >>> slug("What the ± means")
+    'what-the-means'
+    """
+    words = re.findall(r"\w+", unicodedata.normalize("NFKC", text).casefold())
+    return "-".join(words).replace("_", "-") or "section"
+
+
+def _unused(anchor: str, used: set[str]) -> str:
+    candidate, number = anchor, 2
+    while candidate in used:
+        candidate, number = f"{anchor}-{number}", number + 1
+    used.add(candidate)
+    return candidate
+
+
+def _prepare_links(tokens: Iterable[Token], root: str) -> None:
+    for token in _all_tokens(tokens):
+        href = str(token.attrGet("href") or "") if token.type == "link_open" else ""
+        if href and not href.startswith("#") and not _OUTSIDE.match(href):
+            token.attrSet("href", root + href)
+
+
+def _all_tokens(tokens: Iterable[Token]) -> Iterable[Token]:
+    for token in tokens:
+        yield token
+        yield from _all_tokens(token.children or ())
+
+
+def _prepare_tables(tokens: list[Token]) -> None:
+    """Put tables into a container that scrolls, name the scope of headings, and turn style into class.
+
+    The pages' security policy forbids style attributes.
+    """
+    for index in range(len(tokens) - 1, -1, -1):
+        token = tokens[index]
+        if token.type == "table_open":
+            tokens.insert(index, _html('<div class="scroll" role="region" aria-label="Table" tabindex="0">'))
+        elif token.type == "table_close":
+            tokens.insert(index + 1, _html("</div>"))
+        elif token.type in ("th_open", "td_open"):
+            _prepare_cell(token)
+
+
+def _prepare_cell(token: Token) -> None:
+    style = str(token.attrs.pop("style", ""))
+    if style.endswith("right"):
+        token.attrSet("class", "n")
+    if token.type == "th_open":
+        token.attrSet("scope", "col")
+
+
+def _html(text: str) -> Token:
+    return Token("html_block", "", 0, content=text)
+
+
+# --- cautions --------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class Caution:
+    """A caution: what to do, why, where it is shown and for which kinds of cooler."""
+
+    id: str
+    short: str
+    why: str
+    where: frozenset[str]
+    kinds: frozenset[str]
+    step: str = ""
+
+
+def cautions_from(raw: Sequence[Mapping[str, Any]]) -> tuple[Caution, ...]:
+    """Return cautions from the data of `cautions.yaml`, in its order. Raises KeyError for a missing field."""
+    return tuple(
+        Caution(
+            id=str(item["id"]),
+            short=str(item["short"]),
+            why=str(item["why"]),
+            where=frozenset(map(str, item["where"])),
+            kinds=frozenset(map(str, item["kinds"])),
+            step=str(item.get("step", "")),
+        )
+        for item in raw
+    )
+
+
+def cautions_for(cautions: Iterable[Caution], where: str, kind: CoolerKind) -> tuple[Caution, ...]:
+    """Return the cautions that concern one kind of cooler at one place."""
+    return tuple(c for c in cautions if where in c.where and str(kind) in c.kinds)

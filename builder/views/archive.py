@@ -1,0 +1,138 @@
+"""The archive page: every result at every test point, and what it can be filtered by."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from builder.figures import PointResult
+from builder.model import PointRole
+from builder.views.sentences import verdict_tag
+from builder.views.subject import Subject
+from builder.views.tables import Group, Row, Table, figure_cell, figure_column, text_column
+from builder.views.text import Name, capital, count, day
+
+ARCHIVE_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate", "sound_level")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Option:
+    """One choice of a filter."""
+
+    value: str
+    label: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Filter:
+    """One thing that the archive is filtered by; `chosen` is set when the page opens."""
+
+    key: str
+    label: str
+    every: str
+    options: tuple[Option, ...]
+    chosen: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ArchiveView:
+    """The archive page."""
+
+    table: Table
+    filters: tuple[Filter, ...]
+    total: str
+
+
+def archive_view(subjects: Sequence[Subject]) -> ArchiveView:
+    """Return all results, grouped by test point, with stock first."""
+    groups = _groups(subjects)
+    columns = (
+        text_column("card", "Card"),
+        text_column("kind", "Kind"),
+        text_column("protocol", "Protocol"),
+        text_column("tested", "Tested"),
+        *(figure_column(kind) for kind in ARCHIVE_KINDS),
+        text_column("verdict", "Verdict"),
+    )
+    table = Table(id="archive", caption="All results", head="Cooler", columns=columns, groups=groups)
+    return ArchiveView(table=table, filters=_filters(subjects, groups), total=count(len(subjects), "result"))
+
+
+def _groups(subjects: Sequence[Subject]) -> tuple[Group, ...]:
+    names: dict[str, str] = {}
+    rows: dict[str, list[Row]] = {}
+    for subject, point in _ordered(subjects):
+        names.setdefault(point.point, point.name)
+        rows.setdefault(point.point, []).append(_row(subject, point))
+    return tuple(Group(id=point, label=names[point], rows=tuple(rows[point])) for point in names)
+
+
+def _ordered(subjects: Sequence[Subject]) -> Iterable[tuple[Subject, PointResult]]:
+    """Give stock first, then the other test points in the order of the protocol that has most of them."""
+    pairs = [(s, p) for s in subjects for p in s.result.points]
+    longest = max((s.protocol for s in subjects), key=lambda p: len(p.points), default=None)
+    order = {p.id: i for i, p in enumerate(longest.points)} if longest else {}
+    return sorted(
+        pairs, key=lambda x: (x[0].role(x[1].point) is not PointRole.STOCK, order.get(x[1].point, len(order)))
+    )
+
+
+def _row(subject: Subject, point: PointResult) -> Row:
+    figures = (figure_cell(point.figures, kind) for kind in ARCHIVE_KINDS)
+    return Row(
+        head=(Name(text=subject.cooler.name, href=subject.href),),
+        cells=(
+            (Name(text=subject.card.name),),
+            (str(subject.cooler.kind),),
+            (Name(text=subject.protocol.name),),
+            (day(subject.bundle.tested),),
+            *figures,
+            (verdict_tag(point.verdict),),
+        ),
+        data={
+            "card": subject.bundle.card,
+            "cooler": subject.bundle.cooler,
+            "kind": _slug(str(subject.cooler.kind)),
+            "protocol": subject.bundle.protocol,
+            "year": str(subject.bundle.tested.year),
+            "point": point.point,
+        },
+    )
+
+
+def _slug(text: str) -> str:
+    return text.replace(" ", "-")
+
+
+def _filters(subjects: Sequence[Subject], groups: Sequence[Group]) -> tuple[Filter, ...]:
+    kinds = sorted({str(s.cooler.kind) for s in subjects})
+    years = sorted({str(s.bundle.tested.year) for s in subjects}, reverse=True)
+    points = tuple(Option(value=g.id, label=g.label) for g in groups)
+    return (
+        Filter(key="card", label="Card", every="All", options=_by_name((s.bundle.card, s.card.name) for s in subjects)),
+        Filter(
+            key="cooler",
+            label="Cooler",
+            every="All",
+            options=_by_name((s.bundle.cooler, s.cooler.name) for s in subjects),
+        ),
+        Filter(
+            key="kind",
+            label="Kind",
+            every="All",
+            options=tuple(Option(value=_slug(k), label=capital(k)) for k in kinds),
+        ),
+        Filter(key="point", label="Test point", every="All", options=points, chosen=points[0].value if points else ""),
+        Filter(
+            key="protocol",
+            label="Protocol",
+            every="All",
+            options=_by_name((s.bundle.protocol, s.protocol.name) for s in subjects),
+        ),
+        Filter(key="year", label="Year", every="All", options=tuple(Option(value=y, label=y) for y in years)),
+    )
+
+
+def _by_name(pairs: Iterable[tuple[str, str]]) -> tuple[Option, ...]:
+    names = dict(pairs)
+    return tuple(Option(value=value, label=names[value]) for value in sorted(names, key=lambda v: names[v].casefold()))

@@ -1,0 +1,167 @@
+"""The page of one result."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from builder.figures import FIGURES
+from builder.model import Correction, Episode
+from builder.views.facts import Fact, assembly_facts, condition_facts
+from builder.views.figures_table import Budget, all_figures_table, budgets, changes_table, points_table, runs_table
+from builder.views.sentences import line_sentences, remarks, verdict_sentence, verdict_tag
+from builder.views.subject import Subject
+from builder.views.tables import Row, Table, text_column
+from builder.views.text import Day, Line, Name, Num, Outside, Tag, day, num
+
+
+@dataclass(frozen=True, kw_only=True)
+class Headline:
+    """One of the large figures at the top of a result."""
+
+    label: str
+    number: Num
+
+
+@dataclass(frozen=True, kw_only=True)
+class EpisodeView:
+    """The video that goes with a result."""
+
+    title: Line
+    number: str
+    published: Day | None
+    length: str
+    moments: tuple[tuple[str, Name], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Definition:
+    """How a figure is defined, where there is more than one way."""
+
+    term: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ResultView:
+    """Everything that a result page says."""
+
+    id: str
+    heading: Line
+    card: Name
+    cooler: Name
+    protocol: Name
+    kind: str
+    tested: Day
+    summary: Line
+    verdict: Line
+    stock_verdict: Tag | None
+    remarks: tuple[Line, ...]
+    headline: tuple[Headline, ...]
+    points: Table
+    changes: Table
+    all_figures: Table
+    runs: Table
+    lines: tuple[Line, ...]
+    conditions: tuple[Fact, ...]
+    budgets: tuple[Budget, ...]
+    assembly: tuple[Fact, ...]
+    definitions: tuple[Definition, ...]
+    warnings: tuple[Name, ...]
+    corrections: Table
+    episode: EpisodeView | None
+
+
+def result_view(subject: Subject) -> ResultView:
+    """Return what the page of one result says."""
+    bundle, stock = subject.bundle, subject.stock
+    return ResultView(
+        id=subject.id,
+        heading=subject.heading,
+        card=subject.card_name,
+        cooler=subject.cooler_name,
+        protocol=subject.protocol_name,
+        kind=str(subject.cooler.kind),
+        tested=day(bundle.tested),
+        summary=(Name(text=bundle.summary),) if bundle.summary else (),
+        verdict=verdict_sentence(subject),
+        stock_verdict=verdict_tag(stock.verdict) if stock else None,
+        remarks=remarks(subject),
+        headline=headline(subject),
+        points=points_table(subject),
+        changes=changes_table(subject),
+        all_figures=all_figures_table(subject),
+        runs=runs_table(subject),
+        lines=line_sentences(subject),
+        conditions=condition_facts(subject),
+        budgets=budgets(subject),
+        assembly=assembly_facts(bundle.assembly),
+        definitions=definitions(subject),
+        warnings=tuple(Name(text=w) for w in subject.result.warnings),
+        corrections=corrections_table(subject, bundle.corrections),
+        episode=_episode(bundle.episode) if bundle.episode else None,
+    )
+
+
+def headline(subject: Subject) -> tuple[Headline, ...]:
+    """Return the large figures: those of the stock run that viewers ask for first."""
+    stock = subject.stock
+    if stock is None:
+        return ()
+    kinds = [k for k in FIGURES.values() if k.headline and k.id in stock.figures]
+    return tuple(Headline(label=k.name, number=num(stock.figures[k.id].estimate)) for k in kinds)
+
+
+def definitions(subject: Subject) -> tuple[Definition, ...]:
+    """Return the definitions that the figures carry, each once."""
+    found = {
+        (FIGURES[kind].name, figure.definition): None
+        for point in subject.result.points
+        for kind, figure in point.figures.items()
+        if figure.definition
+    }
+    return tuple(Definition(term=term, text=text) for term, text in found)
+
+
+def _episode(episode: Episode) -> EpisodeView:
+    title: Line = (Outside(text=episode.title, url=episode.url),) if episode.url else (Name(text=episode.title),)
+    return EpisodeView(
+        title=title,
+        number=f"Episode {episode.number}" if episode.number is not None else "",
+        published=day(episode.published) if episode.published else None,
+        length=episode.length or "",
+        moments=tuple((m.at, Name(text=m.label)) for m in episode.moments),
+    )
+
+
+def corrections_table(subject: Subject, corrections: tuple[Correction, ...]) -> Table:
+    """Return the corrections of one result, newest first."""
+    rows = tuple(
+        Row(head=(day(c.date),), cells=correction_cells(subject, c))
+        for c in sorted(corrections, key=lambda c: c.date, reverse=True)
+    )
+    return Table(
+        id="corrections-table", caption="Corrected figures", head="Date", columns=CORRECTION_COLUMNS, rows=rows
+    )
+
+
+CORRECTION_COLUMNS = (
+    text_column("figure", "Figure"),
+    text_column("was", "Was"),
+    text_column("now", "Now"),
+    text_column("reason", "Reason"),
+)
+
+
+def correction_cells(subject: Subject, correction: Correction) -> tuple[Line, ...]:
+    """Return the cells of one correction."""
+    words = (correction.was, correction.now, correction.reason)
+    return (figure_in_words(subject, correction.figure), *((Name(text=w),) for w in words))
+
+
+def figure_in_words(subject: Subject, figure: str) -> Line:
+    """Return a figure's id, such as `stock/core_rise`, in words; other text stays as it is."""
+    point, _, kind = figure.rpartition("/")
+    known = subject.protocol.point(point)
+    if known is None or kind not in FIGURES:
+        return (Name(text=figure),)
+    return (f"{FIGURES[kind].name} at ", Name(text=known.name))

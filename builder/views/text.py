@@ -1,0 +1,171 @@
+"""The small pieces that sentences and table cells are made of."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+from builder.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_number
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unit:
+    """A unit as people see it, and the one that stands for it where readers chose °F (empty: the same)."""
+
+    text: str
+    fahrenheit: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Num:
+    """A number as digits: value, expanded uncertainty (95 %, empty where exact) and unit.
+
+    `exact` is the unrounded value, for sorting. The `fahrenheit_` digits are empty unless it is a temperature.
+    """
+
+    value: str
+    u: str
+    unit: Unit
+    exact: float
+    fahrenheit_value: str = ""
+    fahrenheit_u: str = ""
+
+    @property
+    def text(self) -> str:
+        """Return the number on one line with its unit."""
+        number = f"{self.value}{NO_BREAK}±{NO_BREAK}{self.u}" if self.u else self.value
+        return f"{number}{NO_BREAK}{self.unit.text}" if self.unit.text else number
+
+
+@dataclass(frozen=True, kw_only=True)
+class Name:
+    """A name that a tester chose, in any script; `href` is a page of the site, from its root, or empty."""
+
+    text: str
+    href: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outside:
+    """A link that leaves the site."""
+
+    text: str
+    url: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Day:
+    """A date: ISO 8601 for machines, and in words."""
+
+    iso: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tag:
+    """A short word with a standing of its own, such as a verdict; `kind` selects its look and never carries meaning."""
+
+    text: str
+    kind: str
+
+
+Part: TypeAlias = str | Num | Name | Outside | Day | Tag
+Line: TypeAlias = tuple[Part, ...]
+
+_FAHRENHEIT = {"degC": ("degF", 32.0), "K": ("delta_degF", 0.0)}
+
+
+def num(estimate: Estimate, *, sign: bool = False) -> Num:
+    """Return an estimate as digits with its expanded uncertainty."""
+    parts = estimate_parts(estimate, sign=sign)
+    plain = Num(value=parts.value, u=parts.u, unit=unit(estimate.unit), exact=estimate.value)
+    if estimate.unit not in _FAHRENHEIT:
+        return plain
+    other, offset = _FAHRENHEIT[estimate.unit]
+    scaled = estimate.scaled(1.8, other)
+    there = estimate_parts(replace(scaled, value=scaled.value + offset), sign=sign)
+    return replace(plain, fahrenheit_value=there.value, fahrenheit_u=there.u)
+
+
+def setting(value: float, unit_id: str) -> Num:
+    """Return a number that is exact by definition, such as a setting or a limit."""
+    return num(Estimate(value=value, u=0.0, unit=unit_id))
+
+
+def plain(value: float, symbol: str = "", *, decimals: int | None = None) -> Num:
+    """Return a number with a unit that readers never switch; `decimals` None keeps at most one."""
+    places = (0 if float(value).is_integer() else 1) if decimals is None else decimals
+    return Num(value=format_number(value, places), u="", unit=Unit(text=symbol), exact=value)
+
+
+def unit(unit_id: str) -> Unit:
+    """Return the unit as people see it."""
+    other = _FAHRENHEIT.get(unit_id)
+    return Unit(text=SYMBOLS[unit_id], fahrenheit=SYMBOLS[other[0]] if other else "")
+
+
+def day(date: dt.date) -> Day:
+    """Return a date in words.
+
+    >>> day(dt.date(2026, 4, 8)).text
+    '8 April 2026'
+    """
+    return Day(iso=date.isoformat(), text=f"{date.day} {_MONTHS[date.month - 1]} {date.year}")
+
+
+# Spelled here because strftime follows the machine's locale.
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+
+def joined(items: Sequence[Line], *, last: str = " and ") -> Line:
+    """Return the items as one line: commas between them, `last` before the last.
+
+    >>> joined([("a",), ("b",), ("c",)])
+    ('a', ', ', 'b', ' and ', 'c')
+    """
+    parts: list[Part] = []
+    for index, item in enumerate(items):
+        if index:
+            parts.append(last if index == len(items) - 1 else ", ")
+        parts.extend(item)
+    return tuple(parts)
+
+
+def plain_text(line: Line) -> str:
+    """Return a line without markup, for titles and descriptions."""
+    return "".join(part if isinstance(part, str) else part.text for part in line)
+
+
+def count(number: int, singular: str, plural: str = "") -> str:
+    """Return a count with its noun.
+
+    >>> [count(n, "mount").replace(NO_BREAK, " ") for n in (1, 3)]
+    ['1 mount', '3 mounts']
+    """
+    noun = singular if number == 1 else plural or f"{singular}s"
+    return f"{number}{NO_BREAK}{noun}"
+
+
+def capital(text: str) -> str:
+    """Return the text with its first letter large and the rest as it was."""
+    return text[:1].upper() + text[1:]
+
+
+def lower_first(text: str) -> str:
+    """Return the text with its first letter small, for names of figures inside a sentence."""
+    return text[:1].lower() + text[1:]

@@ -1,0 +1,26 @@
+// Applies a remembered light or dark choice before the page is first painted, so it is loaded at once.
+(function (root) {
+  "use strict";
+
+  const KEY = "theme";
+
+  /** Returns "light" or "dark" if that is what was stored, otherwise "". */
+  function knownTheme(stored) {
+    return stored === "light" || stored === "dark" ? stored : "";
+  }
+
+  function mount(scope) {
+    let stored = null;
+    try {
+      stored = scope.localStorage.getItem(KEY);
+    } catch {
+      // Storage may be forbidden; the page then follows the system.
+    }
+    const theme = knownTheme(stored);
+    if (theme) scope.document.documentElement.dataset.theme = theme;
+  }
+
+  const api = { KEY, knownTheme, mount };
+  if (typeof module === "object" && module.exports) module.exports = api;
+  else mount(root);
+})(globalThis);

@@ -1,0 +1,22 @@
+// The one rule for missing values: an empty text or nothing is missing, is no number, and sorts last both ways.
+(function (root) {
+  "use strict";
+
+  /** Returns the number that a data attribute holds, or null where it is missing or not finite. */
+  function toNumber(text) {
+    if (text === undefined || text === null || text.trim() === "") return null;
+    const number = Number(text);
+    return Number.isFinite(number) ? number : null;
+  }
+
+  /** Compares two numbers or texts; `direction` is 1 or -1, null goes last in both. */
+  function compare(a, b, direction) {
+    if (a === null || b === null) return (a === null) - (b === null);
+    const order = typeof a === "number" && typeof b === "number" ? a - b : String(a).localeCompare(String(b), "en", { numeric: true });
+    return Math.sign(order) * direction;
+  }
+
+  const api = { toNumber, compare };
+  if (typeof module === "object" && module.exports) module.exports = api;
+  else root.SoakbookValues = api;
+})(globalThis);
