@@ -79,7 +79,7 @@ def _gather(layout: Layout, used: Sequence[str], out: _Rows, problems: Problems)
                 return False
             if len(cells) < width:
                 out.short.append(len(out.kept))
-                cells = cells + [""] * (width - len(cells))  # noqa: PLW2901 - the padded row replaces the short one
+                cells = cells + [""] * (width - len(cells))
         if end != line:
             out.multiline.append(line)
         out.kept.append(pick(cells))

@@ -12,10 +12,10 @@ import numpy as np
 from builder.logs.units import converts, unit_id
 from builder.quantity import FloatArray, convert
 
-MISSING = frozenset(
-    "|n/a|[n/a]|(n/a)|#n/a|na|nan|[nan]|null|(null)|none|nil|-|--|---|–|—|?|missing|unavailable|not available"
-    "|[not available]|not supported|[not supported]".split("|")
-)
+_WORDS = ("n/a", "na", "#n/a", "nan", "null", "none", "nil", "missing", "unavailable", "not available", "not supported")
+_DASHES = ("-", "--", "---", "\N{EN DASH}", "\N{EM DASH}")
+# In lower case; words also stand in brackets.
+MISSING = frozenset({"", "?", *_DASHES, *_WORDS, *(f"[{w}]" for w in _WORDS), *(f"({w})" for w in _WORDS)})
 LARGEST = 1e15  # no log holds such a number; kept below what overflows in a change of unit
 _LONGEST = 80
 _SHOWN = 40
@@ -77,10 +77,10 @@ class Spelling:
 
 
 def shown(cell: str) -> str:
-    """Return a cell for a message: in quotes, control characters escaped, cut after 40 characters.
+    r"""Return a cell for a message: in quotes, control characters escaped, cut after 40 characters.
 
-    >>> print(shown("hot" + chr(7)))
-    "hot\\x07"
+    >>> shown(" hot" + chr(0x202E))
+    '"hot\\u202e"'
     """
     text = cell.strip()
     cut = text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
@@ -107,15 +107,21 @@ def _plain(cells: Sequence[str], spelling: Spelling) -> FloatArray | None:
     try:
         if spelling.mark == ",":
             cells = [cell.replace(",", ".") for cell in cells]
-        values = np.array(list(map(float, cells)), dtype=float)
+        values = np.fromiter(map(float, cells), dtype=float, count=len(cells))
     except ValueError:
         return None
     return values if bool(np.all(np.abs(values) < LARGEST)) else None
 
 
 def _decimals(texts: Iterable[str], mark: str) -> int:
-    spelled = re.compile(rf".*{re.escape(mark)}(\d+)", re.DOTALL)
-    return max((len(match[1]) for text in texts if (match := spelled.match(text))), default=0)
+    """Return the most digits after the mark; few ends are distinct, so few are looked at."""
+    ends = {text.rpartition(mark)[2] for text in texts if mark in text}
+    return max((len(end) if end.isdigit() else _leading_digits(end) for end in ends), default=0)
+
+
+def _leading_digits(text: str) -> int:
+    match = re.match(r"\d*", text)
+    return len(match[0]) if match else 0
 
 
 def _one_by_one(cells: Sequence[str], unit: str, to: str, spelling: Spelling) -> Numbers | BadCell:

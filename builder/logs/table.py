@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import re
 from collections import Counter
 from collections.abc import Iterator
@@ -14,7 +15,6 @@ from builder.errors import Span
 DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t"}
 MAX_LINE = 1_000_000
 MAX_CELLS = 2_000
-_LINE = re.compile(r"[^\r\n]*(?:\r\n?|\n)|[^\r\n]+")
 _HEAD_ROWS = 60
 
 
@@ -34,12 +34,23 @@ class TableError(ValueError):
         super().__init__(message)
 
 
+def _blocks(text: str) -> Iterator[str]:
+    """Yield the text in pieces of about a million characters that end with a line, so that no second copy is held."""
+    start = 0
+    while start < len(text):
+        end = text.rfind("\n", start, start + MAX_LINE) + 1 or text.find("\n", start) + 1 or len(text)
+        yield text[start:end]
+        start = end
+
+
 def _lines(text: str) -> Iterator[str]:
-    for number, match in enumerate(_LINE.finditer(text), 1):
-        if match.end() - match.start() > MAX_LINE:
-            length = match.end() - match.start()
-            raise TableError(number, "line-too-long", f"the line has {length} characters, the limit is {MAX_LINE}")
-        yield match.group()
+    number = 0
+    for block in _blocks(text):
+        for number, line in enumerate(io.StringIO(block, newline=""), number + 1):  # noqa: B020 - counts on
+            if len(line) > MAX_LINE:
+                message = f"the line has {len(line)} characters, the limit is {MAX_LINE}"
+                raise TableError(number, "line-too-long", message)
+            yield line
 
 
 def rows(text: str, delimiter: str, *, skip_spaces: bool = False) -> Iterator[Row]:
@@ -111,15 +122,13 @@ def place(text: str, file: str, delimiter: str, line: int, index: int) -> Span:
     start = _offset(text, line)
     quoted, cell, begin = False, 0, start
     for at in range(start, min(len(text), start + MAX_LINE)):
-        if cell == index:
-            break
         char = text[at]
+        if cell == index or (char in "\r\n" and not quoted):
+            break
         if char == '"':
             quoted = not quoted
         elif char == delimiter and not quoted:
             cell, begin = cell + 1, at + 1
-        elif char in "\r\n" and not quoted:
-            break
     while begin < len(text) and text[begin] == " ":
         begin += 1
     before = text[start:begin]
@@ -135,5 +144,4 @@ def cells_at(text: str, delimiter: str, line: int) -> list[str]:
 
 
 def _offset(text: str, line: int) -> int:
-    match = next(islice(_LINE.finditer(text), line - 1, line), None)
-    return match.start() if match else len(text)
+    return sum(map(len, islice(_lines(text), line - 1)))

@@ -6,6 +6,7 @@ import datetime as dt
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -25,6 +26,7 @@ _PARTS = "YmdHMS"
 _DATED = re.compile(r"%[-]?[djxcDFGUW]")
 _YEARED = re.compile(r"%[-]?[YyxcDFG]")
 _DEFAULTS = {"Y": 1900, "m": 1, "d": 1}
+_HALF_DAY_S = 43_200.0
 Parse = Callable[[str], dt.datetime]
 
 
@@ -106,8 +108,8 @@ def _numeric_parser(text: str) -> Parse | None:
 
 def over_midnight(seconds: FloatArray) -> FloatArray:
     """Return times of day, in seconds, as a count that goes on over midnight: a step back by over 12 h is a new day."""
-    days = np.concatenate([[0], np.cumsum(np.diff(seconds) < -43_200)])
-    return np.asarray(seconds + 86_400.0 * days, dtype=float)
+    days = np.concatenate([[0], np.cumsum(np.diff(seconds) < -_HALF_DAY_S)])
+    return np.asarray(seconds + 2 * _HALF_DAY_S * days, dtype=float)
 
 
 def in_zone(moments: Sequence[dt.datetime], zone: ZoneInfo) -> list[dt.datetime]:
@@ -128,5 +130,5 @@ def in_zone(moments: Sequence[dt.datetime], zone: ZoneInfo) -> list[dt.datetime]
 
 
 def _largest_step(moments: Sequence[dt.datetime]) -> float:
-    steps = (abs((b - a).total_seconds()) for a, b in zip(moments, moments[1:], strict=False))
+    steps = (abs((b - a).total_seconds()) for a, b in pairwise(moments))
     return max(steps, default=0.0)
