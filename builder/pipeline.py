@@ -14,7 +14,7 @@ from builder.gather import Gatherer
 from builder.reduce import reduce_bundle, setting_of
 from builder.render import SiteRenderer
 from builder.staging import MARKER, check_target, staged_site
-from builder.validate import Loaded, load_archive
+from builder.validate import Loaded, load_archive, load_sound_parts
 
 
 class Progress(Protocol):
@@ -57,7 +57,7 @@ class Published:
 def reduce_archive(root: Path, progress: Progress = silent) -> Reduced:
     """Read and reduce everything; problems of all stages are collected, none is raised."""
     problems = Problems()
-    loaded = load_archive(root, problems)
+    loaded = load_sound_parts(root, problems)
     if loaded is None:
         return Reduced(loaded=None, results={}, problems=tuple(problems))
     gatherer = Gatherer(root=root, loaded=loaded, problems=problems)

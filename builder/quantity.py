@@ -152,6 +152,15 @@ def format_estimate(estimate: Estimate, *, level: float | None = 0.95, sign: boo
     return f"{text}{NO_BREAK}{symbol}" if symbol else text
 
 
+def format_spread(u: float) -> str:
+    """Return an uncertainty on its own, rounded as next to its value; `0` for zero.
+
+    >>> format_spread(0.119), format_spread(0.0)
+    ('0.12', '0')
+    """
+    return round_to_uncertainty(0.0, u).u if u > 0 else "0"
+
+
 def estimate_parts(estimate: Estimate, *, level: float | None = 0.95, sign: bool = False) -> Rounded:
     """Return the digits of an estimate; `u` is empty for an exact number."""
     width = estimate.u if level is None else estimate.expanded(level)

@@ -21,7 +21,7 @@ def start_archive(folder: Path) -> tuple[str, ...]:
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=f".{folder.name}-new-", dir=folder.parent) as temporary:
         made = Path(temporary) / "archive"
-        shutil.copytree(template, made)
+        shutil.copytree(template, made, ignore=shutil.ignore_patterns("public", ".*"))
         made.chmod(0o755)
         if folder.exists():
             folder.rmdir()

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from builder.figures import FIGURES, BundleResult, Figure, RunResult, Verdict
 from builder.model import Catalogue
-from builder.quantity import SYMBOLS, format_estimate, format_number
+from builder.quantity import SYMBOLS, format_estimate, format_number, format_spread
 from builder.reduce import setting_of
 
 VERDICT_STYLE = {
@@ -22,6 +22,7 @@ VERDICT_STYLE = {
     Verdict.TOO_SHORT: "bold red",
 }
 _COLUMNS = ("core_rise", "board_power", "core_psi", "frame_rate")
+_MANY_DOF = 1000.0  # t is then that of the normal law to three digits
 _WIDTHS = {"run": 17, "verdict": 9}
 _HEADINGS = {"core_rise": "rise", "board_power": "power", "core_psi": "Ψ", "frame_rate": "rate"}
 
@@ -37,32 +38,34 @@ def bundle_view(result: BundleResult, title: str) -> RenderableType:
     """Return a bundle's runs as a table of at most 80 columns, then what each run that is not settled lacks."""
     runs = sorted((run for point in result.points for run in point.runs), key=lambda run: run.mount)
     columns = [kind for kind in _COLUMNS if any(kind in run.figures for run in runs)]
-    table = _table(title, ("run", "verdict", *(_heading(kind) for kind in columns)))
+    table = _table(("run", "verdict", *(_heading(kind) for kind in columns)))
     for mount, mine in groupby(runs, key=lambda run: run.mount):
         table.add_row(Text(f"m{mount}/", style="bold"))
         for run in mine:
             table.add_row(Text(f" {run.point}"), _verdict(run), *(_cell(run.figures, kind) for kind in columns))
     legend = Text("± is the 95 % interval of one run, sensor accuracy included, mounting spread not.", style="dim")
-    return Group(table, legend, *_remarks(runs), *(Text(text) for text in result.warnings))
+    return Group(_title(title), table, legend, *_remarks(runs), *(Text(text) for text in result.warnings))
 
 
 def run_view(run: RunResult, title: str, *, budget: bool = False) -> RenderableType:
     """Return one run: its verdict in a sentence, every figure, and on request the uncertainty budgets."""
-    table = _table(title, ("figure", "value", "samples"))
+    table = _table(("figure", "value", "samples"))
     for kind, figure in run.figures.items():
         table.add_row(FIGURES[kind].name, format_estimate(figure.estimate), str(figure.samples))
         if figure.note:
             table.add_row(Text(f"  {figure.note}", style="dim"), "", "")
-    parts: list[RenderableType] = [table, *_remarks([run], every=True)]
+    parts: list[RenderableType] = [_title(title), table, *_remarks([run], every=True)]
     if budget:
         parts += [_budget(figure) for figure in run.figures.values() if figure.budget]
     return Group(*parts)
 
 
-def _table(title: str, headings: Iterable[str]) -> Table:
-    table = Table(
-        title=title, title_justify="left", box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False
-    )
+def _title(text: str) -> Text:
+    return Text(text, style="bold")
+
+
+def _table(headings: Iterable[str]) -> Table:
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False)
     for index, heading in enumerate(headings):
         wide = _WIDTHS.get(heading)
         table.add_column(heading, justify="right" if index > 1 else "left", no_wrap=True, min_width=wide)
@@ -103,18 +106,16 @@ def _remark(text: str, ids: Sequence[str], *, total: int) -> Text:
     return Text.assemble((f"{who}: ", "bold"), text)
 
 
-def _budget(figure: Figure) -> Table:
+def _budget(figure: Figure) -> RenderableType:
     kind = FIGURES[figure.kind]
-    unit = SYMBOLS[kind.unit]
-    table = _table(f"{kind.name}: uncertainty budget", ("component", "type", f"u, {unit}", "dof"))
+    table = _table(("component", "type", f"u, {SYMBOLS[kind.unit]}", "dof"))
     for component in sorted(figure.budget, key=lambda c: -c.contribution):
-        dof = "∞" if component.dof == float("inf") else format_number(component.dof, 0)
-        table.add_row(component.name, component.kind, f"{component.contribution:.2g}", dof)
+        table.add_row(component.name, component.kind, format_spread(component.contribution), _dof(component.dof))
     estimate = figure.estimate
-    table.add_row("combined (k = 1)", "", f"{estimate.u:.2g}", _dof(estimate.dof))
-    table.add_row("expanded (95 %)", "", f"{estimate.expanded():.2g}", "")
-    return table
+    table.add_row("combined (k = 1)", "", format_spread(estimate.u), _dof(estimate.dof))
+    table.add_row("expanded (95 %)", "", format_spread(estimate.expanded()), "")
+    return Group(Text(), _title(f"{kind.name}: where the uncertainty comes from"), table)
 
 
 def _dof(dof: float) -> str:
-    return "∞" if dof == float("inf") else format_number(dof, 0)
+    return format_number(dof, 0) if dof < _MANY_DOF else "∞"
