@@ -2,7 +2,21 @@
 
 from builder.logs.cut import cut_log
 from builder.logs.frames import read_frames
+from builder.logs.inspection import InspectedColumn, Inspection, InspectionRow, inspect_log, inspection_rows
 from builder.logs.read import read_log
 from builder.logs.results import FrameTable, LogColumn, LogTable, Repair
 
-__all__ = ["FrameTable", "LogColumn", "LogTable", "Repair", "cut_log", "read_frames", "read_log"]
+__all__ = [
+    "FrameTable",
+    "InspectedColumn",
+    "Inspection",
+    "InspectionRow",
+    "LogColumn",
+    "LogTable",
+    "Repair",
+    "cut_log",
+    "inspect_log",
+    "inspection_rows",
+    "read_frames",
+    "read_log",
+]

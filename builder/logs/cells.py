@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -192,7 +193,49 @@ def _first_bad(cells: Sequence[str], bad: dict[str, str], found: dict[str, _Cell
         "not-a-number": f"{shown(text)} stands where a number belongs",
         "not-finite": f"{shown(text)} is no finite number",
         "impossible-value": f"{shown(text)} is too large for any reading",
-        "unit-mismatch": f"{shown(text)} is in {shown(found[text].unit)}, which does not convert to {to or 'a plain number'}",
+        "unit-mismatch": f"{shown(text)} is in {found[text].unit}, which does not convert to {to}",
     }
     more = sum(text in bad for text in cells) - 1
     return BadCell(index=index, code=code, message=messages[code], hint=_HINTS[code], more=more)
+
+
+# --- cells of an unknown column --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CellsSeen:
+    """What the cells of a column look like: numbers (NaN where not), missing cells, other texts, commonest unit id."""
+
+    values: FloatArray
+    missing: int
+    texts: tuple[str, ...]
+    unit: str
+    share: float  # of numbers among cells that are not missing
+
+
+def looks_numeric(cell: str) -> bool:
+    """Return whether a cell is a number, with or without a known unit, under either decimal mark."""
+    return any(_seen(cell, Spelling(mark=mark)) is not None for mark in ".,")
+
+
+def _seen(text: str, spelling: Spelling) -> _Cell | None:
+    cell = _cell(text, spelling)
+    known = not cell.unit or unit_id(cell.unit) is not None
+    return cell if not cell.code and known and not math.isnan(cell.value) else None
+
+
+def inspect_cells(cells: Sequence[str], spelling: Spelling) -> CellsSeen:
+    """Return what the cells of a column of unknown meaning look like."""
+    kinds = {text: _cell(text, spelling) for text in set(cells)}
+    seen = {text: cell for text in kinds if (cell := _seen(text, spelling)) is not None}
+    absent = {text for text, cell in kinds.items() if not cell.code and math.isnan(cell.value)}
+    values = np.array([seen[text].value if text in seen else math.nan for text in cells], dtype=float)
+    units = Counter(seen[text].unit for text in cells if text in seen and seen[text].unit)
+    missing, present = sum(text in absent for text in cells), int(np.isfinite(values).sum())
+    return CellsSeen(
+        values=values,
+        missing=missing,
+        texts=tuple(sorted({text.strip() for text in kinds if text not in seen and text not in absent})),
+        unit=(unit_id(units.most_common(1)[0][0]) or "") if units else "",
+        share=present / max(len(cells) - missing, 1),
+    )

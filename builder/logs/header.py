@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from builder.errors import Problems, Span, listing, nearest
+from builder.logs.cells import looks_numeric
 from builder.logs.decode import Decoded, decode
 from builder.logs.table import DELIMITERS, Row, TableError, cells_at, head, names_of, place, rows, sniff
 from builder.model import Reader
@@ -116,11 +117,31 @@ def _report_several(matching: Sequence[Layout], problems: Problems) -> None:
     problems.error("readers-overlap", where, f"more than one reader matches this log: {ids}", hint)
 
 
-def guess_header(text: str, delimiter: str) -> Row | None:
-    """Return the row that most looks like a header: the first of the widest rows that start the table."""
+@dataclass(frozen=True, kw_only=True)
+class HeaderGuess:
+    """A row that looks like a header, its number among the records from 0, and its cells less an empty end."""
+
+    row: Row
+    number: int
+    cells: list[str]
+
+
+def guess_header(text: str, delimiter: str) -> HeaderGuess | None:
+    """Return the widest row of words that has a row of numbers and of its width close below; None without one."""
     found = head(text, delimiter, _HEAD_ROWS)
-    widest = max((len(_without_empty_end(row.cells)) for row in found), default=0)
-    return next((row for row in found if len(_without_empty_end(row.cells)) == widest), None)
+    guesses = [
+        HeaderGuess(row=row, number=number, cells=_without_empty_end(row.cells))
+        for number, row in enumerate(found)
+        if _heads(row, found[number + 1 : number + 4])
+    ]
+    return max(guesses, key=lambda guess: (len(guess.cells), -guess.number), default=None)
+
+
+def _heads(row: Row, below: Sequence[Row]) -> bool:
+    cells = _without_empty_end(row.cells)
+    if not cells or any(looks_numeric(cell) for cell in cells):
+        return False
+    return any(len(other.cells) >= len(cells) and any(map(looks_numeric, other.cells)) for other in below) or not below
 
 
 def _report_none(decoded: Decoded | None, file: str, readers: Sequence[Reader], problems: Problems) -> None:
@@ -135,7 +156,7 @@ def _report_none(decoded: Decoded | None, file: str, readers: Sequence[Reader], 
         return
     header = guess_header(decoded.text, delimiter)
     names = [name[:60] for name in names_of(header.cells)] if header else []
-    where = Span(file=file, line=header.line if header else 0)
+    where = Span(file=file, line=header.row.line if header else 0)
     message = f"no reader matches this log; headers found: {listing(names)}"
     problems.error("no-reader-matches", where, message, _nearest_reader(names, readers))
 

@@ -44,6 +44,7 @@ class Opened:
 def open_log(
     data: bytes, file: str, readers: Sequence[Reader], problems: Problems, *, with_time: bool
 ) -> Opened | None:
+    """Return the log opened, or None after reporting why not; `with_time` False leaves the time column out."""
     layout = find_layout(data, file, readers, problems)
     columns = declared_columns(layout, problems, with_time=with_time) if layout else None
     if layout is None or columns is None:
