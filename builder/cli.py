@@ -136,14 +136,15 @@ def start(folder: Path) -> None:
 def inspect(log: Path, as_json: bool) -> None:
     """Read LOG, list its columns, and print a reader block to paste into the bench file."""
     from builder.logs import inspect_log
+    from builder.records import inspection_record
     from builder.terminal import inspection_view
 
     inspection = inspect_log(log.read_bytes(), log.name)
     if as_json:
-        _print_json(inspection.record())
+        _print_json(inspection_record(inspection))
         return
     _show(inspection_view(inspection))
-    click.echo(inspection.reader_block())
+    click.echo(inspection.reader_block(), nl=False)
 
 
 @commands.command()

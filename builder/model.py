@@ -15,7 +15,7 @@ from builder.figures import Quantity
 ID_LENGTH = 64
 ID_PATTERN = r"^[a-z0-9]+(?:-[a-z0-9]+)*$"
 LINE_PATTERN = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]*$"  # one line, no control characters
-URL_PATTERN = r"^https?://[^\s<>\"'\\^`{|}/?#\[\]@:]+(?::[0-9]{1,5})?(?:[/?#][^\s<>\"'\\^`{|}]*)?$"
+URL_PATTERN = r"""^https?://[^\s<>"'\\^`{|}/?#\[\]@:]+(?::[0-9]{1,5})?(?:[/?#][^\s<>"'\\^`{|}]*)?$"""
 MOMENT_PATTERN = r"^(?:[0-9]{1,2}:)?[0-5]?[0-9]:[0-5][0-9]$"
 PAGE_PATTERN = r"^(?:[A-Za-z0-9_-][A-Za-z0-9._-]*/)*[A-Za-z0-9_-][A-Za-z0-9._-]*$"
 LANGUAGE_PATTERN = r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$"
@@ -190,6 +190,7 @@ class ColumnMeaning(Model):
 
     quantity: Quantity
     unit: Name
+    optional: bool = False  # a log may lack the column, as an idle log lacks frames
 
 
 class Reader(Model):

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from builder.figures import FIGURES, BundleResult, Figure, RunResult, Verdict
+from builder.logs import Inspection, inspection_rows
 from builder.model import Catalogue
 from builder.quantity import SYMBOLS, format_estimate, format_number, format_spread
 from builder.reduce import setting_of
@@ -23,7 +24,7 @@ VERDICT_STYLE = {
 }
 _COLUMNS = ("core_rise", "board_power", "core_psi", "frame_rate")
 _MANY_DOF = 1000.0  # t is then that of the normal law to three digits
-_WIDTHS = {"run": 17, "verdict": 9}
+_WIDTHS = {"run": 17, "verdict": 9, "column": 24}
 _HEADINGS = {"core_rise": "rise", "board_power": "power", "core_psi": "Ψ", "frame_rate": "rate"}
 
 
@@ -43,7 +44,7 @@ def bundle_view(result: BundleResult, title: str) -> RenderableType:
         table.add_row(Text(f"m{mount}/", style="bold"))
         for run in mine:
             table.add_row(Text(f" {run.point}"), _verdict(run), *(_cell(run.figures, kind) for kind in columns))
-    legend = Text("± is the 95 % interval of one run, sensor accuracy included, mounting spread not.", style="dim")
+    legend = Text("± is the 95 % interval of one run: sensor accuracy is in it, mounting spread not.", style="dim")
     return Group(_title(title), table, legend, *_remarks(runs), *(Text(text) for text in result.warnings))
 
 
@@ -60,6 +61,21 @@ def run_view(run: RunResult, title: str, *, budget: bool = False) -> RenderableT
     return Group(*parts)
 
 
+def inspection_view(inspection: Inspection) -> RenderableType:
+    """Return a log's columns with their range and what they probably are."""
+    table = _table(("column", "probably", "unit", "readings", "missing", "from", "to"))
+    for row in inspection_rows(inspection):
+        unit = "timestamp" if "%" in row.unit else row.unit
+        table.add_row(*(Text(t) for t in (row.column, row.guess, unit, row.readings, row.missing, row.low, row.high)))
+    about = (
+        f"{inspection.encoding}, {inspection.delimiter} between columns, decimal {inspection.decimal}, "
+        f"header in line {inspection.header_line}, {inspection.rows} rows"
+    )
+    repairs = [Text(str(repair)) for repair in inspection.repairs]
+    block = Text("\nPaste this under `readers:` in your bench file:", style="dim")
+    return Group(_title(inspection.file), Text(about), table, *repairs, block)
+
+
 def _title(text: str) -> Text:
     return Text(text, style="bold")
 
@@ -68,7 +84,7 @@ def _table(headings: Iterable[str]) -> Table:
     table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False)
     for index, heading in enumerate(headings):
         wide = _WIDTHS.get(heading)
-        table.add_column(heading, justify="right" if index > 1 else "left", no_wrap=True, min_width=wide)
+        table.add_column(heading, justify="right" if index > 1 else "left", no_wrap=heading != "column", min_width=wide)
     return table
 
 

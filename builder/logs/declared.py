@@ -34,6 +34,8 @@ def declared_columns(layout: Layout, problems: Problems, *, with_time: bool) -> 
         unit = reader.time.unit if reader.time.kind == "elapsed" else "s"
         found.append(_declared(layout, reader.time.column, None, unit, problems))
     for name, meaning in reader.columns.items():
+        if meaning.optional and name not in layout.names:
+            continue
         found.append(_declared(layout, name, meaning.quantity, meaning.unit, problems))
     _report_twice(layout, problems)
     columns = [column for column in found if column is not None]

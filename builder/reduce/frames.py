@@ -104,7 +104,7 @@ def _blocks(frame_ms: FloatArray, count: int) -> list[FloatArray]:
 def _index(frame_ms: FloatArray, count: int) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
     """Return which of `count` equal spans of time each frame ends in, shape (n,)."""
     elapsed = np.cumsum(frame_ms)
-    return np.minimum((elapsed / elapsed[-1] * count).astype(np.int64), count - 1)
+    return np.asarray(np.minimum((elapsed / elapsed[-1] * count).astype(np.int64), count - 1))
 
 
 def _phase_u(frame_ms: FloatArray, loops: int) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -122,7 +122,8 @@ def _indicative_window(given: RunInput, settlement: Settlement) -> Window | None
 def _figures(
     setting: Setting, given: RunInput, point: TestPoint, judged: dict[str, Judgement], window: Window
 ) -> Iterator[Figure]:
-    means = {f.kind: f for f in _mean_figures(setting, given, point, window)}
+    own = {q: j.settlement.window for k, q in RISES.items() if (j := judged.get(k))}  # memory may need a longer one
+    means = {f.kind: f for f in _mean_figures(setting, given, point, {**dict.fromkeys(Quantity, window), **own})}
     if "ambient_temperature" not in means and isinstance(ambient := _ambient(setting, given), Estimate):
         means["ambient_temperature"] = Figure(kind="ambient_temperature", estimate=ambient, note="read by hand")
     yield from means.values()
@@ -134,10 +135,13 @@ def _figures(
     yield from derived_figures(setting, given, point, window, {**means, **rises, **frames})
 
 
-def _mean_figures(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
+def _mean_figures(
+    setting: Setting, given: RunInput, point: TestPoint, windows: Mapping[Quantity, Window | None]
+) -> Iterator[Figure]:
     for quantity in given.table.columns:
         logged = None if quantity in _SPECIAL else channel(setting, given, quantity)
-        mean = mean_of(given, logged, window, quantity, point) if logged else None
+        window = windows[quantity] or windows[Quantity.BOARD_POWER]
+        mean = mean_of(given, logged, window, quantity, point) if logged and window else None
         if mean:
             yield _figure(str(quantity), mean)
 
