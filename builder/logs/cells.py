@@ -103,7 +103,7 @@ def _plain(cells: Sequence[str], spelling: Spelling) -> FloatArray | None:
     if spelling.missing and not spelling.missing.isdisjoint(map(str.strip, cells)):
         return None
     joined = "".join(cells)
-    if "_" in joined or (spelling.mark == "," and "." in joined):
+    if not joined.isascii() or "_" in joined or (spelling.mark == "," and "." in joined):
         return None
     try:
         if spelling.mark == ",":

@@ -34,10 +34,11 @@ def cut_log(
         problems.error("cut-order", where, f"the cut ends at {to} and starts at {from_}", "from must be before to")
         return None
     step = table.duration_s / max(table.time_s.size - 1, 1)
-    if low < table.time_s[0] - 0.001 or low > table.time_s[-1] or high > table.time_s[-1] + step + 0.001:
-        outside = from_ if low < table.time_s[0] or low > table.time_s[-1] else to
-        problems.error("cut-outside", where, f"the cut at {outside} is outside the log", hint)
-        return None
+    first, last = float(table.time_s[0]) - step, float(table.time_s[-1]) + step
+    for asked, seconds in ((from_, low), (to, high)):
+        if not first <= seconds <= last:
+            problems.error("cut-outside", where, f"the cut at {asked} is outside the log", hint)
+            return None
     try:
         return table.cut(from_, to)
     except ValueError as problem:

@@ -27,10 +27,11 @@ class Declared:
     standard: str
 
 
-def declared_columns(layout: Layout, problems: Problems, *, with_time: bool) -> list[Declared] | None:
+def declared_columns(layout: Layout, problems: Problems, *, for_frames: bool) -> list[Declared] | None:
     """Return the used columns, time first; None after reporting every column that is missing or makes no sense."""
     reader, found, before = layout.reader, [], len(problems)
-    if with_time and reader.time:
+    timed = any(meaning.quantity is Quantity.FRAME_TIME for meaning in reader.columns.values())
+    if reader.time and not (for_frames and timed):
         unit = reader.time.unit if reader.time.kind == "elapsed" else "s"
         found.append(_declared(layout, reader.time.column, None, unit, problems))
     for name, meaning in reader.columns.items():

@@ -26,8 +26,7 @@ def read_frames(
     Frame times are a column of their own, or else the differences of the time column. They are not placed on a
     time axis, so a repeated or missing time loses no frame.
     """
-    reads_times = [r for r in readers if any(m.quantity is Quantity.FRAME_TIME for m in r.columns.values())]
-    opened = open_log(data, file, readers, problems, with_time=not reads_times)
+    opened = open_log(data, file, readers, problems, for_frames=True)
     if opened is None:
         return None
     declared = next((c for c in opened.columns if c.quantity is Quantity.FRAME_TIME), None)

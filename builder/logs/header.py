@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from builder.errors import Problems, Span, listing, nearest
 from builder.logs.cells import looks_numeric
@@ -12,6 +13,7 @@ from builder.logs.table import DELIMITERS, Row, TableError, cells_at, head, name
 from builder.model import Reader
 
 _HEAD_ROWS = 200
+_REPEAT = re.compile(r"#\d+$")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -55,47 +57,60 @@ class Layout:
 
 def find_layout(data: bytes, file: str, readers: Sequence[Reader], problems: Problems) -> Layout | None:
     """Return how the log is laid out under the one reader that matches it; None after reporting why there is none."""
-    texts: dict[str, Decoded] = {}
-    matching: list[Layout] = []
-    for reader in readers:
-        if reader.encoding not in texts:
-            decoded = decode(data, reader.encoding, Span(file=file), problems)
-            if decoded is None:
-                return None
-            texts[reader.encoding] = decoded
-        matching.extend(_best_layout(texts[reader.encoding], file, reader))
+    texts = _Texts(data=data, file=file)
+    matching = [layout for reader in readers for layout in _best_layout(texts.under(reader.encoding), file, reader)]
     if len(matching) == 1:
         return matching[0]
     if matching:
         _report_several(matching, problems)
     else:
-        _report_none(next(iter(texts.values()), None), file, readers, problems)
+        _report_none(texts.under("auto"), file, readers, problems)
+        problems.extend(texts.failures)
     return None
 
 
-def _best_layout(decoded: Decoded, file: str, reader: Reader) -> list[Layout]:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Texts:
+    """The log's text under each encoding that readers declare; a failure matters only where no reader matches."""
+
+    data: bytes
+    file: str
+    found: dict[str, Decoded | None] = field(default_factory=dict)
+    failures: Problems = field(default_factory=Problems)
+
+    def under(self, encoding: str) -> Decoded | None:
+        if encoding not in self.found:
+            self.found[encoding] = decode(self.data, encoding, Span(file=self.file), self.failures)
+        return self.found[encoding]
+
+
+def _best_layout(decoded: Decoded | None, file: str, reader: Reader) -> list[Layout]:
     """Return the layout under the delimiter that shows most of the reader's columns, if any shows its match."""
-    layouts = list(_layouts(decoded, file, reader))
+    if decoded is None:
+        return []
     wanted = {*reader.columns, *([reader.time.column] if reader.time else [])}
-    return sorted(layouts, key=lambda found: (len(wanted.intersection(found.names)), len(found.names)))[-1:]
+    layouts = [found for delimiter in _delimiters(reader) for found in _layouts(decoded, file, reader, delimiter)]
+    layouts.sort(key=lambda found: (len(wanted & set(found.names)), len(found.names), -found.header_number))
+    return layouts[-1:]
 
 
-def _layouts(decoded: Decoded, file: str, reader: Reader) -> Iterator[Layout]:
-    for delimiter in _delimiters(reader):
-        for number, row in enumerate(head(decoded.text, delimiter, _HEAD_ROWS)):
-            names = names_of(row.cells)
-            if set(reader.match) <= set(names):
-                names = names_of(_without_empty_end(row.cells))
-                yield Layout(
-                    file=file,
-                    reader=reader,
-                    decoded=decoded,
-                    delimiter=delimiter,
-                    header=row,
-                    header_number=number,
-                    names=names,
-                )
-                break
+def _layouts(decoded: Decoded, file: str, reader: Reader, delimiter: str) -> Iterator[Layout]:
+    bases = {name: _REPEAT.sub("", name) for name in reader.match}
+    for number, row in enumerate(head(decoded.text, delimiter, _HEAD_ROWS)):
+        cells = {cell.strip() for cell in row.cells}
+        if not all(name in cells or base in cells for name, base in bases.items()):
+            continue
+        names = names_of(_without_empty_end(row.cells))
+        if set(reader.match) <= set(names):
+            yield Layout(
+                file=file,
+                reader=reader,
+                decoded=decoded,
+                delimiter=delimiter,
+                header=row,
+                header_number=number,
+                names=names,
+            )
 
 
 def _delimiters(reader: Reader) -> list[str]:
@@ -146,6 +161,8 @@ def _heads(row: Row, below: Sequence[Row]) -> bool:
 
 def _report_none(decoded: Decoded | None, file: str, readers: Sequence[Reader], problems: Problems) -> None:
     if decoded is None:
+        return
+    if not readers:
         problems.error("no-reader", Span(file=file), "the bench has no reader", "add one: soakbook inspect prints it")
         return
     delimiter = sniff(decoded.text)

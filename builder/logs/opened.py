@@ -42,11 +42,11 @@ class Opened:
 
 
 def open_log(
-    data: bytes, file: str, readers: Sequence[Reader], problems: Problems, *, with_time: bool
+    data: bytes, file: str, readers: Sequence[Reader], problems: Problems, *, for_frames: bool = False
 ) -> Opened | None:
-    """Return the log opened, or None after reporting why not; `with_time` False leaves the time column out."""
+    """Return the log opened, or None after reporting why not; `for_frames` reads no time where there are frame times."""
     layout = find_layout(data, file, readers, problems)
-    columns = declared_columns(layout, problems, with_time=with_time) if layout else None
+    columns = declared_columns(layout, problems, for_frames=for_frames) if layout else None
     if layout is None or columns is None:
         return None
     warn_header_units(layout, columns, problems)

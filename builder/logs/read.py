@@ -26,7 +26,7 @@ def read_log(data: bytes, *, file: str, readers: Sequence[Reader], problems: Pro
     `file` is the log's path inside the archive, for messages. Where the reader has no time column, time is the sum
     of frame times.
     """
-    opened = open_log(data, file, readers, problems, with_time=True)
+    opened = open_log(data, file, readers, problems)
     if opened is None:
         return None
     axis = time_axis(opened)

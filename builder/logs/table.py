@@ -125,7 +125,7 @@ def place(text: str, file: str, delimiter: str, line: int, index: int) -> Span:
         char = text[at]
         if cell == index or (char in "\r\n" and not quoted):
             break
-        if char == '"':
+        if char == '"' and (quoted or not text[begin:at].strip()):
             quoted = not quoted
         elif char == delimiter and not quoted:
             cell, begin = cell + 1, at + 1

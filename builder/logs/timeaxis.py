@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from builder.errors import Problems, nearest
 from builder.logs.body import Body, report_changed
-from builder.logs.cells import MISSING, BadCell, Spelling, numbers, shown
+from builder.logs.cells import MISSING, BadCell, Spelling, looks_numeric, numbers, shown
 from builder.logs.header import Layout
 from builder.logs.results import Repair, repair
 from builder.logs.timestamps import TimestampFormat, in_zone, over_midnight, timestamp_format
@@ -67,7 +67,8 @@ def read_time(layout: Layout, body: Body, unit: str, spelling: Spelling, problem
     """
     time = layout.reader.time
     assert time is not None  # noqa: S101 - the caller has looked
-    missing = MISSING | spelling.missing
+    missing = MISSING | {text for text in spelling.missing if not looks_numeric(text)}
+    spelling = replace(spelling, missing=frozenset())  # a sentinel such as 0 is a time like any other
     column = [cell.strip() for cell in body.cells[time.column]]
     kept = [i for i, cell in enumerate(column) if cell not in missing and cell.casefold() not in missing]
     lines = [body.lines[i] for i in kept]
@@ -90,6 +91,9 @@ def _elapsed(found: _Cells, unit: str, spelling: Spelling) -> _Clock | None:
     read = numbers(found.cells, unit, "s", spelling)
     if isinstance(read, BadCell):
         report_cell(found.layout, found.time.column, found.lines[read.index], read, found.problems)
+        return None
+    if read.missing:
+        found.fail(int(np.flatnonzero(np.isnan(read.values))[0]), "not-a-number", "a unit without a time stands here")
         return None
     return _Clock(seconds=read.values)
 
