@@ -1,0 +1,176 @@
+"""What a chart is: a table, words, and a drawing that can be made at any size."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias, cast
+
+from builder.charts.config import config
+from builder.charts.frame import HEADING, PAGE_TEXT, Frame, Plot
+from builder.charts.palette import PAGE, Palette
+from builder.charts.text import Json, clean, clean_text, shorten
+from builder.quantity import NO_BREAK, Estimate, format_estimate, format_number
+
+Spec: TypeAlias = dict[str, Any]
+Row: TypeAlias = dict[str, Json]
+
+DASHES = ((1, 0), (7, 2.5), (3, 2), (1.2, 2), (7, 2, 1.5, 2), (1, 0))  # one for each slot, at page text size
+MISSING = "not measured"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ChartTable:
+    """The numbers of a chart as text: head cells, and rows whose first cell names the row."""
+
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Chart:
+    """A chart: id unique on its page, title, the finding in words, its numbers, and how it is drawn.
+
+    `frames` are the sizes a page needs: one, or a wide one and a compact one that the style sheet switches. `draw`
+    gives a specification without colours for any frame; it is a function of its frame alone and can be pickled.
+    """
+
+    id: str
+    title: str
+    description: str
+    table: ChartTable
+    frames: tuple[Frame, ...]
+    draw: Callable[[Frame], Spec]
+
+    def spec_for(self, frame: Frame, palette: Palette = PAGE) -> Spec:
+        """Return the whole Vega-Lite specification for one frame in one palette."""
+        return self.draw(frame) | {"config": config(palette, frame.text)}
+
+    @property
+    def spec(self) -> Spec:
+        """The specification of the first frame, in the colours of the page."""
+        return self.spec_for(self.frames[0])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Note:
+    """A piece of text at a place in picture units relative to the plot; `style` is label, soft or heading."""
+
+    x: float
+    y: float
+    text: str
+    align: str = "left"
+    style: str = "label"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Key:
+    """A symbol at a place relative to the plot, in the colour and shape of a slot."""
+
+    x: float
+    y: float
+    slot: int
+
+
+def fill(template: Json, values: Mapping[str, Json]) -> Json:
+    """Return a copy of a template in which `{"expr": name}` has become the value of that name."""
+    if isinstance(template, dict):
+        name = template.get("expr")
+        if len(template) == 1 and isinstance(name, str) and name in values:
+            return values[name]
+        return {key: fill(item, values) for key, item in template.items()}
+    if isinstance(template, list):
+        return [fill(item, values) for item in template]
+    return template
+
+
+@dataclass(frozen=True, kw_only=True)
+class Content:
+    """What fills a template: values for its places, rows of its data sets, notes and key symbols.
+
+    `heights` are those of panels one above the other; what they leave of the plot's height goes between them.
+    """
+
+    values: Mapping[str, Json]
+    data: Mapping[str, Sequence[Row]]
+    notes: Sequence[Note] = ()
+    keys: Sequence[Key] = ()
+    heights: Sequence[float] = ()
+
+
+def finish(template: Spec, plot: Plot, content: Content) -> Spec:
+    """Return a template filled, with fixed geometry: nothing depends on measured text.
+
+    The picture's outer size stands in `usermeta`, where the renderer's post-processing finds it.
+    """
+    spec = cast("Spec", fill(template, content.values))
+    _size(spec, plot, content.heights or (plot.height,))
+    spec["autosize"] = {"type": "none"}
+    spec["padding"] = {"left": plot.left, "top": plot.top, "right": plot.right, "bottom": plot.bottom}
+    spec["usermeta"] = {"width": plot.outer_width, "height": plot.outer_height}
+    data = {**content.data, **_furniture(content)}
+    spec["datasets"] = {name: clean(list(rows)) for name, rows in data.items()}
+    return spec
+
+
+def _size(spec: Spec, plot: Plot, heights: Sequence[float]) -> None:
+    panels = spec.get("vconcat", [spec])
+    for panel, height in zip(panels, heights, strict=True):
+        panel |= {"width": plot.width, "height": height}
+    if len(panels) > 1:
+        spec["spacing"] = tenth((plot.height - sum(heights)) / (len(panels) - 1))
+
+
+def _furniture(content: Content) -> dict[str, list[Row]]:
+    styles = ("label", "soft", "heading")
+    texts = {f"{style}s": [_note_row(note) for note in content.notes if note.style == style] for style in styles}
+    return {**texts, "keys": [{"px": tenth(k.x), "py": tenth(k.y), "c": str(k.slot)} for k in content.keys]}
+
+
+def _note_row(note: Note) -> Row:
+    return {"px": tenth(note.x), "py": tenth(note.y), "a": note.align, "t": clean_text(note.text)}
+
+
+def dashes(frame: Frame) -> dict[str, Json]:
+    """Return the dash patterns of the slots for a template, scaled to the frame's text."""
+    unit = frame.text / PAGE_TEXT
+    return {f"dash_{slot}": [round(part * unit, 1) for part in dash] for slot, dash in enumerate(DASHES, start=1)}
+
+
+def tenth(value: float) -> float:
+    """Return a length to one decimal, which is finer than a screen shows."""
+    return round(float(value), 1) + 0.0
+
+
+def heading(frame: Frame, plot: Plot, title: str) -> list[Note]:
+    """Return the heading of a still; nothing for a page."""
+    if not frame.still:
+        return []
+    y = frame.em(1.6) + frame.em(0.6) - plot.top
+    text = shorten(clean_text(title), plot.outer_width - frame.em(3.2), frame.text * HEADING)
+    return [Note(x=frame.em(1.6) - plot.left, y=y, text=text, style="heading")]
+
+
+def axis_note(text: str, plot: Plot, frame: Frame) -> Note:
+    """Return the name of a horizontal axis, below its right end."""
+    return Note(x=plot.width, y=plot.height + frame.em(2.35), text=text, align="right", style="soft")
+
+
+def cell(estimate: Estimate | None, *, sign: bool = False) -> str:
+    """Return a table cell: value with its expanded uncertainty and unit."""
+    return MISSING if estimate is None else format_estimate(estimate, sign=sign)
+
+
+def plain(value: float, decimals: int, symbol: str) -> str:
+    """Return a number with a unit's symbol and no uncertainty.
+
+    >>> plain(284.0, 0, "W").replace(NO_BREAK, " ")
+    '284 W'
+    """
+    return f"{format_number(value, decimals)}{NO_BREAK}{symbol}"
+
+
+def join_words(parts: Sequence[str]) -> str:
+    """Return `a`, `a and b` or `a, b and c`."""
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)

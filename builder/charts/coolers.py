@@ -1,0 +1,108 @@
+"""Coolers on one card, best first, with intervals; the shape shows the kind of cooler."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+from builder.charts.base import Chart, ChartTable
+from builder.charts.frame import COMPACT
+from builder.charts.palette import Slot
+from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
+from builder.charts.text import clean_text
+from builder.figures import FIGURES
+from builder.model import CoolerKind
+from builder.quantity import SYMBOLS, Estimate, format_estimate
+
+KIND_SLOTS = {
+    CoolerKind.WATER_BLOCK: Slot.MEMORY,
+    CoolerKind.HYBRID: Slot.COOLANT,
+    CoolerKind.AIR: Slot.HOTSPOT,
+    CoolerKind.STOCK: Slot.AMBIENT,
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoolerFigure:
+    """One cooler's figure; `tie` holds letters shared by coolers that are not told apart, empty where not judged."""
+
+    name: str
+    kind: CoolerKind
+    estimate: Estimate
+    tie: str = ""
+    here: bool = False  # the cooler that the page is about
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoolerFigures:
+    """What the chart of coolers shows: one figure kind (id of `FIGURES`) of coolers that compare directly."""
+
+    id: str
+    title: str
+    figure: str
+    coolers: tuple[CoolerFigure, ...]
+
+
+def coolers_chart(figures: CoolerFigures) -> Chart:
+    """Return the chart of coolers, ordered by value with the better end first; intervals are 95 %."""
+    ordered = _ordered(figures)
+    return Chart(
+        id=figures.id,
+        title=figures.title,
+        description=_describe(figures, ordered),
+        table=_table(figures, ordered),
+        frames=(COMPACT,),
+        draw=partial(draw_rows, _rows(figures, ordered)),
+    )
+
+
+def _ordered(figures: CoolerFigures) -> tuple[CoolerFigure, ...]:
+    sign = -1 if FIGURES[figures.figure].better == "higher" else 1
+    return tuple(sorted(figures.coolers, key=lambda cooler: (sign * cooler.estimate.value, cooler.name)))
+
+
+def _describe(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> str:
+    if not ordered:
+        return "No cooler compares here."
+    kind = FIGURES[figures.figure]
+    end = {"higher": "highest", "lower": "lowest"}.get(kind.better, "first")
+    first = f"{kind.name}: {end} with {_with_value(ordered[0])}"
+    last = f", then up to {_with_value(ordered[-1])}" if len(ordered) > 1 else ""
+    return f"{first}{last}.{_ties(ordered)}"
+
+
+def _with_value(cooler: CoolerFigure) -> str:
+    return f"{cooler.name} ({format_estimate(cooler.estimate)})"
+
+
+def _ties(ordered: tuple[CoolerFigure, ...]) -> str:
+    equal = [c.name for c in ordered[1:] if set(c.tie) & set(ordered[0].tie)]
+    return f" Not told apart from {ordered[0].name}: {', '.join(equal)}." if equal else ""
+
+
+def _table(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> ChartTable:
+    tied = any(cooler.tie for cooler in ordered)
+    columns = ("Cooler", "Kind", FIGURES[figures.figure].name, *(["Ties"] if tied else []))
+    rows = tuple((c.name, str(c.kind), format_estimate(c.estimate), *([c.tie] if tied else [])) for c in ordered)
+    return ChartTable(caption=figures.title, columns=columns, rows=rows)
+
+
+def _rows(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> RowChart:
+    kind = FIGURES[figures.figure]
+    symbol = SYMBOLS[kind.unit]
+    present = [k for k in KIND_SLOTS if any(cooler.kind is k for cooler in ordered)]
+    return RowChart(
+        title=figures.title,
+        axis=f"{kind.name}, {symbol}" if symbol else kind.name,
+        rows=tuple(_row(cooler) for cooler in ordered),
+        key=tuple(KeyEntry(slot=KIND_SLOTS[k], name=str(k).capitalize()) for k in present),
+        zero=True,
+    )
+
+
+def _row(cooler: CoolerFigure) -> DotRow:
+    value = format_estimate(cooler.estimate)
+    remark = f"{value}  {cooler.tie}" if cooler.tie else value
+    words = f"{cooler.name}, {cooler.kind}: {value}"
+    dot = interval_dot(cooler.estimate, KIND_SLOTS[cooler.kind], clean_text(words))
+    return DotRow(name=f"▸ {cooler.name}" if cooler.here else cooler.name, dots=(dot,), remark=remark)

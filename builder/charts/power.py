@@ -1,0 +1,134 @@
+"""Rise against board power: points with uncertainty in both, the fitted line, and its band inside the tested range."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
+
+from builder.charts.base import Chart, ChartTable, cell, plain
+from builder.charts.frame import COMPACT
+from builder.charts.palette import Slot
+from builder.charts.scatter import Curve, Group, Point, ScatterChart, draw_scatter
+from builder.quantity import Estimate, format_estimate
+
+STEPS = 24  # parts in which the band is drawn
+
+
+@dataclass(frozen=True, kw_only=True)
+class PowerPoint:
+    """A test point: board power in W and rise in K."""
+
+    name: str
+    power: Estimate
+    rise: Estimate
+
+
+@dataclass(frozen=True, kw_only=True)
+class FittedLine:
+    """A sensor's points and the line rise = intercept + slope * power through them, inside [low_w, high_w] only.
+
+    `covariance` is that of intercept and slope in K²/W; `straight` is False where a test rejects the line.
+    """
+
+    name: str
+    slot: Slot
+    points: tuple[PowerPoint, ...]
+    intercept: Estimate
+    slope: Estimate
+    covariance: float
+    low_w: float
+    high_w: float
+    straight: bool = True
+
+    def rise(self, power_w: float) -> Estimate:
+        """Return the line's rise in K at a power, with the uncertainty of the line.
+
+        u² = u²(a) + 2 P u(a, b) + P² u²(b): JCGM 100:2008, H.3.4. Raises ValueError outside the tested range, to
+        which a line says nothing.
+        """
+        if not self.low_w <= power_w <= self.high_w:
+            raise ValueError(f"{power_w} W is outside {self.low_w} to {self.high_w} W")
+        variance = self.intercept.u**2 + 2 * power_w * self.covariance + (power_w * self.slope.u) ** 2
+        value = self.intercept.value + self.slope.value * power_w
+        dof = min(self.intercept.dof, self.slope.dof)
+        return Estimate(value=value, u=math.sqrt(max(variance, 0.0)), unit="K", dof=dof)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PowerLines:
+    """What the chart of rise against power shows."""
+
+    id: str
+    title: str
+    lines: tuple[FittedLine, ...]
+
+
+def power_chart(lines: PowerLines) -> Chart:
+    """Return the chart of rise against power; bars and bands are 95 %."""
+    return Chart(
+        id=lines.id,
+        title=lines.title,
+        description=_describe(lines),
+        table=_table(lines),
+        frames=(COMPACT,),
+        draw=partial(draw_scatter, _scatter(lines)),
+    )
+
+
+def _span(line: FittedLine) -> str:
+    return f"{plain(line.low_w, 0, 'W')} to {plain(line.high_w, 0, 'W')}"
+
+
+def _describe(lines: PowerLines) -> str:
+    return " ".join(_sentence(line) for line in lines.lines) or "Too few test points for a line of rise on power."
+
+
+def _sentence(line: FittedLine) -> str:
+    found = f"{line.name} over ambient grows by {format_estimate(line.slope)} between {_span(line)}"
+    return f"{found}." if line.straight else f"{found}, but a straight line does not describe the points."
+
+
+def _table(lines: PowerLines) -> ChartTable:
+    columns = ("Test point", "Board power", *(f"{line.name} over ambient" for line in lines.lines))
+    return ChartTable(caption=lines.title, columns=columns, rows=(*_point_rows(lines), *_line_rows(lines)))
+
+
+def _point_rows(lines: PowerLines) -> Iterator[tuple[str, ...]]:
+    powers = {point.name: point.power for line in lines.lines for point in line.points}
+    for name, power in powers.items():
+        rises = (next((p.rise for p in line.points if p.name == name), None) for line in lines.lines)
+        yield name, cell(power), *(cell(rise) for rise in rises)
+
+
+def _line_rows(lines: PowerLines) -> Iterator[tuple[str, ...]]:
+    for line in lines.lines:
+        slopes = (cell(line.slope) if other is line else "" for other in lines.lines)
+        yield f"Line, {line.name.lower()}", _span(line), *slopes
+
+
+def _scatter(lines: PowerLines) -> ScatterChart:
+    groups = tuple(_group(line) for line in lines.lines)
+    return ScatterChart(title=lines.title, x_axis="Board power, W", y_axis="K over ambient", groups=groups)
+
+
+def _group(line: FittedLine) -> Group:
+    points = tuple(Point(name=p.name, x=p.power, y=p.rise, words=_words(line, p)) for p in line.points)
+    return Group(name=line.name, slot=line.slot, points=points, curve=_curve(line))
+
+
+def _words(line: FittedLine, point: PowerPoint) -> str:
+    return f"{point.name}, {line.name.lower()}: {format_estimate(point.rise)} at {format_estimate(point.power)}"
+
+
+def _curve(line: FittedLine) -> Curve:
+    share = (index / STEPS for index in range(STEPS + 1))
+    powers = tuple(min(line.low_w + part * (line.high_w - line.low_w), line.high_w) for part in share)
+    rises = [line.rise(power) for power in powers]
+    return Curve(
+        x=powers,
+        y=tuple(rise.value for rise in rises),
+        low=tuple(rise.value - rise.expanded() for rise in rises),
+        high=tuple(rise.value + rise.expanded() for rise in rises),
+    )

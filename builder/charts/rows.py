@@ -1,0 +1,305 @@
+"""Charts made of rows: a name, and dots with their intervals on a common axis."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import chain
+from typing import cast
+
+from builder.charts import layers
+from builder.charts.base import Content, Key, Note, Row, Spec, axis_note, finish, heading
+from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
+from builder.charts.text import Json, clean_text, shorten, text_width
+from builder.quantity import Estimate
+
+LINE = 1.3  # text sizes from one line of text to the next
+SUBLINE = {True: 1.15, False: 0.75}  # the same, of the lines inside a row: with text beside the dots, and without
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dot:
+    """A value with its interval: slot, what hovering says, and the text drawn beside it (none where empty)."""
+
+    slot: int
+    low: float
+    value: float
+    high: float
+    words: str
+    text: str = ""
+
+
+def interval_dot(estimate: Estimate, slot: int, words: str, text: str = "") -> Dot:
+    """Return a dot with the estimate's 95 % interval."""
+    half, value = estimate.expanded(), estimate.value
+    return Dot(slot=slot, low=value - half, value=value, high=value + half, words=words, text=text)
+
+
+@dataclass(frozen=True, kw_only=True)
+class DotRow:
+    """One row: its name, its dots, and a remark at the right edge."""
+
+    name: str
+    dots: tuple[Dot, ...]
+    remark: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class KeyEntry:
+    """A line of the key: which slot means what."""
+
+    slot: int
+    name: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class RowChart:
+    """What a chart of rows shows; `axis` names the quantity with its unit.
+
+    With `sublines` each slot of the key has a line of its own inside a row. `zero` makes the axis reach zero, and
+    draws a line there.
+    """
+
+    title: str
+    axis: str
+    rows: tuple[DotRow, ...]
+    key: tuple[KeyEntry, ...] = ()
+    zero: bool = True
+    sublines: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class _KeyPlace:
+    entry: KeyEntry
+    x: float
+    line: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Layout:
+    frame: Frame
+    plot: Plot
+    axis: Scale
+    pitch: float  # height of a row
+    head: float  # its upper part, where the name stands in a compact picture
+    names: float  # width of the names beside the plot, 0 where they stand above
+    key: tuple[_KeyPlace, ...]
+    subline: float  # from one line of marks to the next inside a row
+
+    def line_y(self, row: int, line: int, lines: int) -> float:
+        """Return the height of a line of marks, from the top of the plot."""
+        middle = row * self.pitch + self.head + (self.pitch - self.head) / 2
+        return middle + (line - (lines - 1) / 2) * self.subline
+
+    def x(self, value: float) -> float:
+        """Return the place of a value, from the left of the plot."""
+        return self.axis.place(value, self.plot.width)
+
+
+def draw_rows(chart: RowChart, frame: Frame) -> Spec:
+    """Return the specification of a chart of rows for a frame."""
+    layout = _layout(chart, frame)
+    places = list(_places(chart, layout))
+    notes = [
+        *_names(chart, layout),
+        *_texts(places, layout),
+        *_key_notes(layout),
+        axis_note(chart.axis, layout.plot, frame),
+    ]
+    content = Content(
+        values=_values(layout),
+        data=_data(chart, places, layout),
+        notes=[*notes, *heading(frame, layout.plot, chart.title)],
+        keys=_keys(layout),
+    )
+    return finish(_template(), layout.plot, content)
+
+
+# --- layout ----------------------------------------------------------------------------------------------------
+
+
+def _layout(chart: RowChart, frame: Frame) -> _Layout:
+    names = _names_width(chart, frame) if frame.broad else 0.0
+    key = tuple(_key_places(chart.key, frame))
+    lines = key[-1].line + 1 if key else 0
+    plot = plot_area(
+        frame,
+        Margins(
+            left=frame.em(0.7) + names,
+            right=frame.em(0.7) + (_remarks_width(chart, frame) if frame.broad else 0.0),
+            top=frame.em(lines * LINE + 0.4),
+            bottom=frame.em(3.3),
+        ),
+        height=frame.em(_row_height(chart, frame)) * len(chart.rows),
+    )
+    return _Layout(
+        frame=frame,
+        plot=plot,
+        axis=_axis(chart, plot, frame),
+        pitch=plot.height / max(len(chart.rows), 1),
+        head=0.0 if frame.broad else frame.em(LINE),
+        names=names,
+        key=key,
+        subline=frame.em(_subline(chart)),
+    )
+
+
+def _subline(chart: RowChart) -> float:
+    return SUBLINE[any(dot.text for row in chart.rows for dot in row.dots)]
+
+
+def _row_height(chart: RowChart, frame: Frame) -> float:
+    return max(_sublines(chart) * _subline(chart), SUBLINE[True]) + (0.6 if frame.broad else LINE + 0.5)
+
+
+def _sublines(chart: RowChart) -> int:
+    return max(len(chart.key), 1) if chart.sublines else 1
+
+
+def _names_width(chart: RowChart, frame: Frame) -> float:
+    widest = max((text_width(clean_text(row.name), frame.text) for row in chart.rows), default=0.0)
+    return min(widest, frame.width * 0.32) + frame.em(1)
+
+
+def _remarks_width(chart: RowChart, frame: Frame) -> float:
+    widest = max((text_width(row.remark, frame.text) for row in chart.rows), default=0.0)
+    return widest + frame.em(0.8) if widest else 0.0
+
+
+def _axis(chart: RowChart, plot: Plot, frame: Frame) -> Scale:
+    numbers = chain.from_iterable((d.low, d.value, d.high) for row in chart.rows for d in row.dots)
+    room = max(
+        (text_width(dot.text, frame.text) + frame.em(0.8) for row in chart.rows for dot in row.dots if dot.text),
+        default=0.0,
+    )
+    share = min(room / plot.width, 0.4)
+    return scale(numbers, count=6, zero=chart.zero, pad=0.03 + share / (1 - share))
+
+
+def _key_places(entries: Sequence[KeyEntry], frame: Frame) -> Iterator[_KeyPlace]:
+    room = frame.width - frame.em(1.4)
+    line, x = 0, 0.0
+    for entry in entries:
+        width = text_width(entry.name, frame.text) + frame.em(2.2)
+        if x and x + width - frame.em(1) > room:
+            line, x = line + 1, 0.0
+        yield _KeyPlace(entry=entry, x=x, line=line)
+        x += width
+
+
+def _key_height(place: _KeyPlace, layout: _Layout) -> float:
+    lines = layout.key[-1].line + 1
+    return -layout.frame.em((lines - place.line - 0.5) * LINE + 0.4)
+
+
+# --- marks and notes -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Place:
+    dot: Dot
+    y: float
+
+
+def _places(chart: RowChart, layout: _Layout) -> Iterator[_Place]:
+    slots = [entry.slot for entry in chart.key]
+    lines = _sublines(chart)
+    for index, row in enumerate(chart.rows):
+        for dot in row.dots:
+            line = slots.index(dot.slot) if chart.sublines and dot.slot in slots else 0
+            yield _Place(dot=dot, y=layout.line_y(index, line, lines))
+
+
+def _values(layout: _Layout) -> dict[str, Json]:
+    return {
+        "domain": cast("Json", layout.axis.domain),
+        "ticks": list(layout.axis.ticks),
+        "depth": [0, layout.plot.height],
+    }
+
+
+def _data(chart: RowChart, places: Sequence[_Place], layout: _Layout) -> dict[str, list[Row]]:
+    guides: list[Row] = (
+        [{"y": layout.line_y(row, 0, 1)} for row in range(len(chart.rows))] if not chart.sublines else []
+    )
+    return {
+        "dots": [_dot_row(place) for place in places],
+        "guides": guides,
+        "breaks": [{"y": row * layout.pitch} for row in range(1, len(chart.rows))] if chart.sublines else [],
+        "zero": _zero(chart, layout),
+    }
+
+
+def _zero(chart: RowChart, layout: _Layout) -> list[Row]:
+    """Return the parts of the zero line: it leaves out the names that stand above their rows."""
+    if not layout.axis.low <= 0 <= layout.axis.high:
+        return []
+    tops = (row * layout.pitch + layout.head for row in range(len(chart.rows)))
+    return [{"v": 0, "y": top, "y2": top - layout.head + layout.pitch} for top in tops]
+
+
+def _dot_row(place: _Place) -> Row:
+    dot = place.dot
+    numbers: Row = {"lo": dot.low, "v": dot.value, "hi": dot.high, "y": round(place.y, 2)}
+    return {**numbers, "c": str(dot.slot), "d": clean_text(dot.words)}
+
+
+def _names(chart: RowChart, layout: _Layout) -> Iterator[Note]:
+    frame, plot = layout.frame, layout.plot
+    for index, row in enumerate(chart.rows):
+        y = layout.line_y(index, 0, 1) if frame.broad else index * layout.pitch + frame.em(0.85)
+        room = (
+            layout.names - frame.em(1) if frame.broad else plot.width - text_width(row.remark, frame.text) - frame.em(1)
+        )
+        yield Note(x=-layout.names, y=y, text=shorten(clean_text(row.name), room, frame.text))
+        if row.remark:
+            yield Note(
+                x=plot.width + plot.right - frame.em(0.7 + 1.6 * frame.still), y=y, text=row.remark, align="right"
+            )
+
+
+def _texts(places: Sequence[_Place], layout: _Layout) -> Iterator[Note]:
+    gap = layout.frame.em(0.6)
+    for place in places:
+        dot = place.dot
+        if dot.text and dot.value < 0:
+            yield Note(x=layout.x(dot.low) - gap, y=place.y, text=dot.text, align="right")
+        elif dot.text:
+            yield Note(x=layout.x(dot.high) + gap, y=place.y, text=dot.text)
+
+
+def _keys(layout: _Layout) -> list[Key]:
+    start = layout.frame.em(0.45) - layout.names
+    return [Key(x=start + p.x, y=_key_height(p, layout), slot=p.entry.slot) for p in layout.key]
+
+
+def _key_notes(layout: _Layout) -> list[Note]:
+    start = layout.frame.em(1.2) - layout.names
+    return [Note(x=start + p.x, y=_key_height(p, layout), text=p.entry.name, style="soft") for p in layout.key]
+
+
+# --- template --------------------------------------------------------------------------------------------------
+
+
+@cache
+def _template() -> Spec:
+    import altair as alt
+
+    x = alt.X(
+        "v:Q",
+        scale=alt.Scale(domain=layers.value("domain"), nice=False, zero=False),
+        axis=alt.Axis(title=None, values=layers.value("ticks"), grid=False),
+    )
+    y = alt.Y("y:Q", scale=alt.Scale(domain=layers.value("depth"), reverse=True, nice=False), axis=None)
+    dots = layers.named("dots")
+    parts = [
+        layers.named("breaks").mark_rule(style="guide", aria=False).encode(y=y),
+        layers.named("guides").mark_rule(style="guide", aria=False).encode(y=y),
+        layers.named("zero").mark_rule(style="zero", aria=False).encode(x="v:Q", y=y, y2="y2:Q"),
+        dots.mark_rule(style="interval", aria=False).encode(x="lo:Q", x2="hi:Q", y=y, color=layers.slot_colour()),
+        dots.mark_point(style="dot", filled=True).encode(
+            x=x, y=y, color=layers.slot_colour(), shape=layers.slot_shape(), description="d:N"
+        ),
+    ]
+    return alt.layer(*parts, layers.keys(), *layers.texts()).to_dict()

@@ -1,0 +1,310 @@
+"""A run over time: temperatures in one panel, power below, the averaging window shaded."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache, partial
+from itertools import chain
+from typing import TYPE_CHECKING, cast
+
+import numpy as np
+
+from builder.charts import layers
+from builder.charts.base import (
+    Chart,
+    ChartTable,
+    Content,
+    Note,
+    Row,
+    Spec,
+    cell,
+    dashes,
+    finish,
+    heading,
+    join_words,
+    plain,
+    tenth,
+)
+from builder.charts.frame import COMPACT, WIDE, Frame, Margins, Plot, Scale, plot_area, scale
+from builder.charts.labels import spread
+from builder.charts.palette import Slot
+from builder.charts.text import Json, clean_text, shorten
+from builder.charts.thin import Cells, cell_length, cells, same_picture
+from builder.figures import Verdict, Window
+from builder.quantity import SYMBOLS, Estimate, FloatArray, format_estimate
+
+if TYPE_CHECKING:
+    import altair as alt
+
+MOST_CELLS = {"compact": 90, "wide": 180}
+GAP_ROWS = 2.9  # text sizes between the panels: tick labels of one, title of the other
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RunTrace:
+    """One line of the chart: seconds of the run and values, shape (n,) each, and their mean in the window.
+
+    `unit` is `degC` or `W`. NaN is missing.
+    """
+
+    name: str
+    slot: Slot
+    unit: str
+    time_s: FloatArray
+    values: FloatArray
+    mean: Estimate | None = None
+    short: str = ""  # for its end of the line, where the name is long
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RunTraces:
+    """What the chart of a run shows."""
+
+    id: str
+    title: str
+    temperatures: tuple[RunTrace, ...]
+    power: RunTrace | None = None
+    window: Window | None = None
+    verdict: Verdict | None = None
+
+
+def run_chart(run: RunTraces) -> Chart:
+    """Return the chart of a run; on a page in means with a band from lowest to highest, in stills at full rate."""
+    return Chart(
+        id=run.id,
+        title=run.title,
+        description=_describe(run),
+        table=_table(run),
+        frames=(WIDE, COMPACT),
+        draw=partial(_draw, run),
+    )
+
+
+def _lines(run: RunTraces) -> tuple[RunTrace, ...]:
+    return (*run.temperatures, run.power) if run.power else run.temperatures
+
+
+def _duration(run: RunTraces) -> float:
+    ends = [float(np.nanmax(line.time_s)) for line in _lines(run) if line.time_s.size]
+    return max([*ends, run.window.end_s if run.window else 0.0]) or 60.0
+
+
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60:.3g}"
+
+
+# --- words and numbers -----------------------------------------------------------------------------------------
+
+
+def _describe(run: RunTraces) -> str:
+    parts = [f"{line.name.lower()} {format_estimate(line.mean)}" for line in _lines(run) if line.mean]
+    if run.window is None:
+        return f"The run of {_minutes(_duration(run))} minutes has no averaging window: nothing is averaged."
+    span = f"minutes {_minutes(run.window.start_s)} to {_minutes(run.window.end_s)}"
+    state = f"The run is {run.verdict}. " if run.verdict else ""
+    means = f"Means over {span}: {join_words(parts)}." if parts else f"The averaging window is {span}."
+    return f"{state}{means}"
+
+
+def _table(run: RunTraces) -> ChartTable:
+    rows = tuple(
+        (line.name, cell(line.mean), *_extremes(line)) for line in _lines(run) if np.isfinite(line.values).any()
+    )
+    return ChartTable(caption=run.title, columns=("Quantity", "Mean in the window", "Lowest", "Highest"), rows=rows)
+
+
+def _extremes(line: RunTrace) -> tuple[str, str]:
+    symbol = SYMBOLS[line.unit]
+    return plain(float(np.nanmin(line.values)), 1, symbol), plain(float(np.nanmax(line.values)), 1, symbol)
+
+
+# --- drawing ---------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Panels:
+    plot: Plot
+    upper: float
+    lower: float
+    gap: float
+    time: Scale
+    temperature: Scale
+    power: Scale
+
+
+def _draw(run: RunTraces, frame: Frame) -> Spec:
+    panels = _panels(run, frame)
+    upper = _rows(run.temperatures, run, frame)
+    lower = _rows((run.power,), run, frame) if run.power else []
+    ends = _end_labels(run, panels, frame)
+    content = Content(
+        heights=(panels.upper, panels.lower) if run.power else (panels.upper,),
+        values=_values(panels, frame),
+        data={"upper": upper, "lower": lower, "window": _window_rows(run.window), "swatches": ends.swatches},
+        notes=[*ends.notes, *_axis_notes(run, panels, frame), *heading(frame, panels.plot, run.title)],
+    )
+    return finish(_template(with_power=run.power is not None), panels.plot, content)
+
+
+def _panels(run: RunTraces, frame: Frame) -> _Panels:
+    gap = frame.em(GAP_ROWS) if run.power else 0.0
+    height = frame.em(18 if frame.broad else 16) + (gap + frame.em(5.5) if run.power else 0)
+    right = frame.em(9.6 if frame.broad else 6.2)
+    plot = plot_area(
+        frame, Margins(left=frame.em(2.6), top=frame.em(1.7), right=right, bottom=frame.em(1.9)), height=height
+    )
+    upper = (plot.height - gap) * (0.75 if run.power else 1)
+    return _Panels(
+        plot=plot,
+        upper=tenth(upper),
+        lower=tenth(plot.height - gap - upper),
+        gap=gap,
+        time=scale([0.0, _duration(run) / 60], count=6, tight=True),
+        temperature=scale(chain.from_iterable(_limits(line) for line in run.temperatures), count=5),
+        power=scale(_limits(run.power) if run.power else (), count=2, zero=True),
+    )
+
+
+def _limits(line: RunTrace) -> tuple[float, ...]:
+    finite = line.values[np.isfinite(line.values)]
+    return (float(finite.min()), float(finite.max())) if finite.size else ()
+
+
+def _values(panels: _Panels, frame: Frame) -> dict[str, Json]:
+    return {
+        **dashes(frame),
+        **_axis_values("time", panels.time),
+        **_axis_values("temperature", panels.temperature),
+        **_axis_values("power", panels.power),
+    }
+
+
+def _axis_values(name: str, axis: Scale) -> dict[str, Json]:
+    return {f"{name}_domain": cast("Json", axis.domain), f"{name}_ticks": list(axis.ticks)}
+
+
+def _rows(lines: Sequence[RunTrace], run: RunTraces, frame: Frame) -> list[Row]:
+    rows = (_full_rows(line, frame) if frame.still else _cell_rows(line, run, frame) for line in lines)
+    return list(chain.from_iterable(rows))
+
+
+def _full_rows(line: RunTrace, frame: Frame) -> list[Row]:
+    start = {"c": str(int(line.slot)), "d": line.name}
+    drawn = same_picture(line.time_s, line.values, round(frame.width))
+    pairs = zip(drawn.time_s.tolist(), drawn.values.tolist(), strict=True)
+    return [{"t": t / 60, "v": v, "lo": None, "hi": None, **start} for t, v in pairs]
+
+
+def _cell_rows(line: RunTrace, run: RunTraces, frame: Frame) -> list[Row]:
+    thin = cells(line.time_s, line.values, cell_length(_duration(run), MOST_CELLS[frame.name]))
+    label = f"{line.name}, means of {thin.length_s:.0f} s with lowest and highest"
+    return [{"c": str(int(line.slot)), "d": label, **row} for row in _cell_numbers(thin)]
+
+
+def _cell_numbers(thin: Cells) -> list[Row]:
+    columns = (thin.time_s / 60, thin.mean, thin.low, thin.high)
+    names = ("t", "v", "lo", "hi")
+    rounded = (np.round(column, 3).tolist() for column in columns)
+    return [dict(zip(names, row, strict=True)) for row in zip(*rounded, strict=True)]
+
+
+def _window_rows(window: Window | None) -> list[Row]:
+    return [{"t": window.start_s / 60, "t2": window.end_s / 60}] if window else []
+
+
+def _axis_notes(run: RunTraces, panels: _Panels, frame: Frame) -> list[Note]:
+    minutes = Note(
+        x=panels.plot.width + frame.em(0.9), y=panels.plot.height + frame.em(1.1), text="minutes", style="soft"
+    )
+    if run.window is None:
+        return [minutes]
+    left, right = (panels.time.place(s / 60, panels.plot.width) for s in (run.window.start_s, run.window.end_s))
+    wide = right - left > frame.em(4.5)
+    x, align = ((left + right) / 2, "center") if wide else (right, "right")
+    return [minutes, Note(x=x, y=-frame.em(0.55), text="averaged", align=align, style="soft")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Ends:
+    notes: list[Note]
+    swatches: list[Row]
+
+
+def _end_labels(run: RunTraces, panels: _Panels, frame: Frame) -> _Ends:
+    lines = [line for line in run.temperatures if np.isfinite(line.values).any()]
+    wishes = [panels.upper - panels.temperature.place(_last(line), panels.upper) for line in lines]
+    heights = list(spread(wishes, frame.em(1.25), 0, panels.upper))
+    if run.power and np.isfinite(run.power.values).any():
+        lines.append(run.power)
+        drop = panels.lower - panels.power.place(_last(run.power), panels.lower)
+        heights.append(panels.upper + panels.gap + drop)
+    x = panels.plot.width + frame.em(0.5)
+    notes = [
+        Note(x=x + frame.em(1.6), y=y, text=_end_text(line, frame)) for line, y in zip(lines, heights, strict=True)
+    ]
+    swatches: list[Row] = [
+        {"px": tenth(x + frame.em(0.7)), "py": tenth(y), "c": str(int(line.slot))}
+        for line, y in zip(lines, heights, strict=True)
+    ]
+    return _Ends(notes=notes, swatches=swatches)
+
+
+def _last(line: RunTrace) -> float:
+    """Return the level of the last tenth, which is where the eye looks for the label."""
+    finite = line.values[np.isfinite(line.values)]
+    return float(np.mean(finite[-max(1, math.ceil(finite.size / 10)) :]))
+
+
+def _end_text(line: RunTrace, frame: Frame) -> str:
+    name = clean_text(line.short or line.name)
+    if not frame.broad or line.mean is None:
+        return shorten(name, frame.em(4.4 if not frame.broad else 7.8), frame.text)
+    return f"{name} {plain(line.mean.value, 1 if line.unit == 'degC' else 0, SYMBOLS[line.unit])}"
+
+
+# --- template --------------------------------------------------------------------------------------------------
+
+
+@cache
+def _template(*, with_power: bool) -> Spec:
+    import altair as alt
+
+    upper = _panel("upper", "temperature", "°C", time_labels=not with_power)
+    if not with_power:
+        return upper.to_dict()
+    lower = _panel("lower", "power", "W", time_labels=True)
+    return alt.vconcat(upper, lower, bounds="flush").to_dict()
+
+
+def _panel(data: str, axis: str, unit: str, *, time_labels: bool) -> alt.LayerChart | alt.FacetChart:
+    import altair as alt
+
+    window = layers.named("window")
+    lines = layers.named(data)
+    time = alt.X("t:Q", scale=alt.Scale(domain=layers.value("time_domain"), nice=False), axis=_time_axis(time_labels))
+    y = alt.Y("v:Q", scale=_domain(axis), axis=alt.Axis(title=unit, values=layers.value(f"{axis}_ticks"), grid=True))
+    parts = [
+        window.mark_rect(style="window", aria=False).encode(x="t:Q", x2="t2:Q"),
+        window.mark_rule(style="edge", aria=False).encode(x="t:Q"),
+        window.mark_rule(style="edge", aria=False).encode(x="t2:Q"),
+        lines.mark_area(style="band", aria=False).encode(x=time, y="lo:Q", y2="hi:Q", color=layers.slot_colour()),
+        lines.mark_line(style="trace").encode(
+            x=time, y=y, color=layers.slot_colour(), strokeDash=layers.slot_dash(), description="d:N"
+        ),
+    ]
+    furniture = [layers.swatches(), *layers.texts()] if data == "upper" else []
+    return alt.layer(*parts, *furniture)
+
+
+def _time_axis(shown: bool) -> alt.Axis:
+    import altair as alt
+
+    return alt.Axis(title=None, values=layers.value("time_ticks"), labels=shown, format="~g")
+
+
+def _domain(axis: str) -> alt.Scale:
+    import altair as alt
+
+    return alt.Scale(domain=layers.value(f"{axis}_domain"), nice=False, zero=False)

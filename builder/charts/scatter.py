@@ -1,0 +1,223 @@
+"""Charts of points with error bars in both directions, lines through them and a band around a line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import chain
+from typing import TYPE_CHECKING, cast
+
+from builder.charts import layers
+from builder.charts.base import Content, Note, Row, Spec, axis_note, dashes, finish, heading, tenth
+from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
+from builder.charts.labels import Room, beside_points, spread
+from builder.charts.text import Json, clean_text, shorten
+from builder.quantity import Estimate
+
+if TYPE_CHECKING:
+    import altair as alt
+
+
+@dataclass(frozen=True, kw_only=True)
+class Point:
+    """A point with an uncertainty in both directions; `words` are said on hovering, an empty `name` is not drawn."""
+
+    name: str
+    x: Estimate
+    y: Estimate
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Curve:
+    """A line drawn through places x, y with a band from low to high; all of one length."""
+
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+    low: tuple[float, ...] = ()
+    high: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Group:
+    """Points of one slot with their curve; the name stands at the curve's end where there are several groups."""
+
+    name: str
+    slot: int
+    points: tuple[Point, ...]
+    curve: Curve | None = None
+    path: bool = False  # a thin line joins the points in their order
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScatterChart:
+    """What a chart of points shows; the axes name their quantity with its unit."""
+
+    title: str
+    x_axis: str
+    y_axis: str
+    groups: tuple[Group, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Layout:
+    frame: Frame
+    plot: Plot
+    x: Scale
+    y: Scale
+
+    def place(self, x: float, y: float) -> tuple[float, float]:
+        """Return a place in picture units from the plot's upper left corner."""
+        return self.x.place(x, self.plot.width), self.plot.height - self.y.place(y, self.plot.height)
+
+
+def draw_scatter(chart: ScatterChart, frame: Frame) -> Spec:
+    """Return the specification of a chart of points for a frame."""
+    layout = _layout(chart, frame)
+    axes = [
+        axis_note(chart.x_axis, layout.plot, frame),
+        Note(x=-frame.em(2.6), y=-frame.em(1.1), text=chart.y_axis, style="soft"),
+    ]
+    content = Content(
+        values=_values(layout),
+        data=_data(chart),
+        notes=[*axes, *_point_names(chart, layout), *_ends(chart, layout), *heading(frame, layout.plot, chart.title)],
+    )
+    return finish(_template(), layout.plot, content)
+
+
+def _layout(chart: ScatterChart, frame: Frame) -> _Layout:
+    several = len(chart.groups) > 1
+    plot = plot_area(
+        frame,
+        Margins(left=frame.em(2.7), top=frame.em(2), right=frame.em(5 if several else 0.8), bottom=frame.em(3.3)),
+        height=frame.em(17),
+    )
+    points = [point for group in chart.groups for point in group.points]
+    curves = [group.curve for group in chart.groups if group.curve]
+    heights = chain(_reach(p.y for p in points), *((*c.low, *c.high, *c.y) for c in curves))
+    return _Layout(frame=frame, plot=plot, x=scale(_reach(p.x for p in points), pad=0.06), y=scale(heights, pad=0.07))
+
+
+def _reach(estimates: Iterator[Estimate]) -> Iterator[float]:
+    for estimate in estimates:
+        half = estimate.expanded()
+        yield from (estimate.value - half, estimate.value + half)
+
+
+def _values(layout: _Layout) -> dict[str, Json]:
+    return {
+        "x_domain": cast("Json", layout.x.domain),
+        "x_ticks": list(layout.x.ticks),
+        "y_domain": cast("Json", layout.y.domain),
+        "y_ticks": list(layout.y.ticks),
+        **dashes(layout.frame),
+    }
+
+
+# --- marks and notes -------------------------------------------------------------------------------------------
+
+
+def _data(chart: ScatterChart) -> dict[str, list[Row]]:
+    return {
+        "points": [_point_row(point, group) for group in chart.groups for point in group.points],
+        "curves": list(chain.from_iterable(_curve_rows(group) for group in chart.groups)),
+        "bands": [row for group in chart.groups for row in _curve_rows(group) if "lo" in row],
+        "paths": [
+            {"x": point.x.value, "y": point.y.value, "o": order, "c": str(group.slot)}
+            for group in chart.groups
+            if group.path
+            for order, point in enumerate(group.points)
+        ],
+    }
+
+
+def _point_row(point: Point, group: Group) -> Row:
+    x, y, half_x, half_y = point.x.value, point.y.value, point.x.expanded(), point.y.expanded()
+    bars: Row = {"xl": x - half_x, "xh": x + half_x, "yl": y - half_y, "yh": y + half_y}
+    return {"x": x, "y": y, **bars, "c": str(group.slot), "d": clean_text(point.words)}
+
+
+def _curve_rows(group: Group) -> Iterator[Row]:
+    curve = group.curve
+    if curve is None:
+        return
+    for index, (x, y) in enumerate(zip(curve.x, curve.y, strict=True)):
+        band: Row = {"lo": curve.low[index], "hi": curve.high[index]} if curve.low else {}
+        yield {"x": x, "y": y, **band, "c": str(group.slot), "d": clean_text(group.name)}
+
+
+def _point_names(chart: ScatterChart, layout: _Layout) -> Iterator[Note]:
+    """Yield the names of the first group's points where they find room, clear of every mark and line."""
+    if not chart.groups:
+        return
+    first, frame = chart.groups[0], layout.frame
+    texts = [shorten(clean_text(point.name), frame.em(11), frame.text) for point in first.points]
+    spots = beside_points([layout.place(p.x.value, p.y.value) for p in first.points], texts, _room(chart, layout))
+    for text, spot in zip(texts, spots, strict=True):
+        if spot and text:
+            yield Note(x=spot.x, y=spot.y, text=text, align=spot.align, style="soft")
+
+
+def _room(chart: ScatterChart, layout: _Layout) -> Room:
+    curves = [group.curve for group in chart.groups if group.curve]
+    on_lines = [layout.place(x, y) for curve in curves for x, y in zip(curve.x, curve.y, strict=True)]
+    others = [layout.place(p.x.value, p.y.value) for group in chart.groups[1:] for p in group.points]
+    plot = layout.plot
+    return Room(size=layout.frame.text, width=plot.width, height=plot.height, taken=[*on_lines, *others])
+
+
+def _ends(chart: ScatterChart, layout: _Layout) -> Iterator[Note]:
+    if len(chart.groups) < 2:  # noqa: PLR2004 - the title names a single group
+        return
+    frame, ends = layout.frame, [_end(group, layout) for group in chart.groups]
+    heights = spread([y for _, y in ends], frame.em(1.25), 0, layout.plot.height)
+    for group, (x, _), y in zip(chart.groups, ends, heights, strict=True):
+        text = shorten(clean_text(group.name), frame.em(4.6), frame.text)
+        yield Note(x=max(tenth(x), layout.plot.width - frame.em(0.3)) + frame.em(0.6), y=y, text=text)
+
+
+def _end(group: Group, layout: _Layout) -> tuple[float, float]:
+    if group.curve:
+        return layout.place(group.curve.x[-1], group.curve.y[-1])
+    return layout.place(group.points[-1].x.value, group.points[-1].y.value) if group.points else (0.0, 0.0)
+
+
+# --- template --------------------------------------------------------------------------------------------------
+
+
+@cache
+def _template() -> Spec:
+    import altair as alt
+
+    x, y = _axis_x(), _axis_y()
+    points = layers.named("points")
+    colour = layers.slot_colour()
+    parts = [
+        layers.named("bands").mark_area(style="band", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=colour),
+        layers.named("curves")
+        .mark_line(style="fit")
+        .encode(x=x, y=y, color=colour, strokeDash=layers.slot_dash(), description="d:N"),
+        layers.named("paths").mark_line(style="path", aria=False).encode(x=x, y=y, color=colour, order="o:Q"),
+        points.mark_rule(style="interval", aria=False).encode(x="xl:Q", x2="xh:Q", y=y, color=colour),
+        points.mark_rule(style="interval", aria=False).encode(x=x, y="yl:Q", y2="yh:Q", color=colour),
+        points.mark_point(style="dot", filled=True).encode(
+            x=x, y=y, color=colour, shape=layers.slot_shape(), description="d:N"
+        ),
+    ]
+    return alt.layer(*parts, *layers.texts()).to_dict()
+
+
+def _axis_x() -> alt.X:
+    import altair as alt
+
+    scale_x = alt.Scale(domain=layers.value("x_domain"), nice=False, zero=False)
+    return alt.X("x:Q", scale=scale_x, axis=alt.Axis(title=None, values=layers.value("x_ticks"), grid=False))
+
+
+def _axis_y() -> alt.Y:
+    import altair as alt
+
+    scale_y = alt.Scale(domain=layers.value("y_domain"), nice=False, zero=False)
+    return alt.Y("y:Q", scale=scale_y, axis=alt.Axis(title=None, values=layers.value("y_ticks"), grid=True))

@@ -1,0 +1,97 @@
+"""Text for pictures: what the renderer cannot take is removed, long names are shortened, widths are estimated."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from typing import TypeAlias, cast
+
+Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
+
+ELLIPSIS = "…"
+JOINER = "\N{ZERO WIDTH JOINER}"
+
+# Control characters, lone surrogates, private use and unassigned code points have no picture. Of the format
+# characters only the joiners stay (scripts and emoji need them): an override could reorder a whole label.
+_NO_PICTURE = frozenset({"Cc", "Cs", "Co", "Cn"})
+_KEPT_FORMAT = frozenset({JOINER, "\N{ZERO WIDTH NON-JOINER}"})
+
+
+def clean_text(text: str) -> str:
+    r"""Return the text without characters that have no picture; white space becomes single spaces.
+
+    >>> clean_text("a\x00b\ud800\ufffe\tc ")
+    'ab c'
+    """
+    return " ".join("".join(_kept(character) for character in text).split())
+
+
+def _kept(character: str) -> str:
+    if character.isspace():
+        return character if character == "\N{NO-BREAK SPACE}" else " "
+    category = unicodedata.category(character)
+    if category in _NO_PICTURE or (category == "Cf" and character not in _KEPT_FORMAT):
+        return ""
+    return character
+
+
+def clean(value: Json) -> Json:
+    """Return JSON-like data with every text cleaned and every number that is not finite turned into None."""
+    if isinstance(value, str):
+        return value if value.isascii() and value.isprintable() else _clean_label(value)
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, list):
+        return [clean(item) for item in value]
+    if isinstance(value, dict):
+        return {cast("str", clean(key)): clean(item) for key, item in value.items()}
+    return value
+
+
+def _clean_label(text: str) -> str:
+    return "".join(_kept(character) for character in text)
+
+
+def text_width(text: str, size: float) -> float:
+    """Return about how wide a text is in a sans-serif face of `size`, in the same unit; errs on the wide side."""
+    return size * sum(_advance(character) for character in text)
+
+
+def _advance(character: str) -> float:
+    if unicodedata.combining(character) or unicodedata.category(character) in {"Mn", "Me", "Cf"}:
+        return 0.0
+    if unicodedata.east_asian_width(character) in "WF":
+        return 1.0
+    if character in "ijl.,:;'|!()[]fIt /-\N{NO-BREAK SPACE}":
+        return 0.31
+    if character in "mwMW%@":
+        return 0.9
+    return 0.7 if character.isupper() else 0.56
+
+
+def shorten(text: str, width: float, size: float) -> str:
+    """Return the text cut with an ellipsis to fit `width`; never cuts inside a cluster of joined characters.
+
+    >>> shorten("A very long cooler name", 60, 13)
+    'A very l…'
+    """
+    if text_width(text, size) <= width:
+        return text
+    room = width - text_width(ELLIPSIS, size)
+    end = used = 0.0
+    for index, character in enumerate(text):
+        used += size * _advance(character)
+        if used > room:
+            break
+        end = index + 1
+    return text[: _whole_cluster(text, int(end))].rstrip() + ELLIPSIS
+
+
+def _whole_cluster(text: str, end: int) -> int:
+    while 0 < end < len(text) and (_extends(text[end]) or text[end - 1] == JOINER):
+        end -= 1
+    return end
+
+
+def _extends(character: str) -> bool:
+    return character == JOINER or unicodedata.category(character) in {"Mn", "Me"}

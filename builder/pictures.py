@@ -1,0 +1,187 @@
+"""Chart pictures: specification -> SVG for the page, and SVG and PNG for stills."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from xml.etree import ElementTree as ET
+
+from builder.charts.base import Chart, Spec
+from builder.charts.config import FONT
+from builder.charts.frame import Frame, still_frame
+from builder.charts.palette import PAGE, Palette
+from builder.charts.text import clean_text
+
+VL_VERSION = "6.4"
+SVG = "http://www.w3.org/2000/svg"
+ET.register_namespace("", SVG)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Still:
+    """A picture for the video edit: the same drawing as vectors and as pixels, transparent where nothing is drawn."""
+
+    svg: str
+    png: bytes
+
+
+def chart_svg(chart: Chart, *, uid: str) -> str:
+    """Return the chart as inline SVG, one element for each of its frames, coloured by the page's CSS variables.
+
+    Elements carry the classes `chart` and `chart-compact` or `chart-wide`, take the width that CSS gives them, and
+    hold no style, script or reference to anything outside. `uid` makes their ids unique on a page.
+    """
+    return "".join(_page_picture(chart, frame, uid) for frame in chart.frames)
+
+
+def _page_picture(chart: Chart, frame: Frame, uid: str) -> str:
+    spec = chart.spec_for(frame, PAGE)
+    return tidy(draw(spec), dressing(chart, frame, spec, uid))
+
+
+def chart_still(chart: Chart, size: tuple[int, int], palette: Palette) -> Still:
+    """Return the chart as a video frame of `size` pixels, with its title, at full rate, in literal colours."""
+    import vl_convert
+
+    frame = still_frame(*size)
+    spec = chart.spec_for(frame, palette)
+    svg = tidy(draw(spec), dressing(chart, frame, spec, chart.id))
+    return Still(svg=svg, png=vl_convert.svg_to_png(svg))
+
+
+def draw(spec: Spec) -> str:
+    """Return the renderer's own SVG of a specification; nothing is fetched."""
+    import vl_convert
+
+    text = json.dumps(spec, allow_nan=False)
+    return str(vl_convert.vegalite_to_svg(text, vl_version=VL_VERSION, allowed_base_urls=[]))
+
+
+# --- what the renderer's SVG lacks, and what it has too much of ---------------------------------------------------
+
+_NUMBER = re.compile(r"-?\d*\.\d+(?:e-?\d+)?|-?\d+e-?\d+")
+_NUMERIC = frozenset({"d", "transform", "x", "y", "x2", "y2", "width", "height", "stroke-width", "stroke-dasharray"})
+_IDLE = frozenset(
+    {("opacity", "1"), ("stroke-width", "1"), ("stroke-dasharray", "1,0"), ("transform", "translate(0,0)")}
+)
+_DROPPED = frozenset({"class", "style", "aria-roledescription", "aria-hidden", "pointer-events", "font-family"})
+_DRAWN = frozenset({"path", "line", "rect", "text", "image"})
+_REFERENCE = re.compile(r"url\(#([^)]*)\)")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dressing:
+    """What the root of a picture is given: id prefix, words, outer size, and whether it is of fixed size."""
+
+    names: str
+    frame: str
+    title: str
+    description: str
+    width: str
+    height: str
+    fixed: bool
+
+
+def dressing(chart: Chart, frame: Frame, spec: Spec, uid: str) -> Dressing:
+    """Return what a chart's picture in one frame is given; the size is the specification's own."""
+    return Dressing(
+        names=f"{uid}-{frame.name}",
+        frame=frame.name,
+        title=clean_text(chart.title),
+        description=clean_text(chart.description),
+        width=_short_number(str(spec["usermeta"]["width"])),
+        height=_short_number(str(spec["usermeta"]["height"])),
+        fixed=frame.still,
+    )
+
+
+def tidy(raw: str, dress: Dressing) -> str:
+    """Return the renderer's SVG with names for assistive software, ids of its own, and without useless weight.
+
+    The same input gives the same bytes in every process, though the renderer counts its ids through a process.
+    """
+    root = ET.fromstring(raw)  # noqa: S314 - the renderer's own output, never a file of others
+    _prune(root)
+    _lighten(root)
+    _renumber(root, dress.names)
+    _dress(root, dress)
+    return ET.tostring(root, encoding="unicode")
+
+
+def _tag(element: ET.Element) -> str:
+    return element.tag.rpartition("}")[2]
+
+
+def _prune(element: ET.Element) -> None:
+    for child in list(element):
+        _prune(child)
+        if _is_nothing(child):
+            element.remove(child)
+    if any(_is_plain_group(child) for child in element):
+        element[:] = [leaf for child in element for leaf in (child if _is_plain_group(child) else [child])]
+
+
+def _is_nothing(element: ET.Element) -> bool:
+    tag = _tag(element)
+    if element.get("display") == "none":
+        return True
+    if tag == "g":
+        return len(element) == 0
+    if element.get("class") in {"background", "foreground"}:
+        return element.get("stroke") is None and element.get("fill") is None
+    return tag == "text" and not (element.text or len(element))
+
+
+def _is_plain_group(element: ET.Element) -> bool:
+    carried = {"transform", "fill", "stroke", "clip-path", "opacity", "id"}
+    kept = {name: text for name, text in element.items() if name in carried and (name, text) not in _IDLE}
+    return _tag(element) == "g" and not kept
+
+
+def _lighten(root: ET.Element) -> None:
+    for element in root.iter():
+        keep = {name: text for name, text in element.items() if name not in _DROPPED and (name, text) not in _IDLE}
+        if _tag(element) not in _DRAWN or "aria-label" not in keep:
+            keep.pop("role", None)
+            keep.pop("aria-label", None)
+        element.attrib = {name: _short(text) if name in _NUMERIC else text for name, text in keep.items()}
+
+
+def _short(text: str) -> str:
+    return _NUMBER.sub(lambda match: _short_number(match.group()), text)
+
+
+def _short_number(digits: str) -> str:
+    text = f"{float(digits):.1f}".removesuffix(".0")
+    return "0" if text == "-0" else text.replace("0.", ".", 1) if text.lstrip("-").startswith("0.") else text
+
+
+def _renumber(root: ET.Element, prefix: str) -> None:
+    known = {old: f"{prefix}-{count}" for count, old in enumerate(_ids(root), start=1)}
+    for element in root.iter():
+        for name, text in list(element.items()):
+            if name == "id":
+                element.set(name, known[text])
+            elif "url(#" in text and name != "aria-label":
+                element.set(name, _REFERENCE.sub(lambda match: f"url(#{known[match.group(1)]})", text))
+
+
+def _ids(root: ET.Element) -> Iterable[str]:
+    return [text for element in root.iter() if (text := element.get("id")) is not None]
+
+
+def _dress(root: ET.Element, dress: Dressing) -> None:
+    root.attrib = {
+        "class": f"chart chart-{dress.frame}",
+        "viewBox": f"0 0 {dress.width} {dress.height}",
+        **({"width": dress.width, "height": dress.height} if dress.fixed else {}),
+        "role": "img",
+        "aria-labelledby": f"{dress.names}-title {dress.names}-desc",
+        "font-family": FONT,
+    }
+    for place, (tag, text) in enumerate((("title", dress.title), ("desc", dress.description))):
+        words = ET.Element(f"{{{SVG}}}{tag}", {"id": f"{dress.names}-{tag}"})
+        words.text = text
+        root.insert(place, words)
