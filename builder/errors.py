@@ -116,14 +116,20 @@ class SoakbookError(Exception):
         super().__init__("\n".join(str(p) for p in self.problems))
 
 
+def closest(word: str, choices: Iterable[str]) -> str:
+    """Return the choice closest to `word`, or an empty text where none is close."""
+    close = difflib.get_close_matches(word, list(choices), n=1, cutoff=0.6)
+    return close[0] if close else ""
+
+
 def nearest(word: str, choices: Iterable[str]) -> str:
     """Return `did you mean "x"?` for the choice closest to `word`, or an empty text.
 
     >>> nearest("stok", ["stock", "idle"])
     'did you mean "stock"?'
     """
-    close = difflib.get_close_matches(word, list(choices), n=1, cutoff=0.6)
-    return f'did you mean "{close[0]}"?' if close else ""
+    close = closest(word, choices)
+    return f'did you mean "{close}"?' if close else ""
 
 
 def listing(choices: Iterable[str], *, limit: int = 12) -> str:

@@ -6,9 +6,11 @@ import re
 from typing import Protocol
 
 import yaml
-from yaml.events import AliasEvent, NodeEvent, StreamEndEvent
+from yaml.events import AliasEvent, StreamEndEvent
 
 DEPTH_LIMIT = 32
+NODE_LIMIT = 50_000
+_SHOWN = 40
 
 _RAW_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 _TAB = "found character '\\t' that cannot start any token"
@@ -104,6 +106,7 @@ class _Loader(yaml.SafeLoader):
     def __init__(self, text: str) -> None:
         super().__init__(text)
         self.depth = 0
+        self.nodes = 0
 
     def only_document(self) -> yaml.Node | None:
         """Return the only document's node, or None for a file without one. Raises RefusedError."""
@@ -123,6 +126,7 @@ class _Loader(yaml.SafeLoader):
         """Return the next node, after refusing what an archive has no use for."""
         self._refuse(self._next_event())
         self.depth += 1
+        self.nodes += 1
         node = super().compose_node(parent, index)
         self.depth -= 1
         return node
@@ -133,15 +137,25 @@ class _Loader(yaml.SafeLoader):
 
     def _refuse(self, event: yaml.Event) -> None:
         mark = event.start_mark
+        anchor = getattr(event, "anchor", None)
         if isinstance(event, AliasEvent):
-            raise _at(mark, "alias", f"*{event.anchor} is an alias, and aliases are not read", "write the value out")
-        anchor = event.anchor if isinstance(event, NodeEvent) else None
+            raise _at(
+                mark,
+                "alias",
+                f"*{_cut(str(event.anchor))} is an alias, and aliases are not read",
+                "write the value out",
+            )
         if anchor:
-            raise _at(mark, "alias", f"&{anchor} is an anchor, and anchors are not read", "write the value out")
+            raise _at(mark, "alias", f"&{_cut(anchor)} is an anchor, and anchors are not read", "write the value out")
         tag = getattr(event, "tag", None)
         if tag is not None:
-            raise _at(
-                mark, "tag", f'"{tag}" is a tag, and tags are not read', "put quotes around a text that starts with !"
-            )
+            hint = "put quotes around a text that starts with !"
+            raise _at(mark, "tag", f'"{_cut(tag)}" is a tag, and tags are not read', hint)
         if self.depth >= DEPTH_LIMIT:
             raise _at(mark, "too-deep", f"expected at most {DEPTH_LIMIT} levels of nesting, found more")
+        if self.nodes >= NODE_LIMIT:
+            raise _at(mark, "too-large", f"expected at most {NODE_LIMIT} names and values, found more")
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"

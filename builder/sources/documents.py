@@ -17,6 +17,8 @@ from builder.sources.scalars import Json, bad_text, clean_text, plain_value
 Trail: TypeAlias = tuple[str | int, ...]
 
 YAML_LIMIT = 1_000_000
+PROBLEMS_PER_FILE = 100
+_SHOWN = 40
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -81,6 +83,7 @@ class _Walk:
         self.keys: dict[Trail, Span] = {}
         self.values: dict[Trail, Span] = {}
         self.broken: set[Trail] = set()
+        self.reported = 0
 
     def document(self, node: yaml.MappingNode) -> YamlDoc:
         data = self.mapping(node, ())
@@ -112,7 +115,7 @@ class _Walk:
         """Return a field's name as it is spelled: `404` and `true` are names like any other."""
         if not isinstance(node, yaml.ScalarNode):
             hint = "put quotes around a name that starts with [ or {"
-            self.problems.error("bad-key", self.span(node), "expected a field name, found a list or fields", hint)
+            self.report("bad-key", self.span(node), "expected a field name, found a list or fields", hint)
             return None
         return self.text(node, (*trail, clean_text(node.value)))
 
@@ -120,8 +123,8 @@ class _Walk:
         first = self.keys.get((*trail, key))
         if first is None:
             return False
-        message = f'"{key}" stands twice: first on line {first.line}, again on line {self.span(node).line}'
-        self.problems.error("duplicate-key", self.span(node), message, "keep one of them")
+        message = f'"{key[:_SHOWN]}" stands twice: first on line {first.line}, again on line {self.span(node).line}'
+        self.report("duplicate-key", self.span(node), message, "keep one of them")
         return True
 
     def scalar(self, node: yaml.ScalarNode, trail: Trail) -> Json:
@@ -131,7 +134,7 @@ class _Walk:
             value = plain_value(node.value)
         except ValueError as error:
             self.broken.add(trail)
-            self.problems.error("bad-value", self.span(node), str(error))
+            self.report("bad-value", self.span(node), str(error))
             return None
         return self.text(node, trail) if isinstance(value, str) else value
 
@@ -139,8 +142,17 @@ class _Walk:
         reason = bad_text(node.value)
         if reason:
             self.broken.add(trail)
-            self.problems.error("bad-value", self.span(node), reason)
+            self.report("bad-value", self.span(node), reason)
         return clean_text(node.value)
+
+    def report(self, code: str, where: Span, message: str, hint: str = "") -> None:
+        self.reported += 1
+        if self.reported <= PROBLEMS_PER_FILE:
+            self.problems.error(code, where, message, hint)
+        elif self.reported == PROBLEMS_PER_FILE + 1:
+            self.problems.error(
+                "more-problems", where, "further problems in this file are not shown", "mend these first"
+            )
 
     def span(self, node: yaml.Node) -> Span:
         mark = node.start_mark

@@ -40,23 +40,26 @@ def _beside_package(name: str) -> Path:
     return installed if installed.is_dir() else package.parent / name
 
 
-def list_folder(root: Path, relative: str, problems: Problems) -> tuple[Entry, ...]:
-    """Return a folder's entries by name, less hidden ones; empty where the folder does not exist."""
+def list_folder(root: Path, relative: str, problems: Problems) -> tuple[Entry, ...] | None:
+    """Return a folder's entries by name, less hidden ones; empty where the folder does not exist.
+
+    None, with one problem, where it leads out of `root` or cannot be listed.
+    """
     where = Span(file=relative)
     folder = root / relative
     if not os.path.lexists(folder):
         return ()
     if not _stays_inside(root, folder):
         problems.error("path-outside", where, "the folder is a link that leads out of the archive")
-        return ()
+        return None
     try:
         paths = sorted(path for path in folder.iterdir() if not path.name.startswith("."))
     except NotADirectoryError:
         problems.error("not-a-folder", where, "expected a folder, found a file")
-        return ()
+        return None
     except OSError as error:
         problems.error("unreadable-file", where, f"the folder cannot be read: {_reason(error)}")
-        return ()
+        return None
     return tuple(Entry(name=_printable(path.name), is_folder=path.is_dir()) for path in paths)
 
 
@@ -114,8 +117,8 @@ def _fault(root: Path, folder: str, relative: str, limit: int) -> _Fault | None:
 
 def _status_fault(status: os.stat_result, shown: str, limit: int) -> _Fault | None:
     if not stat.S_ISREG(status.st_mode):
-        kind = "a folder" if stat.S_ISDIR(status.st_mode) else "a device"
-        return _Fault(code="not-a-file", message=f'expected a file, found that "{shown}" is {kind}')
+        kind = "a folder" if stat.S_ISDIR(status.st_mode) else "no ordinary file"
+        return _Fault(code="not-a-file", message=f'"{shown}" is {kind}')
     if status.st_size > limit:
         size = f"{status.st_size / 1e6:.1f} MB"
         return _Fault(code="too-large", message=f'expected at most {limit / 1e6:g} MB, found {size} in "{shown}"')

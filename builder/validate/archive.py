@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
 from builder.errors import Problems, Span, nearest
 from builder.model import Archive, Bench, Bundle, Card, Catalogue, Cooler, Model, Protocol
-from builder.sources import YamlDoc, content_dir, list_folder, load_yaml, themes_dir
+from builder.sources import Entry, YamlDoc, content_dir, list_folder, load_yaml, themes_dir
 from builder.validate.references import (
     Shelved,
-    check_bundle_files,
     check_bundle_references,
     check_equivalences,
+    check_logs,
+    check_strays,
 )
 from builder.validate.runs import check_runs
 from builder.validate.shelf import FOLDERS, Shelf, Shelves
@@ -68,15 +69,15 @@ def load_sound_parts(root: Path, problems: Problems, *, content: Path | None = N
     A bundle is sound when its file, its logs and everything it refers to are. For commands that go on to look for
     more problems; anything published comes from `load_archive`.
     """
-    if not root.is_dir():
-        problems.error("missing-file", Span(file=ARCHIVE_FILE), f"{quoted(root.name)} is not a folder")
+    names = list_folder(root, ".", problems)
+    if names is None:
         return None
-    archive_doc = load_yaml(root, ARCHIVE_FILE, problems)
+    archive_doc = _archive_file(root, names, problems)
     archive = to_model(archive_doc, Archive, problems) if archive_doc else None
     shelved, bundles = _read_shelves(root, content or content_dir(), problems)
     check_equivalences(shelved.protocols, problems)
     sound = _sound_bundles(root, bundles, shelved, problems)
-    _check_names(root, problems)
+    _check_names(names, problems)
     if archive is None or archive_doc is None:
         return None
     _check_theme(archive, archive_doc, problems)
@@ -112,6 +113,7 @@ def _protocols(shelves: Shelves, root: Path, content: Path, problems: Problems) 
         models={**own.models, **default.models},
         docs={**own.docs, **default.docs},
         broken=own.broken | default.broken,
+        unread=own.unread or default.unread,
     )
 
 
@@ -121,24 +123,35 @@ def _sound_bundles(root: Path, bundles: Shelf[Bundle], shelved: Shelved, problem
         found = Problems()
         resolves = check_bundle_references(doc, shelved, found)
         check_runs(doc, found)
-        check_bundle_files(root, id_, doc, found)
+        check_logs(root, id_, doc, found)
+        bundle = bundles.models.get(id_)
+        if bundle:
+            check_strays(root, id_, bundle, found)
+        if bundle and resolves and not found.has_errors:
+            sound[id_] = bundle
         problems.extend(found)
-        if resolves and not found.has_errors and id_ in bundles.models:
-            sound[id_] = bundles.models[id_]
     return sound
 
 
-def _check_names(root: Path, problems: Problems) -> None:
-    """Report names in the top folder that look like a folder of the archive misspelled."""
+def _archive_file(root: Path, names: Sequence[Entry], problems: Problems) -> YamlDoc | None:
+    if any(entry.name == ARCHIVE_FILE for entry in names):
+        return load_yaml(root, ARCHIVE_FILE, problems)
+    hint = "soakbook start DIR makes an archive; every other command works on one"
+    problems.error("missing-file", Span(file=ARCHIVE_FILE), "this folder is no archive: it has no archive.yaml", hint)
+    return None
+
+
+def _check_names(names: Sequence[Entry], problems: Problems) -> None:
+    """Report names in the top folder that look like a part of the archive misspelled."""
     expected = (ARCHIVE_FILE, *FOLDERS.values(), *_OTHER_NAMES)
-    for entry in list_folder(root, ".", problems):
+    for entry in names:
         hint = nearest(entry.name.lower(), expected)
         if entry.name not in expected and hint:
             problems.notice("stray-file", Span(file=entry.name), "not used", hint)
 
 
 def _check_theme(archive: Archive, doc: YamlDoc, problems: Problems) -> None:
-    themes = [entry.name for entry in list_folder(themes_dir(), ".", Problems()) if entry.is_folder]
+    themes = [entry.name for entry in list_folder(themes_dir(), ".", Problems()) or () if entry.is_folder]
     if archive.theme not in themes:
         hint = nearest(archive.theme, themes) or f"themes: {', '.join(themes)}"
         problems.error("missing-reference", doc.value("theme"), f"theme {quoted(archive.theme)} does not exist", hint)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TypeAlias
 
 from builder.errors import Problems, Span, listing, nearest
-from builder.model import Bench, Card, Cooler, PointRef, Protocol, TestPoint
+from builder.model import Bench, Bundle, Card, Cooler, PointRef, Protocol, TestPoint
 from builder.sources import Trail, YamlDoc, file_exists, list_folder
 from builder.validate.runs import Draft, drafts
 from builder.validate.shelf import FOLDERS, Shelf
@@ -60,7 +60,7 @@ def _resolves(
 ) -> bool:
     if id_ in shelf.models:
         return True
-    if id_ not in shelf.broken:
+    if not shelf.is_reported(id_):
         known = {*shelf.models, *shelf.broken} - {""}
         problems.error("missing-reference", where, f"{kind} {quoted(id_)} does not exist", _offer(kind, id_, known))
     return False
@@ -118,17 +118,22 @@ def _check_equivalent(
         _report_unknown_point(other.point, other.protocol, target, doc.value(*trail, "point"), problems)
 
 
-def check_bundle_files(root: Path, id_: str, doc: YamlDoc, problems: Problems) -> None:
-    """Report logs that cannot be read, and files of the bundle's folder that nothing uses."""
-    folder = f"{FOLDERS['bundle']}/{id_}"
-    used = set(_WRITTEN_BESIDE)
+def check_logs(root: Path, id_: str, doc: YamlDoc, problems: Problems) -> None:
+    """Report logs that a bundle file names and that cannot be read."""
     for draft in drafts(doc):
         for field in ("log", "frames"):
             file = draft.text(field)
             if file is not None:
-                used.add(file.removeprefix("./").split("/")[0])
-                file_exists(root, file, problems, draft.where(field), folder=folder)
-    for entry in list_folder(root, folder, problems):
+                file_exists(root, file, problems, draft.where(field), folder=f"{FOLDERS['bundle']}/{id_}")
+
+
+def check_strays(root: Path, id_: str, bundle: Bundle, problems: Problems) -> None:
+    """Report files of a bundle's folder that nothing uses."""
+    folder = f"{FOLDERS['bundle']}/{id_}"
+    runs = [run for mount in bundle.mounts for run in mount.runs]
+    named = [file for run in runs for file in (run.log, run.frames) if file]
+    used = _WRITTEN_BESIDE | {file.removeprefix("./").split("/")[0] for file in named}
+    for entry in list_folder(root, folder, problems) or ():
         if entry.name not in used:
             where = Span(file=f"{folder}/{entry.name}")
             problems.notice("stray-file", where, "not used: no run of bundle.yaml names it")

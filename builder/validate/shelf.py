@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Generic, TypeVar
@@ -25,6 +25,9 @@ FOLDERS: Mapping[str, str] = {
     "bundle": "bundles",
 }
 
+# A name with one of these is reported as no id, and would be refused as a path once more.
+_UNREADABLE = frozenset("\\\N{REPLACEMENT CHARACTER}")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Shelf(Generic[M]):
@@ -33,6 +36,11 @@ class Shelf(Generic[M]):
     models: dict[str, M] = field(default_factory=dict)
     docs: dict[str, YamlDoc] = field(default_factory=dict)
     broken: set[str] = field(default_factory=set)
+    unread: bool = False
+
+    def is_reported(self, id_: str) -> bool:
+        """Whether problems already say why an id has no sound model."""
+        return self.unread or id_ in self.broken
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,8 +61,9 @@ class Shelves:
 
     def read(self, root: Path, kind: str, model: type[M], *, prefix: str = "") -> Shelf[M]:
         """Return the documents of one kind below `root`; `prefix` goes before their names in problems."""
-        shelf: Shelf[M] = Shelf()
-        for source in self._sources(root, kind, prefix, shelf.broken):
+        entries = list_folder(root, FOLDERS[kind], self.problems)
+        shelf: Shelf[M] = Shelf(unread=entries is None)
+        for source in self._sources(entries or (), kind, prefix, shelf.broken):
             self._read_one(root, kind, model, source, shelf)
         return shelf
 
@@ -91,14 +100,16 @@ class Shelves:
         self.problems.extend(found)
         return None if found.has_errors else result
 
-    def _sources(self, root: Path, kind: str, prefix: str, broken: set[str]) -> Iterator[_Source]:
+    def _sources(self, entries: Iterable[Entry], kind: str, prefix: str, broken: set[str]) -> Iterator[_Source]:
         folder = FOLDERS[kind]
-        for entry in list_folder(root, folder, self.problems):
+        for entry in entries:
             where = Span(file=f"{prefix}{folder}/{entry.name}")
             id_ = self._id(kind, entry, where, broken)
             if id_ is None:
                 continue
             self._check_id(id_, where, is_folder=entry.is_folder)
+            if not _UNREADABLE.isdisjoint(id_):
+                continue
             file = f"{folder}/{entry.name}/bundle.yaml" if kind == "bundle" else f"{folder}/{entry.name}"
             yield _Source(id=id_, file=file, shown=prefix + file)
 

@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from builder.errors import Problem, Problems, listing, nearest
+from builder.errors import Problem, Problems, closest, listing, nearest
 from builder.model import (
     ID_LENGTH,
     ID_PATTERN,
@@ -49,6 +49,12 @@ class _Case:
         return Problem(code=code, where=where(*self.trail), message=message, hint=hint)
 
     @property
+    def names(self) -> tuple[str, ...]:
+        """The fields that may stand beside this one."""
+        model = model_at(self.top, self.trail[:-1])
+        return field_names(model) if model else ()
+
+    @property
     def field(self) -> str:
         """The name of the field, or of the list that holds the item."""
         return next((step for step in reversed(self.trail) if isinstance(step, str)), "")
@@ -66,12 +72,17 @@ def to_model(doc: YamlDoc, model: type[M], problems: Problems) -> M | None:
 
 def _translated(doc: YamlDoc, model: type[Model], error: ValidationError) -> list[Problem]:
     cases = [_case(doc, model, detail) for detail in error.errors(include_url=False)]
-    wanted = [(kind, case) for kind, case in cases if not doc.is_broken(case.trail) and not _echo(kind, case)]
+    misspelled = {_meant(case) for kind, case in cases[:PROBLEMS_PER_FILE] if kind == "extra_forbidden"}
+    wanted = [
+        (kind, case)
+        for kind, case in cases
+        if not (doc.is_broken(case.trail) or _echo(kind, case) or (kind == "missing" and case.trail in misspelled))
+    ]
     shown = [_RULES.get(kind, _unfitting)(case) for kind, case in wanted[:PROBLEMS_PER_FILE]]
     left = len(wanted) - len(shown)
     if left > 0:
-        message = f"{count(left, 'further problem')} in this file not shown"
-        shown.append(Problem(code="more-problems", where=doc.where(), message=message, hint="mend the others first"))
+        message = "further problems in this file are not shown"
+        shown.append(Problem(code="more-problems", where=doc.where(), message=message, hint="mend these first"))
     return shown
 
 
@@ -88,13 +99,17 @@ def _echo(kind: str, case: _Case) -> bool:
     return kind == "too_short" and isinstance(case.value, list | dict) and len(case.value) >= case.context["min_length"]
 
 
+def _meant(case: _Case) -> Trail:
+    """Return the trail of the field that an unknown field most likely is."""
+    close = closest(case.field, case.names)
+    return (*case.trail[:-1], close) if close else ()
+
+
 # --- rules -----------------------------------------------------------------------------------------------------
 
 
 def _unknown_field(case: _Case) -> Problem:
-    model = model_at(case.top, case.trail[:-1])
-    names = field_names(model) if model else ()
-    hint = nearest(case.field, names) or f"fields here: {listing(names, limit=40)}"
+    hint = nearest(case.field, case.names) or f"fields here: {listing(case.names, limit=40)}"
     where = case.doc.where(*case.trail)
     return Problem(code="unknown-field", where=where, message=f"{quoted(case.field)} is no field here", hint=hint)
 
@@ -123,15 +138,20 @@ def _type_hint(expected: str, value: Json) -> str:
         return "give a value, or remove the line"
     if expected == "text" and not isinstance(value, dict | list):
         return f"put quotes around it: '{found(value)}'"
-    if expected == "true or false" and isinstance(value, str):
-        return {"yes": "write true", "on": "write true", "no": "write false", "off": "write false"}.get(
-            value.lower(), ""
-        )
     if expected == "a list" and not isinstance(value, dict):
         return f"write it as a list: [{found(value)}]"
-    if isinstance(value, str) and expected.endswith("number") and re.fullmatch(r"[-+]?[0-9]+,[0-9]+", value):
-        return f"use a decimal point: {value.replace(',', '.')}"
-    return ""
+    if isinstance(value, str) and expected == "true or false":
+        return _SWITCHES.get(value.lower(), "")
+    return _number_hint(value) if isinstance(value, str) and expected.endswith("number") else ""
+
+
+_SWITCHES = {"yes": "write true", "on": "write true", "no": "write false", "off": "write false"}
+
+
+def _number_hint(text: str) -> str:
+    if re.fullmatch(r"[-+]?[0-9.]+", text):
+        return "remove the quotes"
+    return f"use a decimal point: {text.replace(',', '.')}" if re.fullmatch(r"[-+]?[0-9]+,[0-9]+", text) else ""
 
 
 def _ranged(words: str, key: str) -> Callable[[_Case], Problem]:
@@ -189,14 +209,18 @@ def _choice(case: _Case) -> Problem:
 
 
 def _date(case: _Case) -> Problem:
-    return case.problem(
-        "bad-date", f'"{case.field}": expected a date that exists, as 2026-04-18, found {found(case.value)}'
-    )
+    text = case.value if isinstance(case.value, str) else ""
+    hint = ""
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        hint = "no such day in the calendar" if text[:2] in ("19", "20") else "years go from 1900 to 2099"
+    return case.problem("bad-date", f'"{case.field}": expected a date as 2026-04-18, found {found(case.value)}', hint)
 
 
 def _cut(case: _Case) -> Problem:
     message = f'"{case.field}": expected seconds, or a date and time as 2026-04-18 14:05:00, found {found(case.value)}'
-    return case.problem("bad-date" if isinstance(case.value, str) else "wrong-type", message)
+    clock = re.fullmatch(r"([0-9]{1,4}):([0-5][0-9])", str(case.value))
+    hint = f"{clock.group()} is {int(clock[1]) * 60 + int(clock[2])} seconds" if clock else ""
+    return case.problem("bad-date" if isinstance(case.value, str) else "wrong-type", message, hint)
 
 
 def _repeated(case: _Case) -> Problem:
