@@ -1,0 +1,55 @@
+"""What the README promises: its commands are the ones that are run here and in continuous integration."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+
+import yaml
+
+from builder.cli import commands as command_group
+from builder.model import Mount
+from tests.support import readme
+from tests.support.command import ROOT
+
+TEST_COMMAND = "python3 tests/run.py"
+
+
+def test_it_starts_with_the_name_and_a_paragraph() -> None:
+    title, paragraph, *_ = readme.readme().split("\n\n")
+    assert title == "# Soakbook"
+    assert re.match(r"[A-Z].{80,}\.$", " ".join(paragraph.split()))
+
+
+def test_one_line_runs_all_tests_and_continuous_integration_runs_the_same_line() -> None:
+    assert TEST_COMMAND in readme.lines()
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert re.search(rf"^{re.escape(TEST_COMMAND)}( \||$)", script, flags=re.MULTILINE)
+    assert os.access(ROOT / ".ci" / "run", os.X_OK)
+
+
+def test_one_line_installs_and_publishes_the_demo() -> None:
+    # tests/test_packaging.py runs it, word for word.
+    first, *_ = readme.commands()
+    assert first == ["python3", "-m", "venv", ".venv"]
+    assert readme.commands()[1] == [".venv/bin/pip", "install", "."]
+
+
+def test_every_command_it_shows_exists() -> None:
+    shown = re.findall(r"`(soakbook [^`]+)`", readme.readme())
+    verbs = {words[1] for words in map(shlex.split, shown)}
+    assert verbs
+    assert verbs <= set(command_group.commands)
+
+
+def test_every_script_and_folder_it_runs_is_there() -> None:
+    paths = [word for words in readme.commands() for word in words if word.startswith(("tests/", "site_demo"))]
+    assert paths
+    assert [path for path in paths if not (ROOT / path).exists()] == []
+
+
+def test_its_yaml_is_accepted_by_the_models() -> None:
+    (text,) = [block.text for block in readme.blocks(readme.readme()) if block.language == "yaml"]
+    mounts = yaml.safe_load(text)["mounts"]
+    assert [Mount.model_validate(mount, strict=False).runs[0].point for mount in mounts] == ["stock"]
