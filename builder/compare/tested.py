@@ -18,6 +18,8 @@ class Tested:
     results: Mapping[str, BundleResult]
     memo: dict[Any, Any] = field(default_factory=dict, repr=False)
 
+    __test__ = False  # no test class
+
     def bundle(self, bundle: str) -> Bundle:
         """Return a bundle; raises KeyError where there is none."""
         return self.catalogue.bundles[bundle]

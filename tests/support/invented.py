@@ -64,6 +64,7 @@ class Shot:
     in_band: bool | None = True
     accuracy: Mapping[str, float] = field(default_factory=dict)  # standard, by kind of figure
     definition: str = ""
+    note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,4 +201,4 @@ def _figure(kind: str, value: float, shot: Shot) -> Figure:
     if kind in shot.accuracy:
         budget.append(Component(name="sensor accuracy", kind="B", u=shot.accuracy[kind], unit=unit, dof=math.inf))
     estimate = estimate_from_budget(value, unit, budget)
-    return Figure(kind=kind, estimate=estimate, budget=tuple(budget), definition=shot.definition)
+    return Figure(kind=kind, estimate=estimate, budget=tuple(budget), definition=shot.definition, note=shot.note)
