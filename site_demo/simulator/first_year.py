@@ -90,6 +90,16 @@ BUNDLES = (
                 note="Taken off, cleaned, fresh paste.",
             ),
         ),
+        corrections=(
+            {
+                "date": dt.date(2024, 7, 6),
+                "figure": "stock/core_rise",
+                "was": "41.3 K",
+                "now": "40.8 K",
+                "reason": "The room of the third mount had been written down 1.5 K too low; the thermometer's own"
+                " record shows the right value.",
+            },
+        ),
     ),
     BundleSpec(
         id="orrery-740-stock",

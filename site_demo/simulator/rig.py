@@ -175,7 +175,7 @@ def draw_mount(bundle: str, mount: int, cooler: CoolerRig, card: CardRig) -> Mou
     """Return the invented scatter of one mount of a bundle."""
     rng = generator(bundle, f"m{mount}", "mount")
     contact = cooler.spread_k / (card.core_share * card.board_w) * float(rng.standard_normal())
-    return MountDraw(contact=contact, pads=1 + 0.05 * float(rng.standard_normal()))
+    return MountDraw(contact=contact, pads=1 + 0.03 * float(rng.standard_normal()))
 
 
 def network(cooler: CoolerRig, card: CardRig, bench: BenchRig, mount: MountDraw) -> Network:

@@ -211,6 +211,7 @@ BUNDLES = (
                 runs=runs(SOAK, LOOP_MIN, 5.0, ("stock", "power-70", "undervolt", "overclock-raised")),
             ),
             MountSpec(date=dt.date(2026, 4, 19), room_c=21.6, runs=runs(REMOUNT, LOOP_MIN, 5.0), note="Remounted."),
+            MountSpec(date=dt.date(2026, 4, 20), room_c=21.8, runs=runs(REMOUNT, LOOP_MIN, 5.0), note="Remounted."),
         ),
     ),
     BundleSpec(

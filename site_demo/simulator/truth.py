@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from load import POINTS, demand, slowed
 from network import STEP_S, Course, Equilibrium, Network, equilibrium
-from readings import Setup, coolant_offset, fan_sound
+from readings import WATER_J_PER_L_K, Setup, coolant_offset, fan_sound
 
 LIMIT_K = 0.5
 LOOP_S = 90.0
@@ -62,7 +62,7 @@ def figures(place: Place, room_c: float) -> dict[str, float]:
     out |= {f"{name}_psi": rise / there.power_w for name, rise in rises.items()}
     out |= {"hotspot_gap": rises["hotspot"] - rises["core"], "board_power": there.power_w}
     out |= {"ambient_temperature": room_c, "fan_speed": there.state.duty * place.network.fan.rpm_per_pct}
-    return out | _performance(place, there, room_c) | _liquid_or_sound(place, there)
+    return out | _performance(place, there, room_c) | _liquid_or_sound(place, there, room_c)
 
 
 def _performance(place: Place, there: Equilibrium, room_c: float) -> dict[str, float]:
@@ -75,13 +75,16 @@ def _performance(place: Place, there: Equilibrium, room_c: float) -> dict[str, f
     return out
 
 
-def _liquid_or_sound(place: Place, there: Equilibrium) -> dict[str, float]:
+def _liquid_or_sound(place: Place, there: Equilibrium, room_c: float) -> dict[str, float]:
     cooler, bench = place.setup.cooler_rig, place.setup.bench_rig
     if place.setup.on_bench_loop and place.network.loop:
+        half = there.coolant_heat_w / (2 * WATER_J_PER_L_K * place.network.loop.flow / 60)
         return {
             "flow_rate": place.network.loop.flow,
-            "coolant_rise": there.state.coolant,
-            "core_over_coolant": there.state.die - there.state.coolant,
+            "coolant_in_temperature": room_c + there.state.coolant - half,
+            "coolant_out_temperature": room_c + there.state.coolant + half,
+            "coolant_rise": there.state.coolant - half,
+            "core_over_coolant": there.state.die - there.state.coolant + half,
             "coolant_heat": there.coolant_heat_w,
         }
     level = float(fan_sound(cooler, there.state.duty, 1.0))
