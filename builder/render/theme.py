@@ -6,18 +6,20 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
+from builder.charts.base import Chart
 from builder.errors import Problem, SoakbookError, Span, listing, nearest
 from builder.pages import Page, SitePlan
+from builder.pictures import chart_svg
 from builder.views.tables import sort_key
 from builder.views.text import Day, Name, Num, Outside, Tag, plain_text
 
-Picture: TypeAlias = Callable[[Any], str]  # a chart -> its SVG
+Picture: TypeAlias = Callable[[Chart], str]  # a chart -> its SVG
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +68,7 @@ def renderer(theme: Theme, picture: Picture | None = None) -> Renderer:
     environment.tests.update(_part_tests())
     environment.filters["plain"] = plain_text
     environment.filters["sort_key"] = sort_key
-    environment.globals["picture"] = _marked(picture or _no_picture)
+    environment.globals["picture"] = _marked(picture or _drawn)
     return Renderer(theme=theme, environment=environment)
 
 
@@ -79,13 +81,13 @@ def _instance_test(kind: type) -> Callable[[object], bool]:
     return lambda value: isinstance(value, kind)
 
 
-def _marked(picture: Picture) -> Callable[[Any], Markup]:
+def _marked(picture: Picture) -> Callable[[Chart], Markup]:
     # The picture module makes the SVG from numbers and escapes every word in it.
     return lambda chart: Markup(picture(chart))  # noqa: S704
 
 
-def _no_picture(_chart: object) -> str:
-    return ""
+def _drawn(chart: Chart) -> str:
+    return chart_svg(chart, uid=chart.id)
 
 
 def printable(value: object) -> object:

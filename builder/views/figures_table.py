@@ -187,8 +187,13 @@ def _digits(u: float, unit: str = "") -> str:
     return f"{text} {unit}" if unit else text
 
 
+_MANY = 1000
+
+
 def _dof(dof: float) -> str:
-    return "infinite" if math.isinf(dof) else plain(int(dof)).value
+    if math.isinf(dof):
+        return "infinite"
+    return plain(int(dof)).value if dof < _MANY else f"over {_MANY}"
 
 
 def _difference(unit_id: str) -> str:

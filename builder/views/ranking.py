@@ -5,122 +5,181 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from builder.figures import Figure
-from builder.quantity import Estimate
+from builder.compare import Basis, Group, Ranking, RankRow, Tested, group_of, ranking
+from builder.figures import FIGURES
 from builder.views.subject import Subject
 from builder.views.tables import Column, Row, Table, figure_column, text_column
 from builder.views.text import Line, Name, count, day, joined, num, unit
 
 
 @dataclass(frozen=True, kw_only=True)
-class Place:
-    """One result in the order: its figure, the letters of its ties, and its difference from the first."""
+class LeftOutView:
+    """A result that is not in an order, and why."""
 
-    subject: Subject
-    figure: Figure
-    letters: str
-    behind: Estimate | None = None  # None for the first
+    name: Name
+    reasons: tuple[str, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
-class LeftOut:
-    """One result that is not in the order, and why."""
-
-    subject: Subject
-    reason: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class PointOrder:
-    """The order at one test point of one card, best first."""
-
-    point: str
-    name: str
-    kind: str
-    places: tuple[Place, ...]
-    left_out: tuple[LeftOut, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class OrderView:
-    """The order as the page shows it."""
+    """One order as a page shows it: a sentence, a table, what is left out, and what to know about it."""
 
     id: str
-    name: str
+    name: Name
     said: Line
     table: Table
-    left_out: tuple[tuple[Name, Line], ...]
-    notes: tuple[Name, ...]
+    left_out: tuple[LeftOutView, ...]
+    notes: tuple[str, ...]
+    ranking: Ranking
 
 
-def order_view(order: PointOrder) -> OrderView:
-    """Return the order of coolers as a sentence, a table and what was left out."""
+def order_view(tested: Tested, group: Group, kind: str = "core_rise") -> OrderView:
+    """Return the order of results in a group by one kind of figure."""
+    found = ranking(tested, group, kind, Basis.MEASURED)
+    anchor = f"{group_anchor(group)}{'' if kind == 'core_rise' else '-' + kind.replace('_', '-')}"
+    return OrderView(
+        id=anchor,
+        name=Name(text=_title(tested, group)),
+        said=_said(tested, found),
+        table=_table(tested, found, anchor),
+        left_out=tuple(
+            LeftOutView(name=_linked(tested, x.bundle), reasons=tuple(r.text for r in x.reasons))
+            for x in found.left_out
+        ),
+        notes=tuple(dict.fromkeys([*found.notes, *(f"{_label(tested, r)}: {r.note}" for r in found.rows if r.note)])),
+        ranking=found,
+    )
+
+
+def group_anchor(group: Group) -> str:
+    """Return the anchor of a group on its card's page."""
+    return "-".join(("at", group.sample, *group.points[0]))
+
+
+def _title(tested: Tested, group: Group) -> str:
+    samples = {b.card_sample for b in tested.catalogue.bundles.values() if b.card == group.card}
+    return f"{group.name}, card sample {group.sample.upper()}" if len(samples) > 1 else group.name
+
+
+def _table(tested: Tested, found: Ranking, anchor: str) -> Table:
+    shown = FIGURES[found.kind]
+    difference = "K" if shown.unit == "degC" else shown.unit
     columns = (
         Column(key="place", label="Place", numeric=True),
-        figure_column(order.kind),
-        Column(key="behind", label="Behind the first", unit=unit(_unit(order)), numeric=True),
+        figure_column(found.kind),
+        Column(key="behind", label="Behind the first", unit=unit(difference), numeric=True),
         text_column("letters", "Ties"),
         text_column("tested", "Tested"),
     )
-    rows = tuple(_row(place, rank) for place, rank in zip(order.places, places(order.places), strict=True))
-    caption = f"Coolers in order at {order.name}"
-    return OrderView(
-        id=f"order-{order.point}",
-        name=order.name,
-        said=_said(order),
-        table=Table(
-            id=f"table-{order.point}", caption=caption, head="Cooler", columns=columns, rows=rows, missing="none"
-        ),
-        left_out=tuple((Name(text=x.subject.cooler.name, href=x.subject.href), (x.reason,)) for x in order.left_out),
-        notes=tuple(Name(text=n) for n in order.notes),
+    rows = tuple(_row(tested, row, place) for row, place in zip(found.rows, places(found.rows), strict=True))
+    caption = f"{shown.name} at {_title(tested, found.group)}, best first"
+    return Table(id=f"table-{anchor}", caption=caption, head="Cooler", columns=columns, rows=rows, missing="not judged")
+
+
+def _row(tested: Tested, row: RankRow, place: int | None) -> Row:
+    cells: tuple[Line, ...] = (
+        (str(place),) if place else (),
+        (num(row.estimate),),
+        (num(row.behind, sign=True),) if row.behind else ("first",) if place == 1 and row.letters else (),
+        (" ".join(row.letters),) if row.letters else (),
+        (day(tested.bundle(row.bundle).tested),),
     )
+    return Row(head=(_linked(tested, row.bundle),), cells=cells)
 
 
-def _unit(order: PointOrder) -> str:
-    found = next((p.figure.estimate.unit for p in order.places), "K")
-    return "K" if found == "degC" else found
+def _linked(tested: Tested, bundle: str) -> Name:
+    return Name(text=tested.cooler(bundle).name, href=f"results/{bundle}.html")
 
 
-def _row(place: Place, rank: str) -> Row:
-    return Row(
-        head=(Name(text=place.subject.cooler.name, href=place.subject.href),),
-        cells=(
-            (rank,),
-            (num(place.figure.estimate),),
-            (num(place.behind, sign=True),) if place.behind else (),
-            (place.letters,),
-            (day(place.subject.bundle.tested),),
-        ),
-    )
+def _label(tested: Tested, row: RankRow) -> str:
+    return tested.label(row.bundle)
 
 
-def places(ordered: Sequence[Place]) -> tuple[str, ...]:
-    """Return each result's place: tied with a better one, it shares that one's place.
-
-    >>> places(())
-    ()
-    """
-    found: list[str] = []
-    for index, place in enumerate(ordered):
-        tied = next((i for i in range(index) if set(ordered[i].letters) & set(place.letters)), index)
-        found.append(found[tied] if tied < index else str(index + 1))
+def places(rows: Sequence[RankRow]) -> tuple[int | None, ...]:
+    """Return each result's place; tied with a better one it shares that one's, and none where not judged."""
+    found: list[int | None] = []
+    for index, row in enumerate(rows):
+        tied = next((i for i in range(index) if set(rows[i].letters) & set(row.letters)), index)
+        place = index + 1 if tied == index else found[tied]
+        found.append(place if row.letters else None)
     return tuple(found)
 
 
-def _said(order: PointOrder) -> Line:
-    if not order.places:
-        return ("No two results compare at this test point.",)
-    if len(order.places) == 1:
+_COOLEST = {"core_rise": "keeps the core coolest", "memory_rise": "keeps the memory coolest"}
+
+
+def _said(tested: Tested, found: Ranking) -> Line:
+    if not found.rows:
+        return ("No result compares at this test point.",)
+    if len(found.rows) == 1:
         return ("One result only, so there is nothing to compare it with.",)
-    first = order.places[0]
-    tied = [p for p in order.places if set(p.letters) & set(first.letters)]
-    names = joined([(_name(p),) for p in tied])
-    if len(tied) == 1:
-        return (*names, " runs coolest, by more than the uncertainty of the difference.")
-    tail = f"the differences between these {count(len(tied), 'cooler')} are smaller than their uncertainty."
-    return (*names, f" share first place: {tail}")
+    first = found.rows[0]
+    if not first.letters:
+        return (f"{count(len(found.rows), 'result')}, listed by figure; their differences are not judged.",)
+    return _first_place(tested, found, tied_with(found.rows, first))
 
 
-def _name(place: Place) -> Name:
-    return Name(text=place.subject.cooler.name)
+def _first_place(tested: Tested, found: Ranking, tied: Sequence[RankRow]) -> Line:
+    names = names_of(tested, [*tied, found.rows[0]] if not tied else [found.rows[0], *tied])
+    if not tied:
+        what = _COOLEST.get(found.kind, "is first")
+        return (*names, f" {what} of {count(len(found.rows), 'result')}, by more than the uncertainty.")
+    return (*names, " cannot be told apart: they share first place.")
+
+
+def tied_with(rows: Sequence[RankRow], row: RankRow) -> tuple[RankRow, ...]:
+    """Return the other results that share a letter with one."""
+    return tuple(r for r in rows if r is not row and set(r.letters) & set(row.letters))
+
+
+_NAMED = 3
+
+
+def names_of(tested: Tested, rows: Sequence[RankRow]) -> Line:
+    """Return the names of results as a list of words, cut after a few."""
+    labels: list[Line] = [(Name(text=tested.label(r.bundle)),) for r in rows]
+    if len(labels) > _NAMED + 1:
+        labels = [*labels[:_NAMED], (count(len(labels) - _NAMED, "other"),)]
+    return joined(labels)
+
+
+# --- one result among the others -------------------------------------------------------------------------------
+
+
+def standing(tested: Tested, subject: Subject) -> Line:
+    """Return where a result stands among those on its card at stock; empty where it stands alone."""
+    stock = subject.stock
+    if stock is None:
+        return ()
+    group = group_of(tested, subject.id, stock.point)
+    found = ranking(tested, group, "core_rise")
+    row = next((r for r in found.rows if r.bundle == subject.id), None)
+    if row is None or not row.letters or len(found.rows) == 1:
+        return ()
+    place = places(found.rows)[found.rows.index(row)]
+    link = Name(text="the order on this card", href=f"cards/{subject.bundle.card}.html#{group_anchor(group)}")
+    return (*_place(tested, found, row, place or 1), " See ", link, ".")
+
+
+def _place(tested: Tested, found: Ranking, row: RankRow, place: int) -> Line:
+    of = f"of {count(len(found.rows), 'comparable result')} on this card"
+    tied = tied_with(found.rows, row)
+    if not tied:
+        return (f"It takes {ordinal(place)} place {of}.",)
+    return (f"It shares {ordinal(place)} place {of}: it cannot be told apart from ", *names_of(tested, tied), ".")
+
+
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+
+
+def ordinal(number: int) -> str:
+    """Return a place in words.
+
+    >>> ordinal(2), ordinal(11), ordinal(22)
+    ('second', '11th', '22nd')
+    """
+    if number <= len(_ORDINALS):
+        return _ORDINALS[number - 1]
+    last_two, last = number % 100, number % 10
+    ending = "th" if last_two in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(last, "th")
+    return f"{number}{ending}"

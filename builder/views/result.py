@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from builder.compare import Tested
 from builder.figures import FIGURES
 from builder.model import Correction, Episode
 from builder.views.facts import Fact, assembly_facts, condition_facts
 from builder.views.figures_table import Budget, all_figures_table, budgets, changes_table, points_table, runs_table
+from builder.views.ranking import standing
 from builder.views.sentences import line_sentences, remarks, verdict_sentence, verdict_tag
 from builder.views.subject import Subject
 from builder.views.tables import Row, Table, text_column
@@ -54,6 +56,7 @@ class ResultView:
     tested: Day
     summary: Line
     verdict: Line
+    standing: Line
     stock_verdict: Tag | None
     remarks: tuple[Line, ...]
     headline: tuple[Headline, ...]
@@ -71,7 +74,7 @@ class ResultView:
     episode: EpisodeView | None
 
 
-def result_view(subject: Subject) -> ResultView:
+def result_view(subject: Subject, tested: Tested) -> ResultView:
     """Return what the page of one result says."""
     bundle, stock = subject.bundle, subject.stock
     return ResultView(
@@ -84,6 +87,7 @@ def result_view(subject: Subject) -> ResultView:
         tested=day(bundle.tested),
         summary=(Name(text=bundle.summary),) if bundle.summary else (),
         verdict=verdict_sentence(subject),
+        standing=standing(tested, subject),
         stock_verdict=verdict_tag(stock.verdict) if stock else None,
         remarks=remarks(subject),
         headline=headline(subject),

@@ -108,13 +108,10 @@ def _bench_moved(subject: Subject) -> Line:
     )
 
 
-_SENSORS = {"memory_temperature": "memory temperature", "hotspot_temperature": "hotspot temperature"}
-
-
 def _missing_sensors(subject: Subject) -> Line:
     kinds = {kind for p in subject.result.points for kind in p.figures}
-    missing = [(name,) for kind, name in _SENSORS.items() if kind not in kinds]
-    return ("Not measured on this card: ", *joined(missing), ".") if missing and kinds else ()
+    missing = [(f"{what} temperature",) for what in ("memory", "hotspot") if not any(k.startswith(what) for k in kinds)]
+    return ("Not measured: ", *joined(missing), ".") if missing and kinds else ()
 
 
 def _corrected(subject: Subject) -> Line:

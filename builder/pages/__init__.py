@@ -1,0 +1,6 @@
+"""The plan of the site: pages and what each is made from."""
+
+from builder.pages.kinds import Download, Page, Site, SiteInput, SitePlan
+from builder.pages.plan import site_plan
+
+__all__ = ["Download", "Page", "Site", "SiteInput", "SitePlan", "site_plan"]

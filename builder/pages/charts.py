@@ -1,0 +1,179 @@
+"""Which charts a page shows: figures and rankings turned into what the charts draw."""
+
+from __future__ import annotations
+
+from builder.charts.base import Chart
+from builder.charts.changes import PointChange, PointChanges, changes_chart
+from builder.charts.coolers import CoolerFigure, CoolerFigures, coolers_chart
+from builder.charts.palette import Slot
+from builder.charts.points import PointRise, PointRises, points_chart
+from builder.charts.power import FittedLine, PowerLines, PowerPoint, power_chart
+from builder.charts.run import RunTrace, RunTraces, run_chart
+from builder.compare import Ranking, RankRow, Tested, group_of, ranking
+from builder.figures import FIGURES, STANDARD_UNITS, Figure, PointResult, PowerLine, Quantity, RunResult
+from builder.model import PointRole
+from builder.pages.kinds import ResultCharts
+from builder.quantity import Estimate
+from builder.views.subject import Subject
+
+_ENOUGH = 2  # a chart of one value says no more than the value
+
+
+def result_charts(subject: Subject, tested: Tested) -> ResultCharts:
+    """Return the charts that a result's figures suffice for."""
+    return ResultCharts(
+        coolers=_beside_others(subject, tested),
+        points=_points(subject),
+        changes=_changes(subject),
+        power=_power(subject),
+        run=_run(subject),
+    )
+
+
+def order_chart(tested: Tested, found: Ranking, *, chart_id: str, here: str = "") -> Chart | None:
+    """Return the chart of an order of coolers; `here` is the bundle that the page is about."""
+    if len(found.rows) < _ENOUGH:
+        return None
+    title = f"{FIGURES[found.kind].name} at {found.group.name}"
+    coolers = tuple(_cooler(tested, row, here) for row in found.rows)
+    return coolers_chart(CoolerFigures(id=chart_id, title=title, figure=found.kind, coolers=coolers))
+
+
+def _cooler(tested: Tested, row: RankRow, here: str) -> CoolerFigure:
+    return CoolerFigure(
+        name=tested.label(row.bundle),
+        kind=tested.cooler(row.bundle).kind,
+        estimate=row.estimate,
+        tie="".join(row.letters),
+        here=row.bundle == here,
+    )
+
+
+def _beside_others(subject: Subject, tested: Tested) -> Chart | None:
+    stock = subject.stock
+    if stock is None:
+        return None
+    found = ranking(tested, group_of(tested, subject.id, stock.point), "core_rise")
+    ranked = any(row.bundle == subject.id for row in found.rows)
+    return order_chart(tested, found, chart_id="chart-coolers", here=subject.id) if ranked else None
+
+
+def _estimate(point: PointResult, kind: str) -> Estimate | None:
+    figure: Figure | None = point.figures.get(kind)
+    return figure.estimate if figure else None
+
+
+def _points(subject: Subject) -> Chart | None:
+    rises = tuple(
+        PointRise(
+            name=p.name,
+            core=_estimate(p, "core_rise"),
+            hotspot=_estimate(p, "hotspot_rise"),
+            memory=_estimate(p, "memory_rise"),
+        )
+        for p in subject.result.points
+    )
+    shown = tuple(r for r in rises if r.core or r.hotspot or r.memory)
+    if len(shown) < _ENOUGH:
+        return None
+    return points_chart(PointRises(id="chart-points", title="Rise over ambient at each test point", points=shown))
+
+
+def _changes(subject: Subject) -> Chart | None:
+    changed = tuple(
+        PointChange(
+            name=p.name,
+            power=p.changes.get("board_power"),
+            core_rise=p.changes.get("core_rise"),
+            frame_rate=p.changes.get("frame_rate"),
+        )
+        for p in subject.result.points
+        if subject.role(p.point) is not PointRole.CLOSING and p.changes
+    )
+    shown = tuple(c for c in changed if any(x and x.percent for x in (c.power, c.core_rise, c.frame_rate)))
+    return changes_chart(PointChanges(id="chart-changes", title="Change from stock", points=shown)) if shown else None
+
+
+_LINES = {
+    "core_rise": ("Core", Slot.CORE),
+    "hotspot_rise": ("Hotspot", Slot.HOTSPOT),
+    "memory_rise": ("Memory", Slot.MEMORY),
+}
+
+
+def _power(subject: Subject) -> Chart | None:
+    lines = tuple(
+        _fitted(subject, kind, subject.result.lines[kind], *_LINES[kind])
+        for kind in _LINES
+        if kind in subject.result.lines
+    )
+    drawn = tuple(line for line in lines if len(line.points) >= _ENOUGH)
+    return power_chart(PowerLines(id="chart-power", title="Rise against board power", lines=drawn)) if drawn else None
+
+
+def _fitted(subject: Subject, kind: str, line: PowerLine, name: str, slot: Slot) -> FittedLine:
+    found = [subject.result.point(p) for p in line.points]
+    return FittedLine(
+        name=name,
+        slot=slot,
+        points=tuple(_power_point(p, kind) for p in found if p and kind in p.figures and "board_power" in p.figures),
+        intercept=line.intercept,
+        slope=line.slope,
+        covariance=line.covariance,
+        low_w=line.low_w,
+        high_w=line.high_w,
+        straight=line.fits,
+    )
+
+
+def _power_point(point: PointResult, kind: str) -> PowerPoint:
+    figures = point.figures
+    return PowerPoint(name=point.name, power=figures["board_power"].estimate, rise=figures[kind].estimate)
+
+
+# --- one run ---------------------------------------------------------------------------------------------------
+
+_TRACES = {
+    Quantity.CORE_TEMPERATURE: ("Core", Slot.CORE),
+    Quantity.HOTSPOT_TEMPERATURE: ("Hotspot", Slot.HOTSPOT),
+    Quantity.MEMORY_TEMPERATURE: ("Memory", Slot.MEMORY),
+    Quantity.AMBIENT_TEMPERATURE: ("Ambient", Slot.AMBIENT),
+    Quantity.COOLANT_IN_TEMPERATURE: ("Coolant in", Slot.COOLANT),
+}
+
+
+def _run(subject: Subject) -> Chart | None:
+    stock = subject.stock
+    run = stock.runs[0] if stock and stock.runs else None
+    temperatures = tuple(_trace(run, q, *_TRACES[q]) for q in _TRACES if q in run.traces) if run else ()
+    if stock is None or run is None or not temperatures:
+        return None
+    power = _trace(run, Quantity.BOARD_POWER, "Board power", Slot.POWER) if _has_power(run) else None
+    mount = f", mount {run.mount}" if len(stock.runs) > 1 else ""
+    return run_chart(
+        RunTraces(
+            id="chart-run",
+            title=f"The run at {stock.name}{mount}",
+            temperatures=temperatures,
+            power=power,
+            window=run.settlement.window,
+            verdict=run.settlement.verdict,
+        )
+    )
+
+
+def _has_power(run: RunResult) -> bool:
+    return Quantity.BOARD_POWER in run.traces
+
+
+def _trace(run: RunResult, quantity: Quantity, name: str, slot: Slot) -> RunTrace:
+    trace = run.traces[quantity]
+    figure = run.figures.get(str(quantity))
+    return RunTrace(
+        name=name,
+        slot=slot,
+        unit=STANDARD_UNITS[quantity],
+        time_s=trace.time_s,
+        values=trace.values,
+        mean=figure.estimate if figure else None,
+    )

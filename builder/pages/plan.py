@@ -1,0 +1,314 @@
+"""The plan of the site: which page stands at which address, and what it is made from."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+
+from builder.compare import Tested
+from builder.content import cautions_for, render_markdown
+from builder.errors import Problem, Span
+from builder.model import Archive
+from builder.pages.charts import order_chart, result_charts
+from builder.pages.kinds import CardPage, DrawnOrder, Missing, Moved, Page, ResultPage, Site, SiteInput, SitePlan
+from builder.views.archive import archive_view
+from builder.views.card import card_view
+from builder.views.cooler import cooler_view
+from builder.views.home import home_view, site_title
+from builder.views.lists import ListView, cards_list, coolers_list, corrections_list, protocols_list
+from builder.views.protocol import protocol_view
+from builder.views.result import result_view
+from builder.views.subject import Subject, subjects
+from builder.views.text import Name, Outside, day, plain_text
+
+_OWN_PAGE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
+_ADDRESS = re.compile(r"(?:[a-z0-9][a-z0-9._-]*/)*[a-z0-9][a-z0-9._-]*\.html")
+
+
+def site_plan(data: SiteInput) -> SitePlan:
+    """Return the plan of the whole site. Pure: no file is read or written, no clock is asked."""
+    found = subjects(data.catalogue, data.results)
+    tested = Tested(catalogue=data.catalogue, results=data.results)
+    made = [
+        _home(data, found),
+        _archive(found),
+        *_results(data, tested, found),
+        *_cards(data, tested, found),
+        *_coolers(data, tested, found),
+        *_protocols(data, found),
+        _corrections(found),
+        *_word_pages(data),
+        _missing(data),
+    ]
+    moved, problems = _moved(data.catalogue.archive, {p.path for p in made})
+    pages = tuple(sorted([*made, *moved], key=lambda p: p.path))
+    return SitePlan(site=_site(data, pages), pages=pages, problems=problems)
+
+
+# --- the site as a whole ---------------------------------------------------------------------------------------
+
+_NAVIGATION = {
+    "archive.html": "Archive",
+    "cards/index.html": "Cards",
+    "coolers/index.html": "Coolers",
+    "methodology.html": "Methodology",
+    "corrections.html": "Corrections",
+    "about.html": "About",
+}
+_FOOTER = {"protocols/index.html": "Protocols", "safety.html": "Safety notes", "glossary.html": "Glossary"}
+
+
+def _site(data: SiteInput, pages: Sequence[Page]) -> Site:
+    archive = data.catalogue.archive
+    paths = {p.path for p in pages}
+    own = {p.path: p.title for p in pages if p.template == "pages/words.html"}
+    extra = {path: title for path, title in own.items() if path not in _NAVIGATION and path not in _FOOTER}
+    return Site(
+        title=site_title(archive),
+        channel=archive.channel,
+        notice=archive.notice,
+        language=archive.language,
+        base_url=archive.base_url.rstrip("/") + "/" if archive.base_url else "",
+        contact=Outside(text="Contact", url=archive.contact) if archive.contact else None,
+        navigation=_menu(_NAVIGATION, paths),
+        footer=_menu({**_FOOTER, **extra}, paths),
+        built=day(data.built) if data.built else None,
+    )
+
+
+def _menu(entries: Mapping[str, str], paths: set[str]) -> tuple[Name, ...]:
+    return tuple(Name(text=label, href=href) for href, label in entries.items() if href in paths)
+
+
+# --- pages -----------------------------------------------------------------------------------------------------
+
+
+def _home(data: SiteInput, found: Sequence[Subject]) -> Page:
+    archive = data.catalogue.archive
+    return Page(
+        path="index.html",
+        template="pages/home.html",
+        title=site_title(archive),
+        description=_short(archive.summary or f"Cooler tests by {archive.channel}: every figure with its uncertainty."),
+        view=home_view(archive, found),
+        section="index.html",
+        depends_on=("archive", *_bundles(found)),
+    )
+
+
+def _archive(found: Sequence[Subject]) -> Page:
+    return Page(
+        path="archive.html",
+        template="pages/archive.html",
+        title="Archive",
+        description="Every result in one table, filtered by card, cooler, kind, test point, protocol and year.",
+        view=archive_view(found),
+        section="archive.html",
+        scripts=("values.js", "archive.js"),
+        depends_on=_bundles(found),
+    )
+
+
+def _results(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
+    for subject in found:
+        view = ResultPage(
+            result=result_view(subject, tested),
+            charts=result_charts(subject, tested),
+            notes=render_markdown(data.notes.get(subject.id, ""), root="../", shift=2, prefix="notes-"),
+            cautions=cautions_for(data.cautions, "result page", subject.cooler.kind),
+            safety=Name(text="safety notes", href="safety.html") if "safety" in data.pages else None,
+            downloads=data.downloads.get(subject.id, ()),
+        )
+        yield Page(
+            path=subject.href,
+            template="pages/result.html",
+            title=subject.title,
+            description=_short(plain_text(view.result.verdict)),
+            view=view,
+            section="archive.html",
+            trail=(Name(text="Archive", href="archive.html"), subject.card_name),
+            depends_on=(*_depends(subject), *_bundles(s for s in found if s.bundle.card == subject.bundle.card)),
+        )
+
+
+def _depends(subject: Subject) -> tuple[str, ...]:
+    bundle = subject.bundle
+    return (
+        f"card:{bundle.card}",
+        f"cooler:{bundle.cooler}",
+        f"bench:{bundle.bench}",
+        f"protocol:{bundle.protocol}",
+    )
+
+
+def _cards(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
+    trail = (Name(text="Cards", href="cards/index.html"),)
+    yield _list("cards", "Cards", "The graphics cards that coolers were tested on.", cards_list(data.catalogue, found))
+    for key, card in data.catalogue.cards.items():
+        mine = [s for s in found if s.bundle.card == key]
+        yield Page(
+            path=f"cards/{key}.html",
+            template="pages/card.html",
+            title=card.name,
+            description=_short(f"Coolers tested on the {card.name}, in order, with ties and uncertainty."),
+            view=_card_page(key, tested, mine),
+            section="cards/index.html",
+            trail=trail,
+            depends_on=(f"card:{key}", *_bundles(mine)),
+        )
+
+
+def _card_page(key: str, tested: Tested, mine: Sequence[Subject]) -> CardPage:
+    view = card_view(key, tested, mine)
+    orders = tuple(
+        DrawnOrder(order=order, chart=order_chart(tested, order.ranking, chart_id=f"chart-{order.id}"))
+        for order in view.orders
+    )
+    return CardPage(card=view, orders=orders)
+
+
+def _coolers(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
+    trail = (Name(text="Coolers", href="coolers/index.html"),)
+    yield _list("coolers", "Coolers", "The coolers that were tested.", coolers_list(data.catalogue, found))
+    for key, cooler in data.catalogue.coolers.items():
+        mine = [s for s in found if s.bundle.cooler == key]
+        yield Page(
+            path=f"coolers/{key}.html",
+            template="pages/cooler.html",
+            title=cooler.name,
+            description=_short(f"Results of the {cooler.name} on every card on which it was tested."),
+            view=cooler_view(key, tested, mine),
+            section="coolers/index.html",
+            trail=trail,
+            depends_on=(f"cooler:{key}", *_bundles(mine)),
+        )
+
+
+def _protocols(data: SiteInput, found: Sequence[Subject]) -> Iterable[Page]:
+    trail = (Name(text="Protocols", href="protocols/index.html"),)
+    listed = protocols_list(data.catalogue, found)
+    yield _list("protocols", "Protocols", "The procedures that sessions follow.", listed)
+    for key, protocol in data.catalogue.protocols.items():
+        mine = [s for s in found if s.bundle.protocol == key]
+        yield Page(
+            path=f"protocols/{key}.html",
+            template="pages/protocol.html",
+            title=f"Protocol {protocol.name}",
+            description=_short(protocol.summary or f"Test points and settling rule of {protocol.name}."),
+            view=protocol_view(protocol, mine, data.catalogue),
+            section="methodology.html",
+            trail=trail,
+            depends_on=(f"protocol:{key}", *_bundles(mine)),
+        )
+
+
+def _list(folder: str, title: str, description: str, view: ListView) -> Page:
+    return Page(
+        path=f"{folder}/index.html",
+        template="pages/list.html",
+        title=title,
+        description=description,
+        view=view,
+        section=f"{folder}/index.html",
+        depends_on=("catalogue",),
+    )
+
+
+def _corrections(found: Sequence[Subject]) -> Page:
+    return Page(
+        path="corrections.html",
+        template="pages/list.html",
+        title="Corrections",
+        description="Published figures that were wrong, with the old figure, the new one and the reason.",
+        view=corrections_list(found),
+        section="corrections.html",
+        depends_on=_bundles(found),
+    )
+
+
+def _word_pages(data: SiteInput) -> Iterable[Page]:
+    for name, text in sorted(data.pages.items()):
+        if not _OWN_PAGE.fullmatch(name) or name in ("index", "archive", "corrections", "404"):
+            continue
+        fragment = render_markdown(text)
+        title = fragment.title or name.replace("-", " ").capitalize()
+        yield Page(
+            path=f"{name}.html",
+            template="pages/words.html",
+            title=title,
+            description=_short(_first_paragraph(text) or title),
+            view=fragment,
+            section=f"{name}.html",
+            depends_on=(f"page:{name}",),
+        )
+
+
+def _first_paragraph(text: str) -> str:
+    blocks = (" ".join(block.split()) for block in text.split("\n\n"))
+    first = next((b for b in blocks if b and not b.startswith(("#", "|", "-", ">", "<"))), "")
+    return re.sub(r"\[([^\]]*)\]\([^)]*\)|[*`]", r"\1", first)
+
+
+def _missing(data: SiteInput) -> Page:
+    # A host shows this page at addresses of any depth, so its links are complete where the site's address is known.
+    base = data.catalogue.archive.base_url
+    suggestions = (
+        Name(text="Home", href="index.html"),
+        Name(text="All results", href="archive.html"),
+        Name(text="Cards", href="cards/index.html"),
+        Name(text="Coolers", href="coolers/index.html"),
+    )
+    return Page(
+        path="404.html",
+        template="pages/missing.html",
+        title="Page not found",
+        description="There is no page at this address.",
+        view=Missing(suggestions=suggestions),
+        indexed=False,
+        link_base=base.rstrip("/") + "/" if base else "",
+    )
+
+
+def _moved(archive: Archive, taken: set[str]) -> tuple[list[Page], tuple[Problem, ...]]:
+    pages, problems = [], []
+    for old, new in archive.moved.items():
+        if trouble := _moved_trouble(old, new, taken):
+            problems.append(Problem(code="moved-address", where=Span(file="archive.yaml"), message=trouble))
+            continue
+        pages.append(
+            Page(
+                path=old,
+                template="pages/moved.html",
+                title=f"{old} has moved",
+                description=f"This page has moved to {new}.",
+                view=Moved(target=Name(text=new, href=new)),
+                indexed=False,
+                depends_on=("archive",),
+            )
+        )
+    return pages, tuple(problems)
+
+
+def _moved_trouble(old: str, new: str, taken: set[str]) -> str:
+    if not _ADDRESS.fullmatch(old):
+        return f'moved: "{old}" is not the address of a page, such as results/old-name.html'
+    if old in taken:
+        return f'moved: "{old}" is the address of a page that exists'
+    if new not in taken:
+        return f'moved: there is no page "{new}" to lead to'
+    return ""
+
+
+def _bundles(found: Iterable[Subject]) -> tuple[str, ...]:
+    return tuple(f"bundle:{s.id}" for s in found)
+
+
+_LONGEST = 155
+
+
+def _short(text: str) -> str:
+    """Return a text cut at a word to the length that previews show."""
+    line = " ".join(text.split(" ")).replace("\n", " ").strip()
+    if len(line) <= _LONGEST:
+        return line
+    return f"{line[:_LONGEST].rsplit(' ', 1)[0]} …"

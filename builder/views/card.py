@@ -1,0 +1,51 @@
+"""The page of a card."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from builder.compare import Group, Tested, bench_stability, groups
+from builder.model import PointRole
+from builder.views.facts import Fact, card_facts
+from builder.views.ranking import OrderView, order_view
+from builder.views.subject import Subject
+from builder.views.summary import results_table
+from builder.views.tables import Table
+from builder.views.text import Line, Name, count
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CardView:
+    """The page of a card."""
+
+    name: Name
+    lead: Line
+    facts: tuple[Fact, ...]
+    orders: tuple[OrderView, ...]
+    stability: tuple[str, ...]
+    results: Table
+
+
+def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView:
+    """Return the page of a card: coolers in order at each test point, then every result on it."""
+    card = tested.catalogue.cards[key]
+    mine = [g for g in groups(tested) if g.card == key and g.role is not PointRole.CLOSING]
+    ordered = sorted(mine, key=lambda g: (g.sample, g.role is not PointRole.STOCK))
+    lead: Line = (f"{count(len(subjects), 'result')} on this card.",) if subjects else ("No result on this card yet.",)
+    return CardView(
+        name=Name(text=card.name),
+        lead=lead,
+        facts=card_facts(card),
+        orders=tuple(order_view(tested, group, kind) for group in ordered for kind in _kinds(group)),
+        stability=_stability(tested, key),
+        results=results_table(subjects, "Results at stock on this card", by="cooler"),
+    )
+
+
+def _kinds(group: Group) -> tuple[str, ...]:
+    return ("core_rise", "memory_rise") if group.role is PointRole.STOCK else ("core_rise",)
+
+
+def _stability(tested: Tested, card: str) -> tuple[str, ...]:
+    return tuple(s.said for s in bench_stability(tested) if s.group.card == card)

@@ -1,0 +1,74 @@
+"""The page of a cooler."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from builder.compare import AcrossCards, PowerRange, Tested, across_cards
+from builder.views.facts import Fact, cooler_facts
+from builder.views.subject import Subject
+from builder.views.summary import results_table
+from builder.views.tables import Column, Row, Table, figure_column, text_column
+from builder.views.text import Line, Name, count, day, num, plain, unit
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CoolerView:
+    """The page of a cooler."""
+
+    name: Name
+    lead: Line
+    facts: tuple[Fact, ...]
+    results: Table
+    across: Table
+    across_note: str
+    left_out: tuple[str, ...]
+
+
+def cooler_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CoolerView:
+    """Return the page of a cooler: what is known of it, its result on every card, and Ψ across cards."""
+    cooler = tested.catalogue.coolers[key]
+    total = count(len(subjects), "result")
+    lead: Line = (f"{total} with this cooler.",) if subjects else ("No result with this cooler yet.",)
+    across = across_cards(tested, key)
+    return CoolerView(
+        name=Name(text=cooler.name),
+        lead=lead,
+        facts=cooler_facts(cooler),
+        results=results_table(subjects, "Results at stock with this cooler", by="card"),
+        across=_across_table(tested, across),
+        across_note=across.note,
+        left_out=tuple(reason.text for x in across.left_out for reason in x.reasons),
+    )
+
+
+def _across_table(tested: Tested, across: AcrossCards) -> Table:
+    columns = (
+        figure_column(across.kind),
+        figure_column("board_power"),
+        Column(key="range", label="Tested between", unit=unit("W"), numeric=True),
+        text_column("tested", "Tested"),
+    )
+    rows = tuple(
+        Row(
+            head=(Name(text=tested.catalogue.cards[row.card].name, href=f"results/{row.bundle}.html"),),
+            cells=(
+                (num(row.psi),),
+                (plain(row.watts, decimals=0),),
+                (
+                    f"{plain(row.tested_range.low, decimals=0).value} to {plain(row.tested_range.high, decimals=0).value}",
+                ),
+                (day(tested.bundle(row.bundle).tested),),
+            ),
+        )
+        for row in across.rows
+    )
+    return Table(
+        id="across", caption="Core rise per watt at stock, card by card", head="Card", columns=columns, rows=rows
+    )
+
+
+def _range(found: PowerRange) -> str:
+    low, high = (plain(watts, decimals=0).value for watts in (found.low, found.high))
+    return f"{low} to {high}"

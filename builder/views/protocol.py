@@ -1,0 +1,104 @@
+"""The page of a protocol."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from builder.model import Catalogue, Protocol, SettleLimits, TestPoint
+from builder.views.facts import Fact, fact, known, text
+from builder.views.subject import Subject
+from builder.views.summary import results_table
+from builder.views.tables import Column, Row, Table, text_column
+from builder.views.text import Line, Name, capital, plain, setting
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ProtocolView:
+    """The page of a protocol."""
+
+    name: Name
+    lead: Line
+    facts: tuple[Fact, ...]
+    points: Table
+    settling: Table
+    workloads: tuple[Fact, ...]
+    results: Table
+
+
+def protocol_view(protocol: Protocol, subjects: Sequence[Subject], catalogue: Catalogue) -> ProtocolView:
+    """Return the page of a protocol: test points, settling rule, workloads and results made with it."""
+    band = protocol.ambient
+    return ProtocolView(
+        name=Name(text=protocol.name),
+        lead=text(protocol.summary),
+        facts=known(
+            fact("Version", (plain(protocol.version),)),
+            fact("Ambient band", (setting(band.min_c, "degC"), " to ", setting(band.max_c, "degC"))),
+            fact("Mounts asked for", (plain(protocol.mounts),)),
+            fact("1 % low", (_LOWS[protocol.frames.low_1pct],)),
+        ),
+        points=_points_table(protocol, catalogue),
+        settling=_settling_table(protocol),
+        workloads=tuple(Fact(label=capital(w.name), values=((Name(text=w.description),),)) for w in protocol.workloads),
+        results=results_table(subjects, "Results made with this protocol", by="result"),
+    )
+
+
+_LOWS = {
+    "percentile": "the frame rate at the 99th percentile of frame times",
+    "slowest mean": "the mean frame rate of the slowest 1 % of frames",
+}
+
+
+def _points_table(protocol: Protocol, catalogue: Catalogue) -> Table:
+    columns = (
+        text_column("settings", "Settings"),
+        text_column("workload", "Workload"),
+        text_column("required", "Required"),
+        text_column("equivalent", "Compares directly with"),
+    )
+    rows = tuple(Row(head=(Name(text=p.name),), cells=_point_cells(p, catalogue)) for p in protocol.points)
+    caption = "Test points in the order in which they are run"
+    return Table(id="points", caption=caption, head="Test point", columns=columns, rows=rows, missing="none")
+
+
+def _point_cells(point: TestPoint, catalogue: Catalogue) -> tuple[Line, ...]:
+    loop: Line = (", one pass ", plain(point.loop_s, "s")) if point.loop_s else ()
+    return (
+        text(point.settings),
+        (Name(text=point.workload), *loop),
+        ("yes" if point.required else "no",),
+        _equivalents(point, catalogue),
+    )
+
+
+def _equivalents(point: TestPoint, catalogue: Catalogue) -> Line:
+    parts: list[str | Name] = []
+    for ref in point.equivalent:
+        other = catalogue.protocols.get(ref.protocol)
+        there = other.point(ref.point) if other else None
+        if other and there:
+            parts += ["; " if parts else "", Name(text=f"{there.name} in {other.name}")]
+    return tuple(p for p in parts if p)
+
+
+def _settling_table(protocol: Protocol) -> Table:
+    columns = (
+        Column(key="tau", label="Slow time constant", numeric=True),
+        Column(key="soak", label="Shortest soak", numeric=True),
+        Column(key="window", label="Window", numeric=True),
+        Column(key="limit", label="Remaining approach at most", numeric=True),
+    )
+    kinds = {"Air and stock coolers": protocol.air, "Water blocks and hybrids": protocol.liquid}
+    rows = tuple(Row(head=(label,), cells=_limits(limits)) for label, limits in kinds.items())
+    return Table(id="settling", caption="When a run counts as settled", head="Cooler", columns=columns, rows=rows)
+
+
+def _limits(limits: SettleLimits) -> tuple[Line, ...]:
+    return (
+        (setting(limits.tau_s, "s"),),
+        (setting(limits.soak_s, "s"),),
+        (setting(limits.window_s, "s"),),
+        (setting(limits.limit_k, "K"),),
+    )
