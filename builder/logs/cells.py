@@ -166,7 +166,7 @@ def _cell(text: str, spelling: Spelling) -> _Cell:
 
 def _missing_with_unit(cell: str) -> bool:
     word, _, unit = cell.rpartition(" ")
-    return word.strip().casefold() in MISSING and unit_id(unit) is not None
+    return bool(word) and word.strip().casefold() in MISSING and unit_id(unit) is not None
 
 
 def _why_bad(cell: _Cell, known: dict[str, str | None], to: str) -> str:

@@ -11,7 +11,7 @@ from builder.errors import Problems, Span
 MAX_BYTES = 200_000_000
 _HEAD = 65_536
 _CONTROL = re.compile(r"[\x01-\x08\x0e-\x1f]")
-_CONTROL_SHARE = 0.002
+_FEW_CONTROLS, _CONTROL_SHARE = 8, 0.002
 _CODECS = {"utf-8": "utf-8", "windows-1252": "cp1252"}
 
 
@@ -102,7 +102,7 @@ def _public(codec: str) -> str:
 
 def _looks_binary(text: str) -> bool:
     head = text[:_HEAD]
-    return "\0" in text or len(_CONTROL.findall(head)) > _CONTROL_SHARE * len(head)
+    return "\0" in text or len(_CONTROL.findall(head)) > _FEW_CONTROLS + _CONTROL_SHARE * len(head)
 
 
 def _report_bytes(data: bytes, problem: UnicodeDecodeError, encoding: str, where: Span, problems: Problems) -> None:

@@ -63,10 +63,15 @@ def find_layout(data: bytes, file: str, readers: Sequence[Reader], problems: Pro
         return matching[0]
     if matching:
         _report_several(matching, problems)
-    else:
+    elif not _report_failures(texts, problems):
         _report_none(texts.under("auto"), file, readers, problems)
         problems.extend(texts.failures)
     return None
+
+
+def _report_failures(texts: _Texts, problems: Problems) -> bool:
+    problems.extend(texts.failures)
+    return len(texts.failures) > 0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -90,7 +95,7 @@ def _best_layout(decoded: Decoded | None, file: str, reader: Reader) -> list[Lay
         return []
     wanted = {*reader.columns, *([reader.time.column] if reader.time else [])}
     layouts = [found for delimiter in _delimiters(reader) for found in _layouts(decoded, file, reader, delimiter)]
-    layouts.sort(key=lambda found: (len(wanted & set(found.names)), len(found.names), -found.header_number))
+    layouts.sort(key=lambda found: (len(wanted & set(found.names)), -found.header_number, len(found.names)))
     return layouts[-1:]
 
 

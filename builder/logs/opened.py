@@ -44,7 +44,7 @@ class Opened:
 def open_log(
     data: bytes, file: str, readers: Sequence[Reader], problems: Problems, *, for_frames: bool = False
 ) -> Opened | None:
-    """Return the log opened, or None after reporting why not; `for_frames` reads no time where there are frame times."""
+    """Return the log opened, or None after reporting why not; `for_frames` needs no time beside frame times."""
     layout = find_layout(data, file, readers, problems)
     columns = declared_columns(layout, problems, for_frames=for_frames) if layout else None
     if layout is None or columns is None:

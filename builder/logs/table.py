@@ -120,21 +120,26 @@ def names_of(cells: list[str]) -> tuple[str, ...]:
 def place(text: str, file: str, delimiter: str, line: int, index: int) -> Span:
     """Return where a cell starts: the record's first line and the cell's number in it, from 0, as line and column."""
     start = _offset(text, line)
-    quoted, cell, begin = False, 0, start
-    for at in range(start, min(len(text), start + MAX_LINE)):
-        char = text[at]
-        if cell == index or (char in "\r\n" and not quoted):
-            break
-        if char == '"' and (quoted or not text[begin:at].strip()):
-            quoted = not quoted
-        elif char == delimiter and not quoted:
-            cell, begin = cell + 1, at + 1
+    begin = _cell_start(text, delimiter, start, index)
     while begin < len(text) and text[begin] == " ":
         begin += 1
     before = text[start:begin]
     breaks = list(re.finditer(r"\r\n?|\n", before))
     column = len(before) - (breaks[-1].end() if breaks else 0) + 1
     return Span(file=file, line=line + len(breaks), column=column)
+
+
+def _cell_start(text: str, delimiter: str, start: int, index: int) -> int:
+    """Return where a cell of a record begins; that of its last cell where it has fewer."""
+    # A cell is quoted, to the next single quote mark, or else plain; both end before a delimiter or the line's end.
+    cell = re.compile(rf'[ ]*"(?:[^"]|"")*"[^{delimiter}\r\n]*|[^{delimiter}\r\n]*')
+    begin = start
+    for _ in range(index):
+        end = match.end() if (match := cell.match(text, begin)) else begin
+        if text[end : end + 1] != delimiter:
+            break
+        begin = end + 1
+    return begin
 
 
 def cells_at(text: str, delimiter: str, line: int) -> list[str]:

@@ -1,0 +1,100 @@
+"""Cutting one run out of a longer log."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import pytest
+
+from builder.errors import Problem, Problems, Span
+from builder.figures import Quantity
+from builder.logs import LogTable, cut_log
+from tests.support.logs import REAL, read, reader
+
+ELAPSED = "t,core\n" + "".join(f"{100 + i},{60 + i}\n" for i in range(10))
+STAMPED = "stamp,core\n" + "".join(f"2026-04-18 10:00:{i:02},{60 + i}\n" for i in range(10))
+WHEN = {"column": "stamp", "kind": "timestamp"}
+WHERE = Span(file="bundles/x/bundle.yaml", line=12)
+
+
+def elapsed() -> LogTable:
+    return read(ELAPSED, reader("core")).log
+
+
+def stamped(zone: str | None = None) -> LogTable:
+    return read(STAMPED, reader("core", time=WHEN | ({"zone": zone} if zone else {}))).log
+
+
+def refused(table: LogTable, from_: float | dt.datetime | None, to: float | dt.datetime | None) -> Problem:
+    problems = Problems()
+    assert cut_log(table, from_, to, where=WHERE, problems=problems) is None
+    assert len(problems) == 1
+    return next(iter(problems))
+
+
+def test_a_cut_holds_its_start_and_not_its_end_and_counts_from_its_start() -> None:
+    part = elapsed().cut(102.5, 106)
+    assert part.time_s.tolist() == [0.5, 1.5, 2.5]
+    assert part.columns[Quantity.CORE_TEMPERATURE].values.tolist() == [63, 64, 65]
+    assert (part.origin_s, part.lines) == (102.5, (5, 6, 7))
+
+
+def test_a_cut_of_a_cut_still_counts_as_the_log_does() -> None:
+    assert elapsed().cut(102, None).cut(104, 106).columns[Quantity.CORE_TEMPERATURE].values.tolist() == [64, 65]
+
+
+def test_a_naive_timestamp_is_in_the_zone_of_the_log() -> None:
+    moment = dt.datetime(2026, 4, 18, 10, 0, 4)  # noqa: DTZ001 - as a tester writes it
+    for table in (stamped(), stamped("Europe/Berlin")):
+        assert table.cut(moment, None).columns[Quantity.CORE_TEMPERATURE].values[0] == 64
+    assert stamped("Europe/Berlin").cut(moment, None).start == dt.datetime(2026, 4, 18, 8, 0, 4, tzinfo=dt.UTC)
+
+
+def test_without_bounds_the_log_stays_as_it_is() -> None:
+    table = elapsed()
+    assert cut_log(table, None, None, where=WHERE, problems=Problems()) is table
+
+
+def test_a_cut_outside_the_log_is_an_error_that_says_what_the_log_holds() -> None:
+    assert str(refused(elapsed(), 0, 105)) == (
+        "error[cut-outside] bundles/x/bundle.yaml:12: the cut at 0 is outside the log\n"
+        "hint: the log bundles/x/m1-stock.csv goes from 100.0 s to 109.0 s"
+    )
+    assert refused(elapsed(), 105, 500).message == "the cut at 500 is outside the log"
+    assert refused(stamped("Europe/Berlin"), 0, 100).hint.endswith("to 9.0 s (2026-04-18 10:00:09+02:00)")
+
+
+@pytest.mark.parametrize(
+    ("from_", "to", "code"),
+    [
+        (106, 104, "cut-order"),
+        (102.1, 102.9, "cut-empty"),
+        (dt.datetime(2026, 4, 18, 10, tzinfo=dt.UTC), None, "cut-zone"),
+        (float("nan"), None, "cut-outside"),
+        (None, float("inf"), "cut-outside"),
+        (1e300, None, "cut-outside"),
+    ],
+)
+def test_a_cut_that_makes_no_sense_is_an_error(from_: float | dt.datetime | None, to: float | None, code: str) -> None:
+    assert refused(elapsed(), from_, to).code == code
+
+
+def test_a_zoned_cut_of_a_log_without_zone_is_an_error() -> None:
+    assert refused(stamped(), dt.datetime(2026, 4, 18, 10, tzinfo=dt.UTC), None).code == "cut-zone"
+
+
+def test_the_phases_of_a_real_log_have_the_known_means() -> None:
+    # A log measured for this project; its phases stand in events.csv, the means were taken from it by hand.
+    when = {"column": "timestamp", "kind": "timestamp", "format": "%Y/%m/%d %H:%M:%S.%f", "zone": "UTC"}
+    named = {"temperature.gpu": ("core_temperature", "degC"), "temperature.memory": ("memory_temperature", "degC"),
+             "power.draw.instant [W]": ("board_power", "W")}  # fmt: skip
+    base = reader("core", time=when, match=["temperature.gpu"])
+    described = base.model_dump() | {
+        "columns": {n: {"quantity": Quantity(q), "unit": u} for n, (q, u) in named.items()}
+    }
+    table = read((REAL / "sensors.csv").read_bytes(), type(base).model_validate(described)).log
+    end = dt.datetime.fromtimestamp(1795596529.547, dt.UTC)
+    part = table.cut(end - dt.timedelta(seconds=120), end)
+    means = [float(part.columns[q].values.mean()) for q in part.columns]
+    assert part.time_s.size == 240
+    assert means == pytest.approx([70.1167, 65.4250, 697.6320], abs=5e-5)
