@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from builder.errors import Problems, Span
+from builder.errors import Problem, Problems, Span
 from builder.logs import FrameTable, LogTable, cut_log, read_frames, read_log
 from builder.model import Bench, Run
 from builder.reduce.inputs import RunInput
@@ -31,6 +32,7 @@ class Gatherer:
         bundle = self.loaded.catalogue.bundles[bundle_id]
         bench = self.loaded.catalogue.benches[bundle.bench]
         inputs = []
+        outer, self.problems = self.problems, Problems()
         for number, mount in enumerate(bundle.mounts, start=1):
             for index, run in enumerate(mount.runs):
                 if only is not None and only != f"m{number}/{run.point}":
@@ -39,6 +41,8 @@ class Gatherer:
                 found = self._run(bundle_id, bench, number, run, where)
                 if found:
                     inputs.append(found)
+        outer.extend(_said_once(self.problems))
+        self.problems = outer
         return tuple(inputs)
 
     def _run(self, bundle_id: str, bench: Bench, mount: int, run: Run, where: Span) -> RunInput | None:
@@ -75,3 +79,22 @@ class Gatherer:
         if data is None:
             return None
         return read_frames(data, file=relative, readers=bench.readers, problems=self.problems, skip=run.skip_frames)
+
+
+def _said_once(problems: Iterable[Problem]) -> Iterator[Problem]:
+    """Yield each problem, but what is wrong alike with several logs of a bundle only for the first of them."""
+    alike: dict[tuple[str, str], list[Problem]] = {}
+    for problem in problems:
+        alike.setdefault((problem.code, _without_columns(problem.message)), []).append(problem)
+    for first, *others in alike.values():
+        files = {p.where.file for p in others} - {first.where.file}
+        if not files:
+            yield from (first, *others)
+            continue
+        more = f"{len(files)} more log{'s' if len(files) > 1 else ''} of this bundle"
+        yield replace(first, message=f"{first.message} (the same in {more})")
+
+
+def _without_columns(message: str) -> str:
+    """Return a message less the headers it lists, which may differ by a column from log to log."""
+    return message.split("; headers found:", maxsplit=1)[0]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 FloatArray: TypeAlias = NDArray[np.float64]
 
+_EXACT = 1e-12  # relative: below this an uncertainty is the arithmetic's own
 MINUS = "\N{MINUS SIGN}"
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -164,7 +165,7 @@ def format_spread(u: float) -> str:
 def estimate_parts(estimate: Estimate, *, level: float | None = 0.95, sign: bool = False) -> Rounded:
     """Return the digits of an estimate; `u` is empty for an exact number."""
     width = estimate.u if level is None else estimate.expanded(level)
-    if width == 0:
+    if width <= _EXACT * max(abs(estimate.value), 1e-300):
         text = format_number(estimate.value, _exact_decimals(estimate.value), sign=sign)
         return Rounded(value=text, u="", decimals=_exact_decimals(estimate.value))
     parts = round_to_uncertainty(estimate.value, width)

@@ -65,7 +65,8 @@ def channel(setting: Setting, given: RunInput, quantity: Quantity) -> Channel | 
     if column is None or not np.isfinite(column.values).any():
         return None
     sensor = setting.bench.sensor(quantity)
-    resolution = sensor.resolution if sensor and sensor.resolution else column.resolution
+    seen = column.resolution or 10.0**-column.spelled_decimals  # a column that never moves still has its last digit
+    resolution = sensor.resolution if sensor and sensor.resolution else seen
     return Channel(values=column.values, resolution=resolution, accuracy=_accuracy(sensor, column.values))
 
 
