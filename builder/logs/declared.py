@@ -116,9 +116,10 @@ def take_units_row(body: Body) -> UnitsRow | None:
     if not body.lines:
         return None
     first = {name: cells[0].strip().strip(_BRACKETS) for name, cells in body.cells.items()}
-    units = {name: unit for name, cell in first.items() if (unit := unit_id(cell)) is not None}
-    rest = [cell for name, cell in first.items() if name not in units]
-    if not units or any(re.match(r"[+-]?[.,]?\d", cell) for cell in rest if cell.casefold() not in MISSING):
+    named = {name: cell for name, cell in first.items() if cell.casefold() not in MISSING}  # N/A is also a unit
+    units = {name: unit for name, cell in named.items() if (unit := unit_id(cell)) is not None}
+    rest = [cell for name, cell in named.items() if name not in units]
+    if not units or any(re.match(r"[+-]?[.,]?\d", cell) for cell in rest):
         return None
     row = UnitsRow(units=units, line=body.lines[0])
     for cells in body.cells.values():

@@ -10,6 +10,7 @@ from builder.errors import Problems, Span
 
 MAX_BYTES = 200_000_000
 _HEAD = 65_536
+_START = 16  # a text begins with text
 _CONTROL = re.compile(r"[\x01-\x08\x0e-\x1f]")
 _FEW_CONTROLS, _CONTROL_SHARE = 8, 0.002
 _CODECS = {"utf-8": "utf-8", "windows-1252": "cp1252"}
@@ -102,7 +103,11 @@ def _public(codec: str) -> str:
 
 def _looks_binary(text: str) -> bool:
     head = text[:_HEAD]
-    return "\0" in text or len(_CONTROL.findall(head)) > _FEW_CONTROLS + _CONTROL_SHARE * len(head)
+    return (
+        "\0" in text
+        or bool(_CONTROL.search(text[:_START]))
+        or len(_CONTROL.findall(head)) > _FEW_CONTROLS + _CONTROL_SHARE * len(head)
+    )
 
 
 def _report_bytes(data: bytes, problem: UnicodeDecodeError, encoding: str, where: Span, problems: Problems) -> None:

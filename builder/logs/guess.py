@@ -33,7 +33,7 @@ _SUFFIXES = {
     "pct",
     "%",
 }
-_MILLI = {"mw": "mW", "mv": "mV"}
+_SPELLED = {"mw": "mW", "mv": "mV", "c": "degC", "f": "degF", "w": "W", "v": "V"}
 _LIMITS = {"limit", "cap", "target", "max", "maximum", "min", "minimum", "default"}
 _EXTREMES = {"max", "maximum", "min", "minimum", "peak", "default"}
 _AVERAGES = {"average", "avg", "averaged", "mean"}
@@ -81,7 +81,7 @@ def unit_of(column: Column) -> str:
     words = words_of(column.name)
     if named is not None or len(words) <= 1 or words[-1] not in _SUFFIXES:
         return named or ""
-    return unit_id(_MILLI.get(words[-1], words[-1])) or ""
+    return unit_id(_SPELLED.get(words[-1], words[-1])) or ""
 
 
 def guess(column: Column) -> Guess | None:

@@ -29,8 +29,10 @@ CASES = {
     ),
     "text for a number": (
         "t,core,board\n0,61,285\n1,hot\x07,285\n2,hot\x07,285\n",
-        'error[not-a-number] bundles/x/m1-stock.csv:3:3: column "core": "hot\\x07" stands where a number belongs'
-        " (and 1 more in this column)",
+        (
+            'error[not-a-number] bundles/x/m1-stock.csv:3:3: column "core": "hot\\x07" stands where a number belongs'
+            " (and 1 more in this column)"
+        ),
     ),
     "long text for a number": (
         "t,core,board\n0,61,285\n1," + "x" * 500 + ",285\n",
@@ -50,12 +52,17 @@ CASES = {
     ),
     "wrong by a thousand": (
         "t,core,board\n0,61,285\n1,61,285000\n",
-        'error[impossible-value] bundles/x/m1-stock.csv:3:6: column "board": "285000" in W is no possible board_power'
-        " (-100 to 10 000 W)",
+        (
+            'error[impossible-value] bundles/x/m1-stock.csv:3:6: column "board": "285000" in W is no possible '
+            "board_power (-100 to 10 000 W)"
+        ),
     ),
     "unit of another quantity": (
         "t,core,board\n0,61 °C,285 W\n1,61 °C,61 °C\n",
-        'error[unit-mismatch] bundles/x/m1-stock.csv:3:9: column "board": "61 °C" is in °C, which does not convert to W',
+        (
+            'error[unit-mismatch] bundles/x/m1-stock.csv:3:9: column "board": "61 °C" is in °C, which does not '
+            "convert to W"
+        ),
     ),
     "text for a time": (
         "t,core,board\n0,61,285\nlater,61,285\n",
@@ -83,12 +90,17 @@ CASES = {
     ),
     "two decimal marks": (
         "t;core;board\n0;61,5;285\n1;61.5;285\n",
-        'error[decimal-mark] bundles/x/m1-stock.csv:2:3: "61,5" has a decimal comma and other cells have a decimal point',
+        (
+            'error[decimal-mark] bundles/x/m1-stock.csv:2:3: "61,5" has a decimal comma and other cells have a decimal '
+            "point"
+        ),
     ),
     "undecided decimal mark": (
         "t;core;board\n0;61;1,285\n1;61;1,286\n",
-        'error[decimal-mark] bundles/x/m1-stock.csv:2:6: "1,285" may be a decimal comma or thousands, '
-        "and no other cell decides it",
+        (
+            'error[decimal-mark] bundles/x/m1-stock.csv:2:6: "1,285" may be a decimal comma or thousands, '
+            "and no other cell decides it"
+        ),
     ),
     "a quote that is never closed": (
         't,core,board\n0,61,"285\n' + "1,61,285\n" * 20_000,

@@ -44,8 +44,9 @@ def test_frames_in_seconds_are_converted() -> None:
 @pytest.mark.parametrize(
     ("text", "skip", "message"),
     [
+        ("frame\n10\n-3\n", 0, 'error[impossible-value] bundles/x/m1-stock.csv:3:1: column "frame": "-3" in ms is no'),
         (
-            "frame\n10\n0\n-3\n",
+            "frame\n10\n0\n0\n",
             0,
             'error[frame-time] bundles/x/m1-stock.csv:3:1: column "frame": "0" is no frame time:',
         ),
@@ -54,7 +55,7 @@ def test_frames_in_seconds_are_converted() -> None:
         ("frame\n10\nslow\n", 0, 'error[not-a-number] bundles/x/m1-stock.csv:3:1: column "frame": "slow" stands where'),
         ("frame\n", 0, "error[no-samples] bundles/x/m1-stock.csv:1: the log has a header and no readings"),
     ],
-    ids=["zero", "all skipped", "all missing", "text", "only a header"],
+    ids=["negative", "zero", "all skipped", "all missing", "text", "only a header"],
 )
 def test_bad_frames_are_one_error(text: str, skip: int, message: str) -> None:
     found = frames(text, [PLAIN], skip)

@@ -66,8 +66,6 @@ def test_a_real_frame_file_is_read_by_the_reader_that_inspection_proposes() -> N
     [
         ("preamble-and-units.csv", {"core_temperature", "board_power", "fan_speed", "fan_duty", "ambient_temperature"}),
         ("cells-with-units.csv", {"core_temperature", "board_power", "core_clock"}),
-        ("midnight.csv", {"core_temperature"}),
-        ("spring.csv", {"core_temperature"}),
     ],
 )
 def test_a_pasted_block_reads_the_same_file(name: str, quantities: set[str]) -> None:

@@ -21,9 +21,17 @@ def test_the_corpus_is_whole() -> None:
     assert sorted(path.stem for path in (CORPUS / "csvs").glob("*.csv")) == sorted(NAMES)
 
 
+# The corpus contradicts itself here: the CSV has the first number and the JSON the second, and the JSON is no list.
+CONTRADICTION = {"location_coordinates": {"Contact Phone Number": ("2095257564", "1234567890")}}
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_a_file_of_the_corpus_agrees_with_its_json(name: str) -> None:
     text = (CORPUS / "csvs" / f"{name}.csv").read_bytes().decode("utf-8")
     header, *body = (row.cells for row in rows(text, sniff(text)))
     expected = json.loads((CORPUS / "json" / f"{name}.json").read_text(encoding="utf-8"))
-    assert [dict(zip(names_of(header), cells, strict=True)) for cells in body] == expected
+    found = [dict(zip(names_of(header), cells, strict=True)) for cells in body]
+    for column, (in_csv, in_json) in CONTRADICTION.get(name, {}).items():
+        assert (found[0][column], expected[column]) == (in_csv, in_json)
+        expected = [expected | {column: in_csv}]
+    assert found == expected

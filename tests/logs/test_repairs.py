@@ -128,7 +128,8 @@ def test_offsets_in_timestamps_give_utc() -> None:
 
 
 def test_a_timestamp_without_zone_gives_a_naive_start() -> None:
-    found = read("stamp,core\n2026-04-18 10:00:00,61\n2026-04-18 10:00:01.25,62\n", reader("core", time={"column": "stamp", "kind": "timestamp"}))  # fmt: skip
+    text = "stamp,core\n2026-04-18 10:00:00,61\n2026-04-18 10:00:01.25,62\n"
+    found = read(text, reader("core", time={"column": "stamp", "kind": "timestamp"}))
     assert found.log.start == dt.datetime(2026, 4, 18, 10)  # noqa: DTZ001 - the log has no zone
     assert found.log.time_s.tolist() == [0, 1.25]
 

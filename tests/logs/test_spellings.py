@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import math
 
 import numpy as np
 import pytest
 
 from builder.figures import Quantity
+from builder.model import Reader
 from tests.support.logs import fixture, read, reader
 
 PLAIN = "t,core,board\n0,61.5,285\n1,61.75,284.5\n"
@@ -32,16 +34,14 @@ def test_a_decimal_comma_in_quotes_goes_with_a_comma_as_delimiter() -> None:
     assert read('t,core\n0,"61,5"\n1,"61,7"\n', reader("core")).column("core_temperature") == [61.5, 61.7]
 
 
-@pytest.mark.parametrize(
-    "encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"], ids=lambda name: str(name)
-)
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
 def test_the_encoding_is_found(encoding: str) -> None:
     text = "t;core °C;µ\n0;61,5;1\n1;61,75;2\n"
     named = reader("core").model_dump(mode="json") | {
         "match": ["core °C", "µ"],
         "columns": {"core °C": {"quantity": "core_temperature", "unit": "°C"}},
     }
-    found = read(text.encode(encoding), type(reader("core")).model_validate_json(__import__("json").dumps(named)))
+    found = read(text.encode(encoding), Reader.model_validate_json(json.dumps(named)))
     assert found.column("core_temperature") == [61.5, 61.75]
 
 
@@ -108,7 +108,7 @@ def test_a_declared_unit_is_converted() -> None:
 @pytest.mark.parametrize(
     "spelling",
     ["", " ", "N/A", "[N/A]", "n/a", "NA", "-", "--", "nan", "NaN", "null", "None", "[Not Supported]", "N/A W", "ERR"],
-    ids=lambda spelling: repr(spelling),
+    ids=repr,
 )
 def test_a_missing_value_is_nan_and_reported(spelling: str) -> None:
     found = read(f"t,board,core\n0,285,61\n1,{spelling},61\n2,286,61\n", reader("board", missing=["ERR"]))
@@ -139,11 +139,11 @@ def test_resolution_is_the_smallest_step_seen() -> None:
 
 def test_a_header_with_another_unit_than_its_reader_is_a_warning() -> None:
     raw = reader("board").model_dump_json().replace('"board"', '"board [mW]"')
-    found = read("t,board [mW]\n0,285\n1,284\n", type(reader("board")).model_validate_json(raw))
-    assert [str(p) for p in found.problems] == [
-        'warning[unit-differs] bundles/x/m1-stock.csv:1:3: column "board [mW]": the header says mW, the reader takes W\n'
-        "hint: check the reader's unit"
-    ]
+    found = read("t,board [mW]\n0,285\n1,284\n", Reader.model_validate_json(raw))
+    assert "\n".join(map(str, found.problems)) == (
+        'warning[unit-differs] bundles/x/m1-stock.csv:1:3: column "board [mW]": the header says mW, '
+        "the reader takes W\nhint: check the reader's unit"
+    )
 
 
 def test_an_empty_column_is_left_out_with_a_warning() -> None:
