@@ -1,8 +1,12 @@
-"""Closing remarks of a test run."""
+"""What all tests share: settings of generated tests, and closing remarks of a test run."""
 
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("unhurried", deadline=None)  # a busy machine is no failure
+settings.load_profile("unhurried")
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

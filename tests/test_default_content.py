@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 import yaml
 
+from builder.content import slug
 from builder.figures import FIGURES
 from builder.model import CoolerKind, PointRole, Protocol
 
@@ -29,7 +30,7 @@ WORDS = [
     "Undecided",
     "Too short",
     "Rise",
-    "Psi (Ψ)",
+    "Psi",
     "Reference conditions",
     "Figure",
     "Ledger",
@@ -44,10 +45,6 @@ def protocol(name: str) -> Protocol:
 
 def headings(path: Path) -> list[str]:
     return re.findall(r"^#{1,6} (.+)$", path.read_text(encoding="utf-8"), flags=re.MULTILINE)
-
-
-def anchor(heading: str) -> str:
-    return re.sub(r"[^a-z0-9]+", "-", heading.lower()).strip("-")
 
 
 def cautions() -> list[dict[str, Any]]:
@@ -94,7 +91,7 @@ def test_the_glossary_explains_every_word_and_every_kind_of_figure() -> None:
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path.stem)
 def test_headings_of_a_page_have_distinct_anchors_and_one_title(path: Path) -> None:
-    anchors = [anchor(heading) for heading in headings(path)]
+    anchors = [slug(heading) for heading in headings(path)]
     assert len(set(anchors)) == len(anchors)
     assert len(re.findall(r"^# ", path.read_text(encoding="utf-8"), flags=re.MULTILINE)) == 1
 
@@ -103,7 +100,7 @@ def test_headings_of_a_page_have_distinct_anchors_and_one_title(path: Path) -> N
 def test_every_link_to_a_heading_has_its_heading(path: Path) -> None:
     for target, fragment in re.findall(r"\]\(([a-z-]*)(?:\.html)?#([^)]+)\)", path.read_text(encoding="utf-8")):
         page = CONTENT / "pages" / f"{target or path.stem}.md"
-        assert fragment in {anchor(heading) for heading in headings(page)}
+        assert fragment in {slug(heading) for heading in headings(page)}
 
 
 def test_every_safety_note_says_why() -> None:

@@ -16,11 +16,9 @@ from builder.model import Bench
 from builder.quantity import Estimate
 from builder.reduce.declared import declared_spread
 from builder.reduce.mounts import MOUNT_COMPONENT, is_common
-from builder.settle import SHARED
+from builder.settle.rule import AMBIENT_ACCURACY, METER_ACCURACY
 from builder.uncertainty import estimate_from_budget
 
-_METER = "power meter accuracy"
-_AMBIENT = "ambient sensor accuracy"
 # The quantity whose sensor stands behind the line "sensor accuracy" of a figure's budget; others are their own.
 _SENSORS = {
     "core_rise": Quantity.CORE_TEMPERATURE,
@@ -89,16 +87,11 @@ class Case:
         return watts_of(self.result)
 
 
-def is_shared(component: Component) -> bool:
-    """Return whether a budget line is a sensor's accuracy, which is the same for all runs on one bench and card."""
-    return component.name in SHARED or is_common(component)
-
-
 def own_estimate(figure: Figure) -> Estimate:
     """Return the figure with the uncertainty of its runs alone: neither the sensors' accuracy nor the mounts."""
     if not figure.budget:
         return figure.estimate
-    own = [c for c in figure.budget if not is_shared(c) and MOUNT_COMPONENT not in c.name]
+    own = [c for c in figure.budget if not is_common(c) and MOUNT_COMPONENT not in c.name]
     return estimate_from_budget(figure.estimate.value, figure.estimate.unit, own)
 
 
@@ -149,7 +142,7 @@ def shared_lines(case: Case, budget: Sequence[Component], kind: str, scale: floa
     """
     seen: Counter[str] = Counter()
     lines = []
-    for component in filter(is_shared, budget):
+    for component in filter(is_common, budget):
         seen[component.name] += 1
         gain = min(_gain_u(case, component.name, kind), component.u)
         factor = component.sensitivity * scale
@@ -169,9 +162,9 @@ def _gain_u(case: Case, name: str, kind: str) -> float:
 
 
 def _quantity_of(name: str, kind: str) -> Quantity | None:
-    if name == _AMBIENT:
+    if name == AMBIENT_ACCURACY:
         return Quantity.AMBIENT_TEMPERATURE
-    if name == _METER:
+    if name == METER_ACCURACY:
         return Quantity.BOARD_POWER
     if kind in _SENSORS:
         return _SENSORS[kind]

@@ -18,6 +18,17 @@ from builder.compare.wording import told_apart, too_close
 from builder.figures import FIGURES
 from builder.quantity import Estimate
 
+_LOOP_KINDS = {
+    "coolant_in_temperature",
+    "coolant_out_temperature",
+    "core_over_coolant",
+    "coolant_rise",
+    "coolant_heat",
+    "coolant_heat_share",
+    "flow_rate",
+    "pump_speed",
+}
+
 
 class Standing(StrEnum):
     """What is said of a pair."""
@@ -74,8 +85,13 @@ def _direct(tested: Tested, group: Group, a: str, b: str, basis: Basis) -> Itera
         first, second = found.member(a), found.member(b)
         if first and second:
             yield _row(tested, found, first, second)
-        elif first or second:
+        elif (first or second) and not _needs_loop(tested, kind, b if first else a):
             yield _one_sided(found, first, second, b if first else a)
+
+
+def _needs_loop(tested: Tested, kind: str, missing: str) -> bool:
+    """Tell a figure that a cooler without a loop cannot have from one that was not measured."""
+    return kind in _LOOP_KINDS and not tested.cooler(missing).kind.liquid
 
 
 def _one_sided(found: Family, first: Member | None, second: Member | None, missing: str) -> VersusRow:

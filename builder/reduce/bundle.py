@@ -7,15 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from builder.figures import FIGURES, BundleResult, Change, Figure, PointResult, RunResult, Verdict
 from builder.model import PointRole, TestPoint
 from builder.reduce.changes import changes_from_stock
+from builder.reduce.declared import declared_spread
 from builder.reduce.inputs import RunInput, Setting
 from builder.reduce.mounts import over_mounts, spread_of
 from builder.reduce.powerline import power_lines
 from builder.reduce.run import reduce_run
 
 _WORST_FIRST = (Verdict.TOO_SHORT, Verdict.DRIFTING, Verdict.UNDECIDED, Verdict.SETTLED)
-_TEMPERATURES = {"core_temperature", "hotspot_temperature", "memory_temperature"}
-_RISES = {"core_rise", "hotspot_rise", "memory_rise"}
-_PSIS = {"core_psi", "hotspot_psi", "memory_psi"}
 
 
 def reduce_bundle(setting: Setting, inputs: Sequence[RunInput]) -> BundleResult:
@@ -62,16 +60,8 @@ def _over_mounts(setting: Setting, runs: Sequence[RunResult]) -> Mapping[str, Fi
 
 def _declared_spread(setting: Setting, kind: str, runs: Sequence[RunResult]) -> float | None:
     """Return the protocol's declared mounting spread in the figure's unit; None where it declares none."""
-    declared = setting.protocol.mount_spread_k
-    kelvins = declared.liquid if setting.cooler.kind.liquid else declared.air
-    if kelvins is None:
-        return None
-    if kind in _TEMPERATURES | _RISES:
-        return kelvins
-    if kind in _PSIS:
-        power = next((r.figures["board_power"].estimate.value for r in runs if "board_power" in r.figures), 0.0)
-        return kelvins / power if power > 0 else None
-    return None
+    watts = next((r.figures["board_power"].estimate.value for r in runs if "board_power" in r.figures), None)
+    return declared_spread(setting.protocol, setting.cooler.kind, kind, watts)
 
 
 def _changes(point: TestPoint, runs: Sequence[RunResult], stock: Sequence[RunResult]) -> Mapping[str, Change]:
