@@ -68,6 +68,9 @@ _IDLE = frozenset(
 )
 _DROPPED = frozenset({"class", "style", "aria-roledescription", "aria-hidden", "pointer-events", "font-family"})
 _DRAWN = frozenset({"path", "line", "rect", "text", "image"})
+_PLACE = r"(?P<command>[ML])(?P<x>-?[\d.]+(?:e-?\d+)?),(?P<y>-?[\d.]+(?:e-?\d+)?)"
+_STRAIGHT_PART = re.compile(rf"{_PLACE}|Z")
+_STRAIGHT = re.compile(r"(?:[ML]-?[\d.]+(?:e-?\d+)?,-?[\d.]+(?:e-?\d+)?|Z)+")
 _REFERENCE = re.compile(r"url\(#([^)]*)\)")
 
 
@@ -146,7 +149,38 @@ def _lighten(root: ET.Element) -> None:
         if _tag(element) not in _DRAWN or "aria-label" not in keep:
             keep.pop("role", None)
             keep.pop("aria-label", None)
-        element.attrib = {name: _short(text) if name in _NUMERIC else text for name, text in keep.items()}
+        element.attrib = {name: _lighter(name, text) for name, text in keep.items()}
+
+
+def _lighter(name: str, text: str) -> str:
+    if name == "d" and (path := _STRAIGHT.fullmatch(text)):
+        return _relative(path.group())
+    return _short(text) if name in _NUMERIC else text
+
+
+def _relative(path: str) -> str:
+    """Return a path of straight lines in steps of whole tenths, which repeat and so compress to half the weight.
+
+    Steps are between rounded places, so that rounding does not add up along the line.
+    """
+    parts: list[str] = []
+    x = y = 0
+    start = (0, 0)
+    for match in _STRAIGHT_PART.finditer(path):
+        if match.group() == "Z":
+            parts.append("z")
+            x, y = start
+            continue
+        to_x, to_y = (round(float(number) * 10) for number in match.group("x", "y"))
+        parts.append(f"{match.group('command').lower()}{_tenths(to_x - x)}{_tenths(to_y - y, after=True)}")
+        x, y = to_x, to_y
+        start = (x, y) if match.group("command") == "M" else start
+    return "".join(parts)
+
+
+def _tenths(count: int, *, after: bool = False) -> str:
+    text = _short_number(str(count / 10))
+    return text if not after or text.startswith("-") else f",{text}"
 
 
 def _short(text: str) -> str:

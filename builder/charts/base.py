@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, TypeAlias, cast
 
 from builder.charts.config import config
-from builder.charts.frame import HEADING, PAGE_TEXT, Frame, Plot
+from builder.charts.frame import HEADING, PAGE_TEXT, Frame, Plot, Scale
 from builder.charts.palette import PAGE, Palette
 from builder.charts.text import Json, clean, clean_text, shorten
 from builder.quantity import NO_BREAK, Estimate, format_estimate, format_number
@@ -16,6 +16,7 @@ Spec: TypeAlias = dict[str, Any]
 Row: TypeAlias = dict[str, Json]
 
 DASHES = ((1, 0), (7, 2.5), (3, 2), (1.2, 2), (7, 2, 1.5, 2), (1, 0))  # one for each slot, at page text size
+NOTE_STYLES = ("label", "strong", "soft", "heading")
 MISSING = "not measured"
 
 
@@ -55,7 +56,7 @@ class Chart:
 
 @dataclass(frozen=True, kw_only=True)
 class Note:
-    """A piece of text at a place in picture units relative to the plot; `style` is label, soft or heading."""
+    """A piece of text at a place in picture units relative to the plot; `style` is one of NOTE_STYLES."""
 
     x: float
     y: float
@@ -74,7 +75,9 @@ class Key:
 
 
 def fill(template: Json, values: Mapping[str, Json]) -> Json:
-    """Return a copy of a template in which `{"expr": name}` has become the value of that name."""
+    """Return a copy of a template in which `{"expr": name}`, or the text `@name`, has become the value of that name."""
+    if isinstance(template, str) and template.startswith("@"):
+        return values[template[1:]]
     if isinstance(template, dict):
         name = template.get("expr")
         if len(template) == 1 and isinstance(name, str) and name in values:
@@ -123,8 +126,7 @@ def _size(spec: Spec, plot: Plot, heights: Sequence[float]) -> None:
 
 
 def _furniture(content: Content) -> dict[str, list[Row]]:
-    styles = ("label", "soft", "heading")
-    texts = {f"{style}s": [_note_row(note) for note in content.notes if note.style == style] for style in styles}
+    texts = {f"{style}s": [_note_row(note) for note in content.notes if note.style == style] for style in NOTE_STYLES}
     return {**texts, "keys": [{"px": tenth(k.x), "py": tenth(k.y), "c": str(k.slot)} for k in content.keys]}
 
 
@@ -136,6 +138,12 @@ def dashes(frame: Frame) -> dict[str, Json]:
     """Return the dash patterns of the slots for a template, scaled to the frame's text."""
     unit = frame.text / PAGE_TEXT
     return {f"dash_{slot}": [round(part * unit, 1) for part in dash] for slot, dash in enumerate(DASHES, start=1)}
+
+
+def axis_values(name: str, axis: Scale) -> dict[str, Json]:
+    """Return what a template leaves open of the axis that it calls `name`."""
+    domain: list[Json] = [*axis.domain]
+    return {f"{name}_domain": domain, f"{name}_ticks": list(axis.ticks), f"{name}_format": axis.format}
 
 
 def tenth(value: float) -> float:

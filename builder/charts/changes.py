@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
+from typing import TypeAlias
 
 from builder.charts.base import MISSING, Chart, ChartTable, cell, join_words
 from builder.charts.frame import COMPACT
@@ -14,6 +16,7 @@ from builder.quantity import Estimate, estimate_parts, format_estimate
 
 # Percent of a temperature in °C has no meaning, so the rise stands for it.
 COMPARED = {Slot.POWER: "Board power", Slot.CORE: "Core over ambient", Slot.MEMORY: "Frame rate"}
+_Pick: TypeAlias = Callable[[list[tuple[float, int]]], tuple[float, int]]
 FRAME_SLOT = Slot.MEMORY  # its square is free here
 
 
@@ -62,14 +65,20 @@ def _percent(point: PointChange, slot: Slot) -> Estimate | None:
 
 
 def _describe(changes: PointChanges) -> str:
-    sentences = [sentence for point in changes.points if (sentence := _sentence(point))]
+    """Return the two ends in words: the least power, and the most frames."""
+    ends = [end for slot, pick in ((Slot.POWER, min), (FRAME_SLOT, max)) if (end := _end(changes, slot, pick))]
+    sentences = dict.fromkeys(_sentence(point) for point in ends)
     return " ".join(["Against stock:", *sentences]) if sentences else "No change from stock was measured."
+
+
+def _end(changes: PointChanges, slot: Slot, pick: _Pick) -> PointChange | None:
+    found = [(percent.value, index) for index, p in enumerate(changes.points) if (percent := _percent(p, slot))]
+    return changes.points[pick(found)[1]] if found else None
 
 
 def _sentence(point: PointChange) -> str:
     found = [(name, percent) for slot, name in COMPARED.items() if (percent := _percent(point, slot))]
-    parts = [f"{name.lower()} {format_estimate(percent, sign=True)}" for name, percent in found]
-    return f"{point.name}: {join_words(parts)}." if parts else ""
+    return f"{point.name}: {join_words([f'{name.lower()} {format_estimate(p, sign=True)}' for name, p in found])}."
 
 
 def _table(changes: PointChanges) -> ChartTable:

@@ -21,8 +21,7 @@ def config(palette: Palette, text: float) -> dict[str, Any]:
         "view": {"stroke": None},
         "range": {"category": list(palette.series), "symbol": list(SHAPES)},
         "axis": _axis(palette, text, unit),
-        "axisX": {"grid": False, "titleAnchor": "end", "titleAlign": "right", "titlePadding": 5 * unit},
-        "axisY": _axis_y(text, unit),
+        "axisY": {"domain": False, "ticks": False},
         "style": _styles(palette, text, unit),
     }
 
@@ -41,16 +40,7 @@ def _axis(palette: Palette, text: float, unit: float) -> dict[str, Any]:
         "tickColor": palette.ink_soft,
         "tickSize": 4 * unit,
         "tickWidth": unit,
-        "titleColor": palette.ink_soft,
-        "titleFontSize": text,
-        "titleFontWeight": "normal",
     }
-
-
-def _axis_y(text: float, unit: float) -> dict[str, Any]:
-    # The title lies level above the axis: nothing has to be read sideways.
-    level = {"titleAngle": 0, "titleAlign": "left", "titleAnchor": "start", "titleBaseline": "bottom"}
-    return level | {"domain": False, "ticks": False, "titleX": -2.6 * text, "titleY": -6 * unit, "minExtent": 0}
 
 
 def _styles(palette: Palette, text: float, unit: float) -> dict[str, Any]:
@@ -63,9 +53,9 @@ def _styles(palette: Palette, text: float, unit: float) -> dict[str, Any]:
         "guide": {"color": palette.line, "strokeWidth": unit},
         "zero": {"color": palette.ink_soft, "strokeWidth": unit},
         "interval": {"strokeWidth": 1.8 * unit},
-        "dot": {"size": 62 * unit * unit, "strokeWidth": 0},
-        "key": {"size": 62 * unit * unit, "strokeWidth": 0},
-        "swatch": {"size": (1.2 * text) ** 2, "strokeWidth": 1.9 * unit},
+        "dot": {"size": 62 * unit * unit, "strokeWidth": 0, "opacity": 1},
+        "key": {"size": 62 * unit * unit, "strokeWidth": 0, "opacity": 1},
+        "swatch": {"opacity": 1, "size": (1.2 * text) ** 2, "strokeWidth": 1.9 * unit},
         "fit": {"strokeWidth": 1.8 * unit},
         "path": {"strokeWidth": unit, "strokeDash": [3 * unit, 2.5 * unit]},
         "limit": {"color": palette.ink_soft, "strokeWidth": 1.2 * unit, "strokeDash": [6 * unit, 3 * unit]},
@@ -77,6 +67,7 @@ def _text_styles(palette: Palette, text: float) -> dict[str, Any]:
     base = {"fontSize": text, "baseline": "middle"}
     return {
         "label": base | {"color": palette.ink, "fill": palette.ink},
+        "strong": base | {"color": palette.ink, "fill": palette.ink, "fontWeight": "bold"},
         "soft": base | {"color": palette.ink_soft, "fill": palette.ink_soft},
         "heading": base | {"color": palette.ink, "fill": palette.ink, "fontSize": text * HEADING},
     }

@@ -102,7 +102,7 @@ def _rows(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> RowChart
 
 def _row(cooler: CoolerFigure) -> DotRow:
     value = format_estimate(cooler.estimate)
-    remark = f"{value}  {cooler.tie}" if cooler.tie else value
+    remark = f"{value} {cooler.tie}" if cooler.tie else value
     words = f"{cooler.name}, {cooler.kind}: {value}"
     dot = interval_dot(cooler.estimate, KIND_SLOTS[cooler.kind], clean_text(words))
-    return DotRow(name=f"▸ {cooler.name}" if cooler.here else cooler.name, dots=(dot,), remark=remark)
+    return DotRow(name=cooler.name, strong=cooler.here, dots=(dot,), remark=remark)

@@ -111,6 +111,12 @@ class Scale:
         """Domain as a specification takes it."""
         return [self.low, self.high]
 
+    @property
+    def format(self) -> str:
+        """Number format that gives all ticks the same decimals, as many as they need."""
+        size = self.ticks[1] - self.ticks[0] if len(self.ticks) > 1 else 1.0
+        return f",.{max(0, -math.floor(math.log10(size) + 1e-9))}f"
+
     def place(self, value: float, length: float) -> float:
         """Return how far a value lies from the low end on an axis of that length."""
         return (value - self.low) / (self.high - self.low) * length

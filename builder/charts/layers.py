@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from builder.charts.base import NOTE_STYLES
+
 if TYPE_CHECKING:
     import altair as alt
 
@@ -22,6 +24,20 @@ def value(name: str) -> alt.ExprRef:
     import altair as alt
 
     return alt.ExprRef(name)
+
+
+def scale(name: str) -> alt.Scale:
+    """Return the scale of the axis that a template calls `name`, with its domain left open."""
+    import altair as alt
+
+    return alt.Scale(domain=value(f"{name}_domain"), nice=False, zero=False)
+
+
+def axis(name: str, *, grid: bool = False, labels: bool = True) -> alt.Axis:
+    """Return an axis without title, with its ticks and their format left open."""
+    import altair as alt
+
+    return alt.Axis(title=None, values=value(f"{name}_ticks"), format=f"@{name}_format", grid=grid, labels=labels)
 
 
 def slot_colour() -> alt.Color:
@@ -48,8 +64,8 @@ def slot_dash() -> alt.StrokeDash:
 
 
 def texts() -> list[alt.Chart]:
-    """Return the layers for notes: labels, soft remarks and a heading, each placed in picture units."""
-    return [_text_layer(f"{style}s", style) for style in ("label", "soft", "heading")]
+    """Return the layers for notes: labels, strong ones, soft remarks and a heading, each placed in picture units."""
+    return [_text_layer(f"{style}s", style) for style in NOTE_STYLES]
 
 
 def _text_layer(data: str, style: str) -> alt.Chart:

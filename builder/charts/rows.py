@@ -6,10 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import chain
-from typing import cast
 
 from builder.charts import layers
-from builder.charts.base import Content, Key, Note, Row, Spec, axis_note, finish, heading
+from builder.charts.base import Content, Key, Note, Row, Spec, axis_note, axis_values, finish, heading
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.text import Json, clean_text, shorten, text_width
 from builder.quantity import Estimate
@@ -38,11 +37,12 @@ def interval_dot(estimate: Estimate, slot: int, words: str, text: str = "") -> D
 
 @dataclass(frozen=True, kw_only=True)
 class DotRow:
-    """One row: its name, its dots, and a remark at the right edge."""
+    """One row: its name, its dots, and a remark at the right edge; `strong` sets the name off."""
 
     name: str
     dots: tuple[Dot, ...]
     remark: str = ""
+    strong: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,15 +133,17 @@ def _layout(chart: RowChart, frame: Frame) -> _Layout:
         ),
         height=frame.em(_row_height(chart, frame)) * len(chart.rows),
     )
+    pitch = plot.height / max(len(chart.rows), 1)
+    head = 0.0 if frame.broad else frame.em(LINE)
     return _Layout(
         frame=frame,
         plot=plot,
         axis=_axis(chart, plot, frame),
-        pitch=plot.height / max(len(chart.rows), 1),
-        head=0.0 if frame.broad else frame.em(LINE),
+        pitch=pitch,
+        head=head,
         names=names,
         key=key,
-        subline=frame.em(_subline(chart)),
+        subline=min(frame.em(_subline(chart)), (pitch - head) / _sublines(chart)),
     )
 
 
@@ -213,8 +215,7 @@ def _places(chart: RowChart, layout: _Layout) -> Iterator[_Place]:
 
 def _values(layout: _Layout) -> dict[str, Json]:
     return {
-        "domain": cast("Json", layout.axis.domain),
-        "ticks": list(layout.axis.ticks),
+        **axis_values("x", layout.axis),
         "depth": [0, layout.plot.height],
     }
 
@@ -247,16 +248,20 @@ def _dot_row(place: _Place) -> Row:
 
 def _names(chart: RowChart, layout: _Layout) -> Iterator[Note]:
     frame, plot = layout.frame, layout.plot
+    edge = plot.width + plot.right - frame.em(2.3 if frame.still else 0.7)
     for index, row in enumerate(chart.rows):
         y = layout.line_y(index, 0, 1) if frame.broad else index * layout.pitch + frame.em(0.85)
-        room = (
-            layout.names - frame.em(1) if frame.broad else plot.width - text_width(row.remark, frame.text) - frame.em(1)
-        )
-        yield Note(x=-layout.names, y=y, text=shorten(clean_text(row.name), room, frame.text))
+        text = shorten(clean_text(row.name), _name_room(row, layout), frame.text)
+        yield Note(x=-layout.names, y=y, text=text, style="strong" if row.strong else "label")
         if row.remark:
-            yield Note(
-                x=plot.width + plot.right - frame.em(0.7 + 1.6 * frame.still), y=y, text=row.remark, align="right"
-            )
+            yield Note(x=edge, y=y, text=row.remark, align="right")
+
+
+def _name_room(row: DotRow, layout: _Layout) -> float:
+    gap = layout.frame.em(1)
+    if layout.frame.broad:
+        return layout.names - gap
+    return layout.plot.width - text_width(row.remark, layout.frame.text) - gap
 
 
 def _texts(places: Sequence[_Place], layout: _Layout) -> Iterator[Note]:
@@ -286,11 +291,7 @@ def _key_notes(layout: _Layout) -> list[Note]:
 def _template() -> Spec:
     import altair as alt
 
-    x = alt.X(
-        "v:Q",
-        scale=alt.Scale(domain=layers.value("domain"), nice=False, zero=False),
-        axis=alt.Axis(title=None, values=layers.value("ticks"), grid=False),
-    )
+    x = alt.X("v:Q", scale=layers.scale("x"), axis=layers.axis("x"))
     y = alt.Y("y:Q", scale=alt.Scale(domain=layers.value("depth"), reverse=True, nice=False), axis=None)
     dots = layers.named("dots")
     parts = [

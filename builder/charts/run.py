@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, partial
 from itertools import chain
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from builder.charts.base import (
     Note,
     Row,
     Spec,
+    axis_values,
     cell,
     dashes,
     finish,
@@ -175,14 +176,10 @@ def _limits(line: RunTrace) -> tuple[float, ...]:
 def _values(panels: _Panels, frame: Frame) -> dict[str, Json]:
     return {
         **dashes(frame),
-        **_axis_values("time", panels.time),
-        **_axis_values("temperature", panels.temperature),
-        **_axis_values("power", panels.power),
+        **axis_values("time", panels.time),
+        **axis_values("temperature", panels.temperature),
+        **axis_values("power", panels.power),
     }
-
-
-def _axis_values(name: str, axis: Scale) -> dict[str, Json]:
-    return {f"{name}_domain": cast("Json", axis.domain), f"{name}_ticks": list(axis.ticks)}
 
 
 def _rows(lines: Sequence[RunTrace], run: RunTraces, frame: Frame) -> list[Row]:
@@ -214,16 +211,17 @@ def _window_rows(window: Window | None) -> list[Row]:
     return [{"t": window.start_s / 60, "t2": window.end_s / 60}] if window else []
 
 
-def _axis_notes(run: RunTraces, panels: _Panels, frame: Frame) -> list[Note]:
-    minutes = Note(
-        x=panels.plot.width + frame.em(0.9), y=panels.plot.height + frame.em(1.1), text="minutes", style="soft"
-    )
-    if run.window is None:
-        return [minutes]
-    left, right = (panels.time.place(s / 60, panels.plot.width) for s in (run.window.start_s, run.window.end_s))
-    wide = right - left > frame.em(4.5)
-    x, align = ((left + right) / 2, "center") if wide else (right, "right")
-    return [minutes, Note(x=x, y=-frame.em(0.55), text="averaged", align=align, style="soft")]
+def _axis_notes(run: RunTraces, panels: _Panels, frame: Frame) -> Iterator[Note]:
+    plot, above = panels.plot, frame.em(0.55)
+    yield Note(x=plot.width + frame.em(0.9), y=plot.height + frame.em(1.1), text="minutes", style="soft")
+    yield Note(x=-frame.em(2.6), y=-above, text="°C", style="soft")
+    if run.power:
+        yield Note(x=-frame.em(2.6), y=panels.upper + panels.gap - above, text="W", style="soft")
+    if run.window:
+        left, right = (panels.time.place(s / 60, plot.width) for s in (run.window.start_s, run.window.end_s))
+        wide = right - left > frame.em(4.5)
+        x, align = ((left + right) / 2, "center") if wide else (right, "right")
+        yield Note(x=x, y=-above, text="averaged", align=align, style="soft")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -271,20 +269,20 @@ def _end_text(line: RunTrace, frame: Frame) -> str:
 def _template(*, with_power: bool) -> Spec:
     import altair as alt
 
-    upper = _panel("upper", "temperature", "°C", time_labels=not with_power)
+    upper = _panel("upper", "temperature", time_labels=not with_power)
     if not with_power:
         return upper.to_dict()
-    lower = _panel("lower", "power", "W", time_labels=True)
+    lower = _panel("lower", "power", time_labels=True)
     return alt.vconcat(upper, lower, bounds="flush").to_dict()
 
 
-def _panel(data: str, axis: str, unit: str, *, time_labels: bool) -> alt.LayerChart | alt.FacetChart:
+def _panel(data: str, axis: str, *, time_labels: bool) -> alt.LayerChart | alt.FacetChart:
     import altair as alt
 
     window = layers.named("window")
     lines = layers.named(data)
-    time = alt.X("t:Q", scale=alt.Scale(domain=layers.value("time_domain"), nice=False), axis=_time_axis(time_labels))
-    y = alt.Y("v:Q", scale=_domain(axis), axis=alt.Axis(title=unit, values=layers.value(f"{axis}_ticks"), grid=True))
+    time = alt.X("t:Q", scale=layers.scale("time"), axis=layers.axis("time", labels=time_labels))
+    y = alt.Y("v:Q", scale=layers.scale(axis), axis=layers.axis(axis, grid=True))
     parts = [
         window.mark_rect(style="window", aria=False).encode(x="t:Q", x2="t2:Q"),
         window.mark_rule(style="edge", aria=False).encode(x="t:Q"),
@@ -296,15 +294,3 @@ def _panel(data: str, axis: str, unit: str, *, time_labels: bool) -> alt.LayerCh
     ]
     furniture = [layers.swatches(), *layers.texts()] if data == "upper" else []
     return alt.layer(*parts, *furniture)
-
-
-def _time_axis(shown: bool) -> alt.Axis:
-    import altair as alt
-
-    return alt.Axis(title=None, values=layers.value("time_ticks"), labels=shown, format="~g")
-
-
-def _domain(axis: str) -> alt.Scale:
-    import altair as alt
-
-    return alt.Scale(domain=layers.value(f"{axis}_domain"), nice=False, zero=False)

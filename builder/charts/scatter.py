@@ -5,18 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from itertools import chain
-from typing import TYPE_CHECKING, cast
+from itertools import chain, pairwise
 
 from builder.charts import layers
-from builder.charts.base import Content, Note, Row, Spec, axis_note, dashes, finish, heading, tenth
+from builder.charts.base import Content, Note, Row, Spec, axis_note, axis_values, dashes, finish, heading, tenth
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import Room, beside_points, spread
 from builder.charts.text import Json, clean_text, shorten
 from builder.quantity import Estimate
-
-if TYPE_CHECKING:
-    import altair as alt
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,6 +23,7 @@ class Point:
     x: Estimate
     y: Estimate
     words: str
+    joined: bool = False  # a thin line leads to the next joined point of its group
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +44,6 @@ class Group:
     slot: int
     points: tuple[Point, ...]
     curve: Curve | None = None
-    path: bool = False  # a thin line joins the points in their order
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,10 +104,8 @@ def _reach(estimates: Iterator[Estimate]) -> Iterator[float]:
 
 def _values(layout: _Layout) -> dict[str, Json]:
     return {
-        "x_domain": cast("Json", layout.x.domain),
-        "x_ticks": list(layout.x.ticks),
-        "y_domain": cast("Json", layout.y.domain),
-        "y_ticks": list(layout.y.ticks),
+        **axis_values("x", layout.x),
+        **axis_values("y", layout.y),
         **dashes(layout.frame),
     }
 
@@ -127,10 +121,13 @@ def _data(chart: ScatterChart) -> dict[str, list[Row]]:
         "paths": [
             {"x": point.x.value, "y": point.y.value, "o": order, "c": str(group.slot)}
             for group in chart.groups
-            if group.path
-            for order, point in enumerate(group.points)
+            for order, point in enumerate(_joined(group))
         ],
     }
+
+
+def _joined(group: Group) -> list[Point]:
+    return [point for point in group.points if point.joined]
 
 
 def _point_row(point: Point, group: Group) -> Row:
@@ -161,11 +158,28 @@ def _point_names(chart: ScatterChart, layout: _Layout) -> Iterator[Note]:
 
 
 def _room(chart: ScatterChart, layout: _Layout) -> Room:
-    curves = [group.curve for group in chart.groups if group.curve]
-    on_lines = [layout.place(x, y) for curve in curves for x, y in zip(curve.x, curve.y, strict=True)]
-    others = [layout.place(p.x.value, p.y.value) for group in chart.groups[1:] for p in group.points]
-    plot = layout.plot
-    return Room(size=layout.frame.text, width=plot.width, height=plot.height, taken=[*on_lines, *others])
+    """Return where names may stand: clear of lines, bars and the points of other groups."""
+    places = [place for group in chart.groups for place in chain(_line_places(group), _bar_places(group))]
+    places += [(point.x.value, point.y.value) for group in chart.groups[1:] for point in group.points]
+    taken = [layout.place(x, y) for x, y in places]
+    return Room(size=layout.frame.text, width=layout.plot.width, height=layout.plot.height, taken=taken)
+
+
+def _line_places(group: Group) -> Iterator[tuple[float, float]]:
+    if group.curve:
+        yield from zip(group.curve.x, group.curve.y, strict=True)
+    for start, end in pairwise(_joined(group)):
+        for share in (0.2, 0.4, 0.6, 0.8):
+            x = start.x.value + share * (end.x.value - start.x.value)
+            yield x, start.y.value + share * (end.y.value - start.y.value)
+
+
+def _bar_places(group: Group) -> Iterator[tuple[float, float]]:
+    for point in group.points:
+        x, y = point.x.value, point.y.value
+        for sign in (-1, 1):
+            yield x + sign * point.x.expanded(), y
+            yield x, y + sign * point.y.expanded()
 
 
 def _ends(chart: ScatterChart, layout: _Layout) -> Iterator[Note]:
@@ -191,7 +205,8 @@ def _end(group: Group, layout: _Layout) -> tuple[float, float]:
 def _template() -> Spec:
     import altair as alt
 
-    x, y = _axis_x(), _axis_y()
+    x = alt.X("x:Q", scale=layers.scale("x"), axis=layers.axis("x"))
+    y = alt.Y("y:Q", scale=layers.scale("y"), axis=layers.axis("y", grid=True))
     points = layers.named("points")
     colour = layers.slot_colour()
     parts = [
@@ -207,17 +222,3 @@ def _template() -> Spec:
         ),
     ]
     return alt.layer(*parts, *layers.texts()).to_dict()
-
-
-def _axis_x() -> alt.X:
-    import altair as alt
-
-    scale_x = alt.Scale(domain=layers.value("x_domain"), nice=False, zero=False)
-    return alt.X("x:Q", scale=scale_x, axis=alt.Axis(title=None, values=layers.value("x_ticks"), grid=False))
-
-
-def _axis_y() -> alt.Y:
-    import altair as alt
-
-    scale_y = alt.Scale(domain=layers.value("y_domain"), nice=False, zero=False)
-    return alt.Y("y:Q", scale=scale_y, axis=alt.Axis(title=None, values=layers.value("y_ticks"), grid=True))

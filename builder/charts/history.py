@@ -1,0 +1,186 @@
+"""Retests of the reference cooler over the years: single values with their mean and limits."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cache, partial
+
+from builder.charts import layers
+from builder.charts.base import Chart, ChartTable, Content, Note, Row, Spec, axis_values, finish, heading, plain
+from builder.charts.frame import COMPACT, Frame, Margins, Plot, Scale, plot_area, scale
+from builder.charts.labels import spread
+from builder.charts.palette import Slot
+from builder.charts.text import text_width
+from builder.figures import FIGURES
+from builder.quantity import SYMBOLS, Estimate, format_estimate
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120)
+INSIDE, OUTSIDE = Slot.MEMORY, Slot.CORE
+
+
+@dataclass(frozen=True, kw_only=True)
+class RetestPoint:
+    """One test of the reference cooler; `outside` says that it lies outside the limits."""
+
+    tested: dt.date
+    estimate: Estimate
+    outside: bool = False
+    bench: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchHistory:
+    """What the chart of the bench shows: one figure kind (id of `FIGURES`), oldest test first, mean and limits."""
+
+    id: str
+    title: str
+    figure: str
+    retests: tuple[RetestPoint, ...]
+    mean: float
+    lower: float
+    upper: float
+
+
+def history_chart(history: BenchHistory) -> Chart:
+    """Return the individuals chart of a bench; the limits are those given, the bars 95 % of each test."""
+    return Chart(
+        id=history.id,
+        title=history.title,
+        description=_describe(history),
+        table=_table(history),
+        frames=(COMPACT,),
+        draw=partial(_draw, history),
+    )
+
+
+def _symbol(history: BenchHistory) -> str:
+    return SYMBOLS[FIGURES[history.figure].unit]
+
+
+def _describe(history: BenchHistory) -> str:
+    mean, low, high = (plain(v, 1, _symbol(history)) for v in (history.mean, history.lower, history.upper))
+    outside = [retest.tested.isoformat() for retest in history.retests if retest.outside]
+    finding = f"Outside the limits: {', '.join(outside)}." if outside else "All lie inside the limits."
+    return f"{len(history.retests)} tests of the reference cooler: mean {mean}, limits {low} and {high}. {finding}"
+
+
+def _table(history: BenchHistory) -> ChartTable:
+    rows = tuple(
+        (r.tested.isoformat(), r.bench, format_estimate(r.estimate), "outside" if r.outside else "inside")
+        for r in history.retests
+    )
+    return ChartTable(
+        caption=history.title, columns=("Tested", "Bench", FIGURES[history.figure].name, "Limits"), rows=rows
+    )
+
+
+# --- drawing ---------------------------------------------------------------------------------------------------
+
+
+def _draw(history: BenchHistory, frame: Frame) -> Spec:
+    margins = Margins(left=frame.em(2.7), top=frame.em(2), right=frame.em(7), bottom=frame.em(2.2))
+    plot = plot_area(frame, margins, frame.em(13))
+    y = scale(_heights(history), pad=0.08)
+    days = [float(retest.tested.toordinal()) for retest in history.retests]
+    x = scale(days, pad=0.05)
+    dates = list(_date_ticks(x, plot, frame))
+    ticks = tuple(float(day.toordinal()) for day in dates)
+    content = Content(
+        values={**axis_values("x", replace(x, ticks=ticks)), **axis_values("y", y)},
+        data=_data(history),
+        notes=[
+            Note(x=-frame.em(2.6), y=-frame.em(1.1), text=_axis_name(history), style="soft"),
+            *_date_notes(dates, x, plot, frame),
+            *_level_notes(history, y, plot, frame),
+            *heading(frame, plot, history.title),
+        ],
+    )
+    return finish(_template(), plot, content)
+
+
+def _axis_name(history: BenchHistory) -> str:
+    return f"{FIGURES[history.figure].name}, {_symbol(history)}"
+
+
+def _heights(history: BenchHistory) -> Iterator[float]:
+    yield from (history.mean, history.lower, history.upper)
+    for retest in history.retests:
+        half = retest.estimate.expanded()
+        yield from (retest.estimate.value - half, retest.estimate.value + half)
+
+
+def _data(history: BenchHistory) -> dict[str, list[Row]]:
+    return {
+        "mean": [{"y": history.mean}],
+        "limits": [{"y": history.lower}, {"y": history.upper}],
+        "points": [_point_row(retest) for retest in history.retests],
+    }
+
+
+def _point_row(retest: RetestPoint) -> Row:
+    value, half = retest.estimate.value, retest.estimate.expanded()
+    place = ", outside the limits" if retest.outside else ""
+    return {
+        "x": float(retest.tested.toordinal()),
+        "y": value,
+        "lo": value - half,
+        "hi": value + half,
+        "c": str(int(OUTSIDE if retest.outside else INSIDE)),
+        "d": f"{retest.tested.isoformat()}: {format_estimate(retest.estimate)}{place}",
+    }
+
+
+def _level_notes(history: BenchHistory, y: Scale, plot: Plot, frame: Frame) -> Iterator[Note]:
+    levels = (("limit", history.upper), ("mean", history.mean), ("limit", history.lower))
+    wishes = [plot.height - y.place(level, plot.height) for _, level in levels]
+    for (name, level), height in zip(levels, spread(wishes, frame.em(1.25), 0, plot.height), strict=True):
+        text = f"{name} {plain(level, 1, _symbol(history))}"
+        yield Note(x=plot.width + frame.em(0.6), y=height, text=text, style="soft")
+
+
+# --- dates -----------------------------------------------------------------------------------------------------
+
+
+def _date_ticks(x: Scale, plot: Plot, frame: Frame) -> list[dt.date]:
+    """Return first days of months, as many as their names have room for."""
+    most = max(int(plot.width / text_width("Mmm 2000 ", frame.text)), 1)
+    return next((days for step in MONTH_STEPS if len(days := _firsts(x, step)) <= most), [])
+
+
+def _firsts(x: Scale, months: int) -> list[dt.date]:
+    start, end = dt.date.fromordinal(round(x.low)), dt.date.fromordinal(round(x.high))
+    count = range(start.year * 12, end.year * 12 + 12, months)
+    days = (dt.date(month // 12, month % 12 + 1, 1) for month in count)
+    return [day for day in days if x.low <= day.toordinal() <= x.high]
+
+
+def _date_notes(dates: list[dt.date], x: Scale, plot: Plot, frame: Frame) -> Iterator[Note]:
+    for day in dates:
+        place = x.place(day.toordinal(), plot.width)
+        text = f"{MONTHS[day.month - 1]} {day.year}"
+        yield Note(x=place, y=plot.height + frame.em(1.1), text=text, align="center", style="soft")
+
+
+# --- template --------------------------------------------------------------------------------------------------
+
+
+@cache
+def _template() -> Spec:
+    import altair as alt
+
+    x = alt.X("x:Q", scale=layers.scale("x"), axis=layers.axis("x", labels=False))
+    y = alt.Y("y:Q", scale=layers.scale("y"), axis=layers.axis("y"))
+    points = layers.named("points")
+    parts = [
+        layers.named("mean").mark_rule(style="zero", aria=False).encode(y=y),
+        layers.named("limits").mark_rule(style="limit", aria=False).encode(y=y),
+        points.mark_line(style="guide", aria=False).encode(x=x, y=y),
+        points.mark_rule(style="interval", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=layers.slot_colour()),
+        points.mark_point(style="dot", filled=True).encode(
+            x=x, y=y, color=layers.slot_colour(), shape=layers.slot_shape(), description="d:N"
+        ),
+    ]
+    return alt.layer(*parts, *layers.texts()).to_dict()
