@@ -41,12 +41,18 @@ def order_chart(tested: Tested, found: Ranking, *, chart_id: str, here: str = ""
 
 def _cooler(tested: Tested, row: RankRow, here: str) -> CoolerFigure:
     return CoolerFigure(
-        name=tested.label(row.bundle),
+        name=_short_name(tested, row.bundle),
         kind=tested.cooler(row.bundle).kind,
         estimate=row.estimate,
         tie="".join(row.letters),
         here=row.bundle == here,
     )
+
+
+def _short_name(tested: Tested, bundle: str) -> str:
+    """Return the cooler's name, with the month where the full label carries a day."""
+    name = tested.cooler(bundle).name
+    return name if tested.label(bundle) == name else f"{name}, {tested.bundle(bundle).tested:%Y-%m}"
 
 
 def _beside_others(subject: Subject, tested: Tested) -> Chart | None:

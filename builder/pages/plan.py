@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
+from builder.charts.base import Chart
 from builder.compare import Tested
 from builder.content import cautions_for, render_markdown
 from builder.errors import Problem, Span
-from builder.model import Archive
+from builder.model import Archive, PointRole
 from builder.pages.charts import order_chart, result_charts
 from builder.pages.kinds import CardPage, DrawnOrder, Missing, Moved, Page, ResultPage, Site, SiteInput, SitePlan
 from builder.views.archive import archive_view
@@ -17,6 +18,7 @@ from builder.views.cooler import cooler_view
 from builder.views.home import home_view, site_title
 from builder.views.lists import ListView, cards_list, coolers_list, corrections_list, protocols_list
 from builder.views.protocol import protocol_view
+from builder.views.ranking import OrderView
 from builder.views.result import result_view
 from builder.views.subject import Subject, subjects
 from builder.views.text import Name, Outside, day, plain_text
@@ -160,11 +162,14 @@ def _cards(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterabl
 
 def _card_page(key: str, tested: Tested, mine: Sequence[Subject]) -> CardPage:
     view = card_view(key, tested, mine)
-    orders = tuple(
-        DrawnOrder(order=order, chart=order_chart(tested, order.ranking, chart_id=f"chart-{order.id}"))
-        for order in view.orders
-    )
+    orders = tuple(DrawnOrder(order=order, chart=_stock_chart(tested, order)) for order in view.orders)
     return CardPage(card=view, orders=orders)
+
+
+def _stock_chart(tested: Tested, order: OrderView) -> Chart | None:
+    if order.ranking.group.role is not PointRole.STOCK:
+        return None
+    return order_chart(tested, order.ranking, chart_id=f"chart-{order.id}")
 
 
 def _coolers(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:

@@ -26,12 +26,22 @@ class CardView:
     stability: tuple[str, ...]
     results: Table
 
+    @property
+    def sections(self) -> tuple[tuple[str, str, bool], ...]:
+        """Return the page's sections: anchor, label, and whether it is there."""
+        return (
+            *((order.id, order.name.text, True) for order in self.orders),
+            ("all-results", "All results", not self.results.empty),
+            ("bench", "Bench", bool(self.stability)),
+            ("about", "The card", True),
+        )
+
 
 def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView:
     """Return the page of a card: coolers in order at each test point, then every result on it."""
     card = tested.catalogue.cards[key]
     mine = [g for g in groups(tested) if g.card == key and g.role is not PointRole.CLOSING]
-    ordered = sorted(mine, key=lambda g: (g.sample, g.role is not PointRole.STOCK))
+    ordered = sorted(mine, key=lambda g: (g.sample, _SHOWN.get(g.role, 1)))
     lead: Line = (f"{count(len(subjects), 'result')} on this card.",) if subjects else ("No result on this card yet.",)
     return CardView(
         name=Name(text=card.name),
@@ -41,6 +51,9 @@ def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView
         stability=_stability(tested, key),
         results=results_table(subjects, "Results at stock on this card", by="cooler"),
     )
+
+
+_SHOWN = {PointRole.STOCK: 0, PointRole.IDLE: 2}
 
 
 def _kinds(group: Group) -> tuple[str, ...]:

@@ -56,9 +56,7 @@ def _across_table(tested: Tested, across: AcrossCards) -> Table:
             cells=(
                 (num(row.psi),),
                 (plain(row.watts, decimals=0),),
-                (
-                    f"{plain(row.tested_range.low, decimals=0).value} to {plain(row.tested_range.high, decimals=0).value}",
-                ),
+                (_range(row.tested_range),),
                 (day(tested.bundle(row.bundle).tested),),
             ),
         )

@@ -20,7 +20,7 @@ from builder.views.tables import (
     kinds_present,
     text_column,
 )
-from builder.views.text import Line, Name, Unit, capital, num, plain
+from builder.views.text import Line, Name, Unit, capital, num, plain, point_name, unbroken
 
 # What the first table of a result shows; the complete list is in the second.
 POINT_KINDS = (
@@ -29,13 +29,16 @@ POINT_KINDS = (
     "memory_rise",
     "core_psi",
     "board_power",
-    "core_clock",
     "frame_rate",
     "low_1pct",
     "frames_per_joule",
     "fan_speed",
     "sound_level",
 )
+
+# The budgets that a page shows; the data files hold all of them.
+BUDGET_KINDS = ("core_rise", "hotspot_rise", "memory_rise", "core_temperature", "core_psi", "board_power",
+                "frame_rate", "sound_level")  # fmt: skip
 
 CHANGE_KINDS = ("core_rise", "hotspot_rise", "memory_rise", "board_power", "core_clock", "frame_rate", "low_1pct",
                 "frames_per_joule", "sound_level")  # fmt: skip
@@ -47,7 +50,7 @@ def points_table(subject: Subject) -> Table:
     columns = [text_column("verdict", "Verdict"), *(figure_column(k) for k in POINT_KINDS)]
     rows = [
         Row(
-            head=(Name(text=p.name),),
+            head=(point_name(p.name),),
             cells=((verdict_tag(p.verdict),), *(figure_cell(p.figures, k) for k in POINT_KINDS)),
         )
         for p in points
@@ -61,7 +64,7 @@ def all_figures_table(subject: Subject) -> Table:
     """Return every figure of a result, one row for each kind and one column for each test point."""
     points = subject.result.points
     kinds = kinds_present(FIGURES, [p.figures for p in points])
-    columns = tuple(Column(key=p.point, label=p.name, numeric=True) for p in points)
+    columns = tuple(Column(key=p.point, label=unbroken(p.name), numeric=True) for p in points)
     rows = tuple(
         Row(head=_kind_head(kind), cells=tuple(figure_cell(p.figures, kind) for p in points)) for kind in kinds
     )
@@ -77,7 +80,7 @@ def changes_table(subject: Subject) -> Table:
     changed = [p for p in subject.result.points if p.changes]
     columns = [c for kind in CHANGE_KINDS for c in _change_columns(kind)]
     rows = [
-        Row(head=(Name(text=p.name),), cells=tuple(c for kind in CHANGE_KINDS for c in _change_cells(p, kind)))
+        Row(head=(point_name(p.name),), cells=tuple(c for kind in CHANGE_KINDS for c in _change_cells(p, kind)))
         for p in changed
     ]
     kept, thin = filled_columns(columns, rows)
@@ -108,7 +111,7 @@ def runs_table(subject: Subject) -> Table:
         text_column("said", "Settling"),
         text_column("found", "Found in the log"),
     )
-    rows = [Row(head=(Name(text=p.name),), cells=_run_cells(run)) for p, run in runs]
+    rows = [Row(head=(point_name(p.name),), cells=_run_cells(run)) for p, run in runs]
     kept, thin = filled_columns(columns, rows)
     missing = "nothing to report"
     return Table(
@@ -144,7 +147,7 @@ def budgets(subject: Subject) -> tuple[Budget, ...]:
     """Return the uncertainty budgets of the figures at stock that have one."""
     stock = subject.stock
     figures = stock.figures if stock else {}
-    return tuple(_budget(kind, figures[kind]) for kind in FIGURES if kind in figures and figures[kind].budget)
+    return tuple(_budget(kind, figures[kind]) for kind in BUDGET_KINDS if kind in figures and figures[kind].budget)
 
 
 def _budget(kind: str, figure: Figure) -> Budget:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from builder.compare import Basis, Group, Ranking, RankRow, Tested, group_of, ranking
+from builder.compare import Basis, Group, LeftOut, Ranking, RankRow, Tested, group_of, groups, ranking
 from builder.figures import FIGURES
 from builder.views.subject import Subject
 from builder.views.tables import Column, Row, Table, figure_column, text_column
@@ -29,6 +29,7 @@ class OrderView:
     said: Line
     table: Table
     left_out: tuple[LeftOutView, ...]
+    not_run: Line
     notes: tuple[str, ...]
     ranking: Ranking
 
@@ -39,16 +40,22 @@ def order_view(tested: Tested, group: Group, kind: str = "core_rise") -> OrderVi
     anchor = f"{group_anchor(group)}{'' if kind == 'core_rise' else '-' + kind.replace('_', '-')}"
     return OrderView(
         id=anchor,
-        name=Name(text=_title(tested, group)),
+        name=Name(text=_title(tested, group) + _WHAT.get(kind, "")),
         said=_said(tested, found),
         table=_table(tested, found, anchor),
         left_out=tuple(
             LeftOutView(name=_linked(tested, x.bundle), reasons=tuple(r.text for r in x.reasons))
             for x in found.left_out
+            if not _is_absent(x)
         ),
+        not_run=joined([(_linked(tested, x.bundle),) for x in found.left_out if _is_absent(x)]),
         notes=tuple(dict.fromkeys([*found.notes, *(f"{_label(tested, r)}: {r.note}" for r in found.rows if r.note)])),
         ranking=found,
     )
+
+
+def _is_absent(left_out: LeftOut) -> bool:
+    return any(reason.code in ("no-run", "no-point") for reason in left_out.reasons)
 
 
 def group_anchor(group: Group) -> str:
@@ -57,8 +64,11 @@ def group_anchor(group: Group) -> str:
 
 
 def _title(tested: Tested, group: Group) -> str:
-    samples = {b.card_sample for b in tested.catalogue.bundles.values() if b.card == group.card}
-    return f"{group.name}, card sample {group.sample.upper()}" if len(samples) > 1 else group.name
+    here = [g for g in groups(tested) if g.card == group.card]
+    same_name = [g for g in here if (g.sample, g.name) == (group.sample, group.name)]
+    protocol = tested.catalogue.protocols[group.points[0][0]].name
+    name = f"{group.name} ({protocol})" if len(same_name) > 1 else group.name
+    return f"{name}, card sample {group.sample.upper()}" if len({g.sample for g in here}) > 1 else name
 
 
 def _table(tested: Tested, found: Ranking, anchor: str) -> Table:
@@ -96,15 +106,20 @@ def _label(tested: Tested, row: RankRow) -> str:
 
 
 def places(rows: Sequence[RankRow]) -> tuple[int | None, ...]:
-    """Return each result's place; tied with a better one it shares that one's, and none where not judged."""
-    found: list[int | None] = []
-    for index, row in enumerate(rows):
-        tied = next((i for i in range(index) if set(rows[i].letters) & set(row.letters)), index)
-        place = index + 1 if tied == index else found[tied]
-        found.append(place if row.letters else None)
-    return tuple(found)
+    """Return each result's place: one more than the number of results that are better and can be told apart from it.
+
+    Results that are not judged have none.
+    """
+    return tuple(
+        1 + sum(not _tied(better, row) for better in rows[:i]) if row.letters else None for i, row in enumerate(rows)
+    )
 
 
+def _tied(one: RankRow, other: RankRow) -> bool:
+    return bool(set(one.letters) & set(other.letters))
+
+
+_WHAT = {"memory_rise": ": memory"}
 _COOLEST = {"core_rise": "keeps the core coolest", "memory_rise": "keeps the memory coolest"}
 
 
@@ -129,7 +144,7 @@ def _first_place(tested: Tested, found: Ranking, tied: Sequence[RankRow]) -> Lin
 
 def tied_with(rows: Sequence[RankRow], row: RankRow) -> tuple[RankRow, ...]:
     """Return the other results that share a letter with one."""
-    return tuple(r for r in rows if r is not row and set(r.letters) & set(row.letters))
+    return tuple(r for r in rows if r is not row and _tied(r, row))
 
 
 _NAMED = 3
@@ -162,11 +177,9 @@ def standing(tested: Tested, subject: Subject) -> Line:
 
 
 def _place(tested: Tested, found: Ranking, row: RankRow, place: int) -> Line:
-    of = f"of {count(len(found.rows), 'comparable result')} on this card"
+    of = f"It takes {ordinal(place)} place of {count(len(found.rows), 'comparable result')} on this card"
     tied = tied_with(found.rows, row)
-    if not tied:
-        return (f"It takes {ordinal(place)} place {of}.",)
-    return (f"It shares {ordinal(place)} place {of}: it cannot be told apart from ", *names_of(tested, tied), ".")
+    return (of, ", and cannot be told apart from ", *names_of(tested, tied), ".") if tied else (f"{of}.",)
 
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")

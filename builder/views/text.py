@@ -169,3 +169,13 @@ def capital(text: str) -> str:
 def lower_first(text: str) -> str:
     """Return the text with its first letter small, for names of figures inside a sentence."""
     return text[:1].lower() + text[1:]
+
+
+def unbroken(text: str) -> str:
+    """Return a text in which a number stays on the line of its percent sign."""
+    return text.replace(" %", f"{NO_BREAK}%")
+
+
+def point_name(text: str) -> Name:
+    """Return the name of a test point."""
+    return Name(text=unbroken(text))
