@@ -25,6 +25,14 @@ class Body:
     repairs: tuple[Repair, ...]
 
 
+class _WideRow(ValueError):  # noqa: N818 - caught where it is raised
+    """A row with more cells than the header; carries the row."""
+
+    def __init__(self, row: Row) -> None:
+        self.row = row
+        super().__init__(row.line)
+
+
 @dataclass(kw_only=True, eq=False)
 class _Rows:
     """What is gathered while going through the rows."""
@@ -35,19 +43,33 @@ class _Rows:
     repeated_at: set[int] = field(default_factory=set)  # numbers of the rows that follow
     short: list[int] = field(default_factory=list)  # numbers of rows
     multiline: list[int] = field(default_factory=list)  # lines
-    last_line: int = 0
+
+    def repeat(self, line: int) -> None:
+        self.repeated.append(line)
+        self.repeated_at.add(len(self.kept))
+
+    def fitted(self, row: Row, width: int) -> list[str]:
+        """Return the cells of a row at the header's width; none for a row of nothing."""
+        cells = row.cells
+        if not any(cell.strip() for cell in cells):
+            return []
+        if any(cell.strip() for cell in cells[width:]):
+            raise _WideRow(row)
+        if len(cells) < width:
+            self.short.append(len(self.kept))
+        return cells[:width] + [""] * (width - len(cells))
 
 
 def read_body(layout: Layout, used: Sequence[str], problems: Problems) -> Body | None:
     """Return the cells of the used columns; None after reporting a row that cannot be understood."""
-    gathered = _Rows()
     try:
-        fine = _gather(layout, used, gathered, problems)
+        gathered = _gather(layout, used)
     except TableError as problem:
         where = Span(file=layout.file, line=problem.line)
         problems.error(problem.code, where, str(problem), "check the quotes and line ends of the log there")
         return None
-    if not fine:
+    except _WideRow as problem:
+        _report_wide(layout, problem.row, problems)
         return None
     repairs = _mend(layout, used, gathered)
     columns = zip(*gathered.kept, strict=True) if gathered.kept else ((),) * len(used)
@@ -62,38 +84,24 @@ def _picker(indices: Sequence[int]) -> Callable[[Sequence[str]], Sequence[str]]:
     return itemgetter(*indices)
 
 
-def _gather(layout: Layout, used: Sequence[str], out: _Rows, problems: Problems) -> bool:
-    width, header = len(layout.names), layout.header.cells
+def _gather(layout: Layout, used: Sequence[str]) -> _Rows:
+    out, width, header = _Rows(), len(layout.names), layout.header.cells
     pick = _picker([layout.names.index(name) for name in used])
-    for row in _body_rows(layout):
-        line, end, cells = row
-        if cells == header:
-            out.repeated.append(line)
-            out.repeated_at.add(len(out.kept))
+    body = rows(layout.text, layout.delimiter, skip_spaces=True)
+    for row in islice(body, layout.header_number + 1, None):
+        if row.cells == header:
+            out.repeat(row.line)
             continue
-        if len(cells) != width:
-            if not any(cell.strip() for cell in cells):
-                continue
-            if any(cell.strip() for cell in cells[width:]):
-                _report_wide(layout, row, problems)
-                return False
-            if len(cells) < width:
-                out.short.append(len(out.kept))
-                cells = cells + [""] * (width - len(cells))
-        if end != line:
-            out.multiline.append(line)
+        cells = row.cells if len(row.cells) == width else out.fitted(row, width)
+        if not cells:
+            continue
+        if row.end != row.line:
+            out.multiline.append(row.line)
         out.kept.append(pick(cells))
-        out.lines.append(line)
-        out.last_line = line
+        out.lines.append(row.line)
         if len(out.kept) > MAX_ROWS:
-            where = Span(file=layout.file, line=line)
-            problems.error("log-too-large", where, f"the log has more than {MAX_ROWS} rows", "split it")
-            return False
-    return True
-
-
-def _body_rows(layout: Layout) -> Sequence[Row] | islice[Row]:
-    return islice(rows(layout.text, layout.delimiter, skip_spaces=True), layout.header_number + 1, None)
+            raise TableError(row.line, "log-too-large", f"the log has more than {MAX_ROWS} rows")
+    return out
 
 
 def _report_wide(layout: Layout, row: Row, problems: Problems) -> None:

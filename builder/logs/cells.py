@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +20,7 @@ MISSING = frozenset({"", "?", *_DASHES, *_WORDS, *(f"[{w}]" for w in _WORDS), *(
 LARGEST = 1e15  # no log holds such a number; kept below what overflows in a change of unit
 _LONGEST = 80
 _SHOWN = 40
+_LOOKED_AT = 500
 _SIGN = "[+\\-\N{MINUS SIGN}]?"
 _SPACES = " \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}'\N{RIGHT SINGLE QUOTATION MARK}"  # between thousands
 _INFINITE = re.compile(rf"{_SIGN}(?:inf|infinity|∞|1\.#inf\w*)", re.IGNORECASE)
@@ -95,7 +96,7 @@ def numbers(cells: Sequence[str], unit: str, to: str, spelling: Spelling) -> Num
     if plain is None:
         return _one_by_one(cells, unit, to, spelling)
     values = plain if unit == to else convert(plain, unit, to)
-    return Numbers(values=values, decimals=_decimals(set(cells), spelling.mark))
+    return Numbers(values=values, decimals=_decimals(cells, spelling.mark))
 
 
 def _plain(cells: Sequence[str], spelling: Spelling) -> FloatArray | None:
@@ -114,10 +115,11 @@ def _plain(cells: Sequence[str], spelling: Spelling) -> FloatArray | None:
     return values if bool(np.all(np.abs(values) < LARGEST)) else None
 
 
-def _decimals(texts: Iterable[str], mark: str) -> int:
-    """Return the most digits after the mark; few ends are distinct, so few are looked at."""
-    ends = {text.rpartition(mark)[2] for text in texts if mark in text}
-    return max((len(end) if end.isdigit() else _leading_digits(end) for end in ends), default=0)
+def _decimals(cells: Sequence[str], mark: str) -> int:
+    """Return the most digits after the mark, among cells spread over the column: a log writes them all alike."""
+    some = cells[:: 1 + len(cells) // _LOOKED_AT]
+    ends = {text.rpartition(mark)[2] for text in some if mark in text}
+    return max(map(_leading_digits, ends), default=0)
 
 
 def _leading_digits(text: str) -> int:
@@ -138,7 +140,7 @@ def _one_by_one(cells: Sequence[str], unit: str, to: str, spelling: Spelling) ->
         values[units == one] = convert(values[units == one], one, to)
     return Numbers(
         values=values,
-        decimals=_decimals((text for text in found if not math.isnan(found[text].value)), spelling.mark),
+        decimals=_decimals([text for text in found if not math.isnan(found[text].value)], spelling.mark),
         missing=int(np.isnan(values).sum()),
         grouped=tuple(i for i, text in enumerate(cells) if found[text].grouped),
         converted=tuple(sorted({u for u, one in factors.items() if one != unit and one in used})),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import dataclass
 
 from builder.errors import Problems, Span
 from builder.logs.results import LogTable
@@ -24,26 +25,40 @@ def cut_log(
     if from_ is None and to is None:
         return table
     hint = f"the log {table.file} goes from {_moment(table, 0)} to {_moment(table, -1)}"
-    try:
-        low = float(table.time_s[0]) if from_ is None else table.seconds(from_)
-        high = float(table.time_s[-1]) if to is None else table.seconds(to)
-    except ValueError as problem:
-        problems.error("cut-zone", where, str(problem), hint)
+    wrong = _wrong(table, from_, to)
+    if wrong is not None:
+        problems.error(wrong.code, where, wrong.message, hint)
         return None
-    if from_ is not None and to is not None and low >= high:
-        problems.error("cut-order", where, f"the cut ends at {to} and starts at {from_}", "from must be before to")
-        return None
-    step = table.duration_s / max(table.time_s.size - 1, 1)
-    first, last = float(table.time_s[0]) - step, float(table.time_s[-1]) + step
-    for asked, seconds in ((from_, low), (to, high)):
-        if not first <= seconds <= last:
-            problems.error("cut-outside", where, f"the cut at {asked} is outside the log", hint)
-            return None
     try:
         return table.cut(from_, to)
     except ValueError as problem:
         problems.error("cut-empty", where, str(problem), hint)
         return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Wrong:
+    code: str
+    message: str
+
+
+def _wrong(table: LogTable, from_: float | dt.datetime | None, to: float | dt.datetime | None) -> _Wrong | None:
+    try:
+        return _outside(table, from_, to)
+    except ValueError as problem:
+        return _Wrong(code="cut-zone", message=str(problem))
+
+
+def _outside(table: LogTable, from_: float | dt.datetime | None, to: float | dt.datetime | None) -> _Wrong | None:
+    """Return what is wrong with a cut; one sampling step beyond either end of the log is still inside."""
+    step = table.duration_s / max(table.time_s.size - 1, 1)
+    first, last = float(table.time_s[0]) - step, float(table.time_s[-1]) + step
+    for asked in (from_, to):
+        if asked is not None and not first <= table.seconds(asked) <= last:
+            return _Wrong(code="cut-outside", message=f"the cut at {asked} is outside the log")
+    if from_ is not None and to is not None and table.seconds(from_) >= table.seconds(to):
+        return _Wrong(code="cut-order", message=f"the cut ends at {to} and starts at {from_}")
+    return None
 
 
 def _moment(table: LogTable, index: int) -> str:

@@ -94,7 +94,12 @@ def _best_layout(decoded: Decoded | None, file: str, reader: Reader) -> list[Lay
     if decoded is None:
         return []
     wanted = {*reader.columns, *([reader.time.column] if reader.time else [])}
-    layouts = [found for delimiter in _delimiters(reader) for found in _layouts(decoded, file, reader, delimiter)]
+    layouts: list[Layout] = []
+    for delimiter in _delimiters(reader):
+        for found in _layouts(decoded, file, reader, delimiter):
+            if wanted <= set(found.names):
+                return [found]
+            layouts.append(found)
     layouts.sort(key=lambda found: (len(wanted & set(found.names)), -found.header_number, len(found.names)))
     return layouts[-1:]
 
@@ -148,7 +153,7 @@ class HeaderGuess:
 
 def guess_header(text: str, delimiter: str) -> HeaderGuess | None:
     """Return the widest row of words that has a row of numbers and of its width close below; None without one."""
-    found = head(text, delimiter, _HEAD_ROWS)
+    found = list(head(text, delimiter, _HEAD_ROWS))
     guesses = [
         HeaderGuess(row=row, number=number, cells=_without_empty_end(row.cells))
         for number, row in enumerate(found)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import io
 import re
@@ -75,19 +76,15 @@ def rows(text: str, delimiter: str, *, skip_spaces: bool = False) -> Iterator[Ro
         raise TableError(before + 1, "bad-quoting", message) from problem
 
 
-def head(text: str, delimiter: str, limit: int, *, skip_spaces: bool = True) -> list[Row]:
-    """Return the first records, as many as can be split."""
-    found: list[Row] = []
-    try:
-        found.extend(islice(rows(text, delimiter, skip_spaces=skip_spaces), limit))
-    except TableError:
-        return found
-    return found
+def head(text: str, delimiter: str, limit: int, *, skip_spaces: bool = True) -> Iterator[Row]:
+    """Yield the first records, as many as can be split."""
+    with contextlib.suppress(TableError):
+        yield from islice(rows(text, delimiter, skip_spaces=skip_spaces), limit)
 
 
 def sniff(text: str) -> str:
     """Return the delimiter under which the first rows agree best on how many cells they have; a comma by default."""
-    return max(DELIMITERS.values(), key=lambda d: _agreement(head(text, d, _HEAD_ROWS)))
+    return max(DELIMITERS.values(), key=lambda d: _agreement(list(head(text, d, _HEAD_ROWS))))
 
 
 class _Agreement(NamedTuple):

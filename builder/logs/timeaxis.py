@@ -54,6 +54,10 @@ class _Cells:
     lines: list[int]
     problems: Problems
 
+    def after(self, steps: NDArray[np.intp]) -> list[int]:
+        """Return the lines of the rows that steps lead to."""
+        return [self.lines[i + 1] for i in steps.tolist()]
+
     def fail(self, index: int, code: str, message: str, hint: str = "") -> None:
         """Report an error at the cell of a row."""
         where = self.layout.place_of(self.lines[index], self.time.column)
@@ -67,15 +71,18 @@ def read_time(layout: Layout, body: Body, unit: str, spelling: Spelling, problem
     """
     time = layout.reader.time
     assert time is not None  # noqa: S101 - the caller has looked
-    missing = MISSING | {text for text in spelling.missing if not looks_numeric(text)}
+    missing = MISSING | {text.casefold() for text in spelling.missing if not looks_numeric(text)}
     spelling = replace(spelling, missing=frozenset())  # a sentinel such as 0 is a time like any other
     column = [cell.strip() for cell in body.cells[time.column]]
-    kept = [i for i, cell in enumerate(column) if cell not in missing and cell.casefold() not in missing]
-    lines = [body.lines[i] for i in kept]
-    lost = [
-        line for line, cell in zip(body.lines, column, strict=True) if cell in missing or cell.casefold() in missing
-    ]
-    found = _Cells(layout=layout, time=time, cells=[column[i] for i in kept], lines=lines, problems=problems)
+    lost = {i for i, cell in enumerate(column) if not cell[:1].isdigit() and cell.casefold() in missing}
+    kept = [i for i in range(len(column)) if i not in lost]
+    found = _Cells(
+        layout=layout,
+        time=time,
+        cells=[column[i] for i in kept],
+        lines=[body.lines[i] for i in kept],
+        problems=problems,
+    )
     if not kept:
         where = layout.header_place
         problems.error("no-time", where, f"the time column {shown(time.column)} is empty", "name another time column")
@@ -83,8 +90,11 @@ def read_time(layout: Layout, body: Body, unit: str, spelling: Spelling, problem
     clock = _elapsed(found, unit, spelling) if time.kind == "elapsed" else _stamped(found)
     if clock is None:
         return None
-    repairs = [repair("missing-time", lost, f"{len(lost)} rows without a time left out")] if lost else []
-    return _ordered(found, clock, kept, repairs)
+    return _ordered(found, clock, kept, _rows_lost([body.lines[i] for i in sorted(lost)]))
+
+
+def _rows_lost(lines: list[int]) -> list[Repair]:
+    return [repair("missing-time", lines, f"{len(lines)} rows without a time left out")] if lines else []
 
 
 def _elapsed(found: _Cells, unit: str, spelling: Spelling) -> _Clock | None:
@@ -194,32 +204,30 @@ def _zone(found: _Cells) -> ZoneInfo | None:
 
 
 def _ordered(found: _Cells, clock: _Clock, kept: list[int], before: list[Repair]) -> TimeAxis | None:
-    repairs = [*before, *clock.repairs]
     origin = float(clock.seconds[0])
     seconds = clock.seconds - origin
     back = np.flatnonzero(np.diff(seconds) < 0)
     if back.size and not found.time.restart:
         _report_back(found, clock, int(back[0]))
         return None
+    repairs = [*before, *clock.repairs]
     if back.size:
         seconds = _joined(seconds, back)
-        repairs.append(repair("time-restart", [found.lines[i + 1] for i in back], "the time starts again; joined on"))
+        repairs.append(repair("time-restart", found.after(back), "the time starts again; joined on"))
     again = np.flatnonzero(np.diff(seconds) == 0)
     if again.size and again.size == seconds.size - 1:
         found.fail(1, "time-stands-still", "the time is the same in every row", "name another time column")
         return None
     if again.size:
         seconds = _spread(seconds)
-        lines = [found.lines[i + 1] for i in again]
-        repairs.append(repair("repeated-time", lines, f"{again.size} times repeat; spread up to the next one"))
-    repairs.extend(_gaps(seconds, found.lines))
+        repairs.append(repair("repeated-time", found.after(again), f"{again.size} times repeat; spread up to the next"))
     return TimeAxis(
         seconds=seconds,
         rows=kept,
         start=clock.start,
         zone=clock.zone,
         origin_s=origin if found.time.kind == "elapsed" else 0.0,
-        repairs=tuple(repairs),
+        repairs=(*repairs, *_gaps(found, seconds)),
     )
 
 
@@ -257,11 +265,11 @@ def _spread(seconds: FloatArray) -> FloatArray:
     return np.asarray(seconds + within * np.repeat(room / counts, counts), dtype=float)
 
 
-def _gaps(seconds: FloatArray, lines: list[int]) -> list[Repair]:
+def _gaps(found: _Cells, seconds: FloatArray) -> list[Repair]:
     steps = np.diff(seconds)
     wide = np.flatnonzero(steps > _GAP_STEPS * _usual_step(seconds))
     if not wide.size:
         return []
     words = "gap" if wide.size == 1 else "gaps"
     message = f"{wide.size} {words} in the time, the longest {steps[wide].max():.1f} s"
-    return [repair("gap", [lines[i + 1] for i in wide], message)]
+    return [repair("gap", found.after(wide), message)]
