@@ -111,6 +111,14 @@ def test_a_figure_of_one_side_only_is_shown_with_the_reason() -> None:
     assert found.text == "y: Sound pressure level was not measured."
 
 
+def test_a_cooler_without_a_loop_has_no_row_for_coolant() -> None:
+    block = {"core_rise": [20.0], "flow_rate": [3.6], "sound_level": [30.0]}
+    wet = Given(id="slab", kind=CoolerKind.WATER_BLOCK, shots={"stock": Shot(values=block)})
+    archive = archive_of([wet, air("twin", 30.0)], spread=SPREAD)
+    found = head_to_head(archive, stock("slab"), stock("twin"))
+    assert [r.kind for r in found.rows] == ["core_rise", "sound_level"]
+
+
 def test_unknown_mounting_spread_is_said() -> None:
     archive = archive_of([air("x", 30.0), air("y", 20.0)])
     found = row(head_to_head(archive, stock("x"), stock("y")), "core_rise")
