@@ -69,6 +69,12 @@ _COOLANT_2 = (
     _c("flow", "flow", 2, "L/min"),
 )
 
+
+def _spelled(*columns: Column) -> Shape:
+    """Return a shape of the second bench: clock times, units in cells, decimal commas."""
+    return Shape(time_header="stamp", columns=columns, delimiter=";", decimal=",", stamps=True, mark=True)
+
+
 SHAPES = {
     "back-room/hand": Shape(
         time_header="Elapsed [s]",
@@ -80,74 +86,21 @@ SHAPES = {
         time_header="Time [s]",
         columns=(*_FIRST_1, _RADIATOR_1, _c("pump", "Pump [rpm]"), _ROOM_1, _SOUND_1, _RATE_1),
     ),
-    "back-room/loop": Shape(
-        time_header="Time [s]",
-        columns=(
-            *_FIRST_1,
-            _RADIATOR_1,
-            _ROOM_1,
-            *_COOLANT_1,
-            _RATE_1,
-        ),
-    ),
-    "back-room/idle": Shape(time_header="Idle time [s]", columns=(*_FIRST_1, _FAN_1, _ROOM_1)),
-    "back-room/idle-loop": Shape(time_header="Idle time [s]", columns=(*_FIRST_1, _RADIATOR_1, _ROOM_1, *_COOLANT_1)),
-    "open-frame/idle-loop": Shape(
-        time_header="idle stamp",
-        columns=(*_FIRST_2, _RADIATOR_2, _ROOM_2, *_COOLANT_2),
-        delimiter=";",
-        decimal=",",
-        stamps=True,
-        mark=True,
-    ),
-    "open-frame/idle": Shape(
-        time_header="idle stamp",
-        columns=(*_FIRST_2, _FAN_2, _ROOM_2),
-        delimiter=";",
-        decimal=",",
-        stamps=True,
-        mark=True,
-    ),
-    "open-frame/air": Shape(
-        time_header="stamp",
-        columns=(*_FIRST_2, _FAN_2, _ROOM_2, _SOUND_2, _RATE_2),
-        delimiter=";",
-        decimal=",",
-        stamps=True,
-        mark=True,
-    ),
-    "open-frame/hybrid": Shape(
-        time_header="stamp",
-        columns=(*_FIRST_2, _RADIATOR_2, _c("pump", "pump", 0, "rpm"), _ROOM_2, _SOUND_2, _RATE_2),
-        delimiter=";",
-        decimal=",",
-        stamps=True,
-        mark=True,
-    ),
-    "open-frame/loop": Shape(
-        time_header="stamp",
-        columns=(
-            *_FIRST_2,
-            _RADIATOR_2,
-            _ROOM_2,
-            *_COOLANT_2,
-            _RATE_2,
-        ),
-        delimiter=";",
-        decimal=",",
-        stamps=True,
-        mark=True,
-    ),
+    "back-room/loop": Shape(time_header="Time [s]", columns=(*_FIRST_1, _RADIATOR_1, _ROOM_1, *_COOLANT_1, _RATE_1)),
+    "open-frame/air": _spelled(*_FIRST_2, _FAN_2, _ROOM_2, _SOUND_2, _RATE_2),
+    "open-frame/hybrid": _spelled(*_FIRST_2, _RADIATOR_2, _c("pump", "pump", 0, "rpm"), _ROOM_2, _SOUND_2, _RATE_2),
+    "open-frame/loop": _spelled(*_FIRST_2, _RADIATOR_2, _ROOM_2, *_COOLANT_2, _RATE_2),
 }
 
 QUIRKS = ("header-twice", "cut-line", "glitch", "gaps")
 
 
 def log_text(shape: Shape, readings: dict[str, Floats], start: dt.datetime, quirk: str | None) -> str:
-    """Return a log's text; a quirk adds one blemish that real loggers have."""
-    header = shape.delimiter.join([shape.time_header, *(c.header for c in shape.columns)])
+    """Return a log's text, less the columns that have no readings; a quirk adds one blemish that real loggers have."""
+    columns = [c for c in shape.columns if c.sensor in readings]
+    header = shape.delimiter.join([shape.time_header, *(c.header for c in columns)])
     cells = [_times(shape, readings["time"], start)]
-    for column in shape.columns:
+    for column in columns:
         values = _glitched(readings[column.sensor]) if quirk == "glitch" and column.sensor == "core" else None
         cells.append(_cells(shape, column, readings[column.sensor] if values is None else values))
     if quirk == "gaps":

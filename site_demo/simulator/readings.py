@@ -96,8 +96,9 @@ def _true_columns(passage: Passage) -> dict[str, Floats]:
         "fan": course.duty * network.fan.rpm_per_pct,
         "room": course.room,
         "load": np.full(course.die.size, 98.0 if load.frames else 2.0),
-        "rate": passage.frame_rates(),
     }
+    if load.frames:
+        columns["rate"] = passage.frame_rates()
     return columns | (_coolant_columns(network, course) if setup.on_bench_loop else _sound_columns(passage))
 
 

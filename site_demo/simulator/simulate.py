@@ -73,11 +73,9 @@ def _before(mount: MountSpec, index: int) -> float:
     return sum(run.minutes + 7 for run in mount.runs[:index])
 
 
-def shape_name(bundle: BundleSpec, setup: Setup, point: str) -> str:
-    """Return the name of the shape of log that a bundle's cooler has on its bench at a test point."""
+def shape_name(bundle: BundleSpec, setup: Setup) -> str:
+    """Return the name of the shape of log that a bundle's cooler has on its bench."""
     kind = {"water block": "loop", "hybrid": "hybrid"}.get(setup.cooler_rig.kind, "air")
-    if point == "idle":
-        kind = "idle-loop" if setup.on_bench_loop else "idle"
     return f"{bundle.bench}/{'hand' if bundle.hand_ambient else kind}"
 
 
@@ -119,7 +117,7 @@ def _write_logs(folder: Path, bundle: BundleSpec, setup: Setup, number: int, mad
     for index, (run, one) in enumerate(zip(mount.runs, made, strict=True)):
         name = log_name(number, mount, index)
         readings[name] = _joined(readings[name], one.readings, mount) if name in readings else one.readings
-        shape = SHAPES[shape_name(bundle, setup, run.point)]
+        shape = SHAPES[shape_name(bundle, setup)]
         text = log_text(shape, readings[name], made[0].start if mount.session else one.start, run.quirk)
         (folder / name).write_bytes(text.encode("utf-8-sig" if shape.mark else "utf-8"))
         if run.frames:
