@@ -125,7 +125,8 @@ def _sound_bundles(root: Path, bundles: Shelf[Bundle], shelved: Shelved, problem
         check_runs(doc, found)
         check_logs(root, id_, doc, found)
         bundle = bundles.models.get(id_)
-        if bundle:
+        if bundle and not found.has_errors:
+            # A log named wrongly leaves its file unused: one cause, one problem.
             check_strays(root, id_, bundle, found)
         if bundle and resolves and not found.has_errors:
             sound[id_] = bundle

@@ -79,7 +79,11 @@ FIELD_WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "zone": "Time zone of the timestamps, as Europe/Vienna.",
             "restart": "Whether elapsed time that jumps back starts a new count.",
         },
-        "ColumnMeaning": {"quantity": "The quantity that the column holds.", "unit": "Its unit, as degC, W or rpm."},
+        "ColumnMeaning": {
+            "quantity": "The quantity that the column holds.",
+            "unit": "Its unit, as degC, W or rpm.",
+            "optional": "Whether a log may lack the column, as an idle log lacks frames.",
+        },
         "Reader": {
             "id": "Id of the reader.",
             "match": "Headers that must all be present for this reader to be used.",

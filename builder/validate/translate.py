@@ -87,7 +87,8 @@ def _translated(doc: YamlDoc, model: type[Model], error: ValidationError) -> lis
 
 
 def _case(doc: YamlDoc, model: type[Model], detail: ErrorDetails) -> tuple[str, _Case]:
-    is_key = detail["loc"][-1:] == ("[key]",)
+    # The library ends the trail of a bad name with this word, which may also be a name that stands in the file.
+    is_key = detail["loc"][-1:] == ("[key]",) and detail["loc"] not in doc.keys
     trail = detail["loc"][:-1] if is_key else detail["loc"]
     value = trail[-1] if is_key else detail["input"]
     context = detail.get("ctx", {})
@@ -182,7 +183,7 @@ def _too_few(case: _Case) -> Problem:
 
 
 _PATTERNS = {
-    URL_PATTERN: "an address that starts with https:// or http://",
+    URL_PATTERN: "a web address as https://video.example/31",
     MOMENT_PATTERN: "a time in the video as 6:40 or 1:06:40",
     PAGE_PATTERN: "the address of a page below the site, as results/x.html",
     LANGUAGE_PATTERN: "a language tag as en or pt-BR",

@@ -63,7 +63,8 @@ def suggested_id(text: str) -> str:
     >>> suggested_id("Fenwick Slab / S"), suggested_id("Čáp_2"), suggested_id("برج")
     ('fenwick-slab-s', 'cap-2', '')
     """
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode().lower()
+    letters = (c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    plain = "".join(letters).lower()
     return re.sub(r"[^a-z0-9]+", "-", plain)[: ID_LENGTH + 1].strip("-")[:ID_LENGTH].strip("-")
 
 
