@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 FINE, BAD_INPUT, USAGE, DEFECT, STOPPED = 0, 1, 2, 3, 130
 
+_PAIR = 2
 _FOLDER = click.Path(file_okay=False, path_type=Path)
 _folder = click.argument("folder", metavar="[DIR]", default=".", type=_FOLDER)
 _json = click.option("--json", "as_json", is_flag=True, help="Print a record that a program can read.")
@@ -189,6 +190,28 @@ def reduce(folder: Path, bundle: str, only: str | None, budget: bool, as_json: b
     else:
         _show(bundle_view(result, title))
     say_problems(problems)
+
+
+@commands.command()
+@click.argument("folder", metavar="DIR", type=_FOLDER)
+@click.argument("bundles", nargs=-1, required=True, metavar="A B ...")
+@click.option("--point", default="stock", show_default=True, help="The test point to compare at.")
+@_json
+def compare(folder: Path, bundles: tuple[str, ...], point: str, as_json: bool) -> None:
+    """Print the differences between results, with uncertainty, or why they do not compare."""
+    from builder.pipeline import compare_bundles
+    from builder.records import pair_record
+    from builder.terminal import compare_view
+
+    if len(bundles) < _PAIR:
+        raise click.UsageError("name at least two bundles")
+    with _progress() as progress:
+        tested, pairs = compare_bundles(folder, bundles, point, progress)
+    if as_json:
+        _print_json([pair_record(found) for found in pairs])
+        return
+    for found in pairs:
+        _show(compare_view(tested, found))
 
 
 @commands.command()

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from pathlib import Path
 from typing import Protocol
 
+from builder.compare import HeadToHead, PointOf, Tested, head_to_head
 from builder.errors import Problem, Problems, Severity, SoakbookError, Span, listing, nearest
 from builder.figures import BundleResult
 from builder.gather import Gatherer
@@ -103,6 +105,39 @@ def _unknown(what: str, given: str, known: Mapping[str, object] | list[str]) -> 
         where=Span(file=given),
         message=f"there is no {what} of this name",
         hint=nearest(given, known) or f"there are: {listing(known)}",
+    )
+
+
+def compare_bundles(
+    root: Path, bundles: Sequence[str], point: str, progress: Progress = silent
+) -> tuple[Tested, tuple[HeadToHead, ...]]:
+    """Return every pair of the named bundles side by side at a test point, first named first.
+
+    Everything is reduced, since ties and mounting spread come from all results of a card. Raises SoakbookError where
+    the archive has errors, or a bundle or its test point does not exist.
+    """
+    reduced = reduce_archive(root, progress)
+    if reduced.loaded is None or not reduced.sound:
+        raise SoakbookError(reduced.problems)
+    known = reduced.loaded.catalogue.bundles
+    unknown = [_unknown("bundle", name, known) for name in bundles if name not in known]
+    if unknown:
+        raise SoakbookError(unknown)
+    missing = [_no_point(reduced.results[name], point) for name in bundles if not reduced.results[name].point(point)]
+    if missing:
+        raise SoakbookError(missing)
+    tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
+    ends = [PointOf(bundle=name, point=point) for name in bundles]
+    return tested, tuple(head_to_head(tested, a, b) for a, b in combinations(ends, 2))
+
+
+def _no_point(result: BundleResult, point: str) -> Problem:
+    points = [p.point for p in result.points]
+    return Problem(
+        code="no-such-point",
+        where=Span(file=result.bundle),
+        message=f'there is no run at the test point "{point}"',
+        hint=nearest(point, points) or f"there are: {listing(points)}",
     )
 
 

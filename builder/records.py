@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeAlias
 
+from builder.compare import ByPsi, Direct, HeadToHead, NotComparable
 from builder.figures import BundleResult, Component, Figure, PointResult, PowerLine, RunResult, Settlement
 from builder.logs import Inspection, inspection_rows
 from builder.quantity import Estimate
@@ -144,4 +145,27 @@ def inspection_record(inspection: Inspection) -> Record:
         "columns": [dataclasses.asdict(row) for row in inspection_rows(inspection)],
         "repairs": [str(repair) for repair in inspection.repairs],
         "reader_block": inspection.reader_block(),
+    }
+
+
+def pair_record(found: HeadToHead) -> Record:
+    """Return two results side by side: every figure with the difference, or the reasons why they do not compare."""
+    how = found.comparability
+    return {
+        "a": {"bundle": found.a.bundle, "point": found.a.point},
+        "b": {"bundle": found.b.bundle, "point": found.b.point},
+        "comparable": "no" if isinstance(how, NotComparable) else "by psi" if isinstance(how, ByPsi) else "yes",
+        "reasons": [{"code": r.code, "text": r.text} for r in (() if isinstance(how, Direct) else how.reasons)],
+        "figures": [
+            {
+                "figure": row.kind,
+                "a": estimate_record(row.a) if row.a else None,
+                "b": estimate_record(row.b) if row.b else None,
+                "difference": estimate_record(row.difference) if row.difference else None,
+                "standing": str(row.standing),
+                "adjusted_p": row.adjusted_p,
+                "text": row.text,
+            }
+            for row in found.rows
+        ],
     }

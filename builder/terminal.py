@@ -10,10 +10,11 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from builder.compare import ByPsi, Comparability, HeadToHead, NotComparable, Standing, Tested
 from builder.figures import FIGURES, BundleResult, Figure, RunResult, Verdict
 from builder.logs import Inspection, inspection_rows
 from builder.model import Catalogue
-from builder.quantity import SYMBOLS, format_estimate, format_number, format_spread
+from builder.quantity import SYMBOLS, Estimate, format_estimate, format_number, format_spread
 from builder.reduce import setting_of
 
 VERDICT_STYLE = {
@@ -23,6 +24,13 @@ VERDICT_STYLE = {
     Verdict.TOO_SHORT: "bold red",
 }
 _COLUMNS = ("core_rise", "board_power", "core_psi", "frame_rate")
+_SAID = {
+    Standing.A_BETTER: "first",
+    Standing.B_BETTER: "second",
+    Standing.DIFFERENT: "differ",
+    Standing.TOO_CLOSE: "too close",
+    Standing.NOT_JUDGED: "-",
+}
 _MANY_DOF = 1000.0  # t is then that of the normal law to three digits
 _WIDTHS = {"run": 17, "verdict": 9, "column": 24}
 _HEADINGS = {"core_rise": "rise", "board_power": "power", "core_psi": "Ψ", "frame_rate": "rate"}
@@ -59,6 +67,36 @@ def run_view(run: RunResult, title: str, *, budget: bool = False) -> RenderableT
     if budget:
         parts += [_budget(figure) for figure in run.figures.values() if figure.budget]
     return Group(*parts)
+
+
+def compare_view(tested: Tested, found: HeadToHead) -> RenderableType:
+    """Return two results side by side with what is said of each figure, or why they do not compare."""
+    names = [f"{tested.label(p.bundle)}, {p.point}" for p in (found.a, found.b)]
+    title = _title(f"{names[0]}  against  {names[1]}")
+    if not found.rows:
+        reasons = found.comparability.reasons if isinstance(found.comparability, NotComparable) else ()
+        return Group(title, Text("Not compared:", style="bold"), *(Text(f"- {reason.text}") for reason in reasons))
+    table = _table(("figure", "first", "second", "difference", "said"))
+    said: dict[str, list[str]] = {}
+    for row in found.rows:
+        kind = FIGURES[row.kind]
+        numbers = (_number(row.a), _number(row.b), _number(row.difference, sign=True))
+        table.add_row(Text(f"{kind.short}, {SYMBOLS[kind.unit]}"), *numbers, _SAID[row.standing])
+        if row.standing is not Standing.TOO_CLOSE or row.kind == "core_rise":
+            said.setdefault(row.text, []).append(kind.short)
+    sentences = [Text.assemble((f"{', '.join(kinds)}: ", "bold"), text) for text, kinds in said.items()]
+    return Group(title, *_by_psi(found.comparability), table, Text(), *sentences)
+
+
+def _by_psi(how: Comparability) -> list[Text]:
+    if not isinstance(how, ByPsi):
+        return []
+    head = f"Compared by rise per watt only, at {format_number(how.watts, 0)} W, because:"
+    return [Text(head, style="bold"), *(Text(f"- {reason.text}") for reason in how.reasons)]
+
+
+def _number(estimate: Estimate | None, *, sign: bool = False) -> str:
+    return format_estimate(estimate, sign=sign, unit=False) if estimate else "-"
 
 
 def inspection_view(inspection: Inspection) -> RenderableType:
