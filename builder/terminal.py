@@ -28,7 +28,7 @@ _SAID = {
     Standing.A_BETTER: "first",
     Standing.B_BETTER: "second",
     Standing.DIFFERENT: "differ",
-    Standing.TOO_CLOSE: "too close",
+    Standing.TOO_CLOSE: "tie",
     Standing.NOT_JUDGED: "-",
 }
 _MANY_DOF = 1000.0  # t is then that of the normal law to three digits

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -185,7 +186,7 @@ def _frame_figures(setting: Setting, given: RunInput, point: TestPoint, window: 
     logged = channel(setting, given, Quantity.FRAME_RATE)
     mean = mean_of(given, logged, window, Quantity.FRAME_RATE, point) if logged else None
     if mean:
-        yield _figure("frame_rate", mean, "mean of the logged frame rate over the window")
+        yield replace(_figure("frame_rate", mean, RATE_DEFINITION), note="from the logged frame rate")
 
 
 def _sound_figure(setting: Setting, given: RunInput, window: Window) -> Iterator[Figure]:
