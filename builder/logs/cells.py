@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 
@@ -21,6 +22,7 @@ LARGEST = 1e15  # no log holds such a number; kept below what overflows in a cha
 _LONGEST = 80
 _SHOWN = 40
 _LOOKED_AT = 500
+_MOST_UNITS = 50
 _SIGN = "[+\\-\N{MINUS SIGN}]?"
 _SPACES = " \N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}'\N{RIGHT SINGLE QUOTATION MARK}"  # between thousands
 _INFINITE = re.compile(rf"{_SIGN}(?:inf|infinity|∞|1\.#inf\w*)", re.IGNORECASE)
@@ -129,7 +131,7 @@ def _leading_digits(text: str) -> int:
 
 def _one_by_one(cells: Sequence[str], unit: str, to: str, spelling: Spelling) -> Numbers | BadCell:
     found = {text: _cell(text, spelling) for text in set(cells)}
-    factors = {u: unit_id(u) for u in {cell.unit for cell in found.values()} if u}
+    factors = _known_units(found.values())
     bad = {text: why for text, cell in found.items() if (why := _why_bad(cell, factors, to))}
     if bad:
         return _first_bad(cells, bad, found, to)
@@ -174,7 +176,7 @@ def _missing_with_unit(cell: str) -> bool:
 def _why_bad(cell: _Cell, known: dict[str, str | None], to: str) -> str:
     if cell.code or not cell.unit:
         return cell.code
-    unit = known[cell.unit]
+    unit = known.get(cell.unit)
     if unit is None:
         return "not-a-number"
     return "" if converts(unit, to) else "unit-mismatch"
@@ -217,19 +219,22 @@ class CellsSeen:
 
 def looks_numeric(cell: str) -> bool:
     """Return whether a cell is a number, with or without a known unit, under either decimal mark."""
-    return any(_seen(cell, Spelling(mark=mark)) is not None for mark in ".,")
+    found = [_cell(cell, Spelling(mark=mark)) for mark in ".,"]
+    return any(not (one.code or math.isnan(one.value)) and (not one.unit or unit_id(one.unit)) for one in found)
 
 
-def _seen(text: str, spelling: Spelling) -> _Cell | None:
-    cell = _cell(text, spelling)
-    known = not cell.unit or unit_id(cell.unit) is not None
-    return cell if not cell.code and known and not math.isnan(cell.value) else None
+def _known_units(cells: Iterable[_Cell]) -> dict[str, str | None]:
+    """Return unit ids by spelling; a column of many spellings is text, and looking each up would take long."""
+    spelled = islice((unit for unit in dict.fromkeys(cell.unit for cell in cells) if unit), _MOST_UNITS)
+    return {unit: unit_id(unit) for unit in spelled}
 
 
 def inspect_cells(cells: Sequence[str], spelling: Spelling) -> CellsSeen:
     """Return what the cells of a column of unknown meaning look like."""
     kinds = {text: _cell(text, spelling) for text in set(cells)}
-    seen = {text: cell for text in kinds if (cell := _seen(text, spelling)) is not None}
+    known = {"", *(unit for unit, one in _known_units(kinds.values()).items() if one)}
+    numeric = {text: cell for text, cell in kinds.items() if not cell.code and not math.isnan(cell.value)}
+    seen = {text: cell for text, cell in numeric.items() if cell.unit in known}
     absent = {text for text, cell in kinds.items() if not cell.code and math.isnan(cell.value)}
     values = np.array([seen[text].value if text in seen else math.nan for text in cells], dtype=float)
     units = Counter(seen[text].unit for text in cells if text in seen and seen[text].unit)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -68,7 +69,9 @@ def guess_timestamps(name: str, cells: Sequence[str]) -> TimeGuess | None:
     stripped = [cell.strip() for cell in cells]
     if not stripped or len(stripped[0]) < len("0:00"):
         return None
-    fitting = [spans for text in _formats() if (spans := _fit(text, stripped)) is not None]
+    shape = _shape(stripped[0])
+    formats = (text for text in _formats() if text is None or _shape(text) == shape)
+    fitting = [spans for text in formats if (spans := _fit(text, stripped)) is not None]
     if not fitting:
         return None
     best = min(fitting, key=lambda fit: (not fit.forward, fit.span))
@@ -76,6 +79,11 @@ def guess_timestamps(name: str, cells: Sequence[str]) -> TimeGuess | None:
     note = f"could also be {same[0]}" if same and same[0] else ""
     rank = 1 + bool(set(words_of(name)) & _TIME_WORDS) + best.dated
     return TimeGuess(column=name, kind="timestamp", format=best.text, note=note, rank=rank)
+
+
+def _shape(text: str) -> str:
+    """Return a timestamp or a format with every field as 9, to try only formats that can fit: each takes a while."""
+    return re.sub(r"(?:%[A-Za-z]|\d)+", "9", re.sub(r"%p|[AaPp][Mm]\b", "P", text))
 
 
 @dataclass(frozen=True, kw_only=True)

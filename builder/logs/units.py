@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 
@@ -39,7 +39,7 @@ _ALLOWED = {
 }
 
 
-@cache
+@lru_cache(maxsize=1000)
 def unit_id(text: str) -> str | None:
     """Return the unit id for a spelling, or None where no such unit is known.
 
@@ -54,7 +54,7 @@ def unit_id(text: str) -> str | None:
     return spelling if is_unit(spelling) else None
 
 
-@cache
+@lru_cache(maxsize=1000)
 def converts(unit: str, to: str) -> bool:
     """Return whether a unit id measures the same as another.
 
