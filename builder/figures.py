@@ -172,7 +172,7 @@ class Settlement:
 
 @dataclass(frozen=True, kw_only=True)
 class Figure:
-    """A published number: its kind, estimate, number of samples behind it, budget, and definition where one is needed."""
+    """A published number: kind, estimate, number of samples behind it, budget, and definition where one is needed."""
 
     kind: str
     estimate: Estimate
@@ -184,7 +184,7 @@ class Figure:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Trace:
-    """One logged quantity of a run, for charts: shape (n,) each, seconds of the run and standard unit; NaN is missing."""
+    """One logged quantity of a run, for charts: shape (n,) each, seconds and standard unit; NaN is missing."""
 
     quantity: Quantity
     time_s: FloatArray
@@ -222,7 +222,7 @@ class Change:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PointResult:
-    """A test point of a bundle: its runs, figures averaged over mounts, and change from stock (empty for stock, idle)."""
+    """A test point of a bundle: runs, figures averaged over mounts, change from stock (empty for stock and idle)."""
 
     point: str
     name: str
@@ -237,7 +237,7 @@ class PointResult:
 class PowerLine:
     """Straight line of rise on board power: rise = intercept + slope * power, inside [low_w, high_w] only.
 
-    `covariance` is that of intercept and slope (K²/W); `fits` is False where a chi-squared test rejects the line.
+    `covariance` is that of intercept and slope (K²/W); `fits` is False where a chi-squared test rejects it.
     """
 
     kind: str  # core_rise, hotspot_rise or memory_rise
@@ -251,6 +251,22 @@ class PowerLine:
     chi2_p: float | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class PowerSweep:
+    """Stock and lowered power limits together: `points` by rising frame rate, the most efficient, the fastest.
+
+    `last_tenth` is the board power in W that the last tenth of the frame rate costs; None where the slowest point
+    still has more than nine tenths of it (`lowest_share`).
+    """
+
+    points: tuple[str, ...]
+    best: str
+    best_efficiency: Estimate
+    top: str
+    last_tenth: Estimate | None
+    lowest_share: float
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class BundleResult:
     """Everything computed for one bundle; `points` follow the protocol's order."""
@@ -260,6 +276,8 @@ class BundleResult:
     lines: Mapping[str, PowerLine]
     mounts: int
     warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()  # worth knowing, nothing wrong
+    sweep: PowerSweep | None = None
 
     def point(self, point: str) -> PointResult | None:
         """Return the result at a test point, or None where the bundle has no run there."""

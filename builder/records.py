@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, TypeAlias
 
 from builder.compare import ByPsi, Direct, HeadToHead, NotComparable
-from builder.figures import BundleResult, Component, Figure, PointResult, PowerLine, RunResult, Settlement
+from builder.figures import BundleResult, Component, Figure, PointResult, PowerLine, PowerSweep, RunResult, Settlement
 from builder.logs import Inspection, inspection_rows
 from builder.quantity import Estimate
 
@@ -25,6 +25,8 @@ def bundle_record(result: BundleResult, *, budget: bool = False) -> Record:
         "mounts": result.mounts,
         "warnings": list(result.warnings),
         "points": [_point(p, budget=budget) for p in result.points],
+        "notes": list(result.notes),
+        "sweep": _sweep(result.sweep) if result.sweep else None,
         "lines": {kind: _line(line) for kind, line in result.lines.items()},
     }
 
@@ -118,6 +120,17 @@ def _settlement(settlement: Settlement) -> Record:
         "limit_K": settlement.limit_k,
         "tau_s": settlement.tau_s,
         "notes": list(settlement.notes),
+    }
+
+
+def _sweep(sweep: PowerSweep) -> Record:
+    return {
+        "points": list(sweep.points),
+        "most_efficient": sweep.best,
+        "efficiency": estimate_record(sweep.best_efficiency),
+        "fastest": sweep.top,
+        "last_tenth": estimate_record(sweep.last_tenth) if sweep.last_tenth else None,
+        "lowest_share": sweep.lowest_share,
     }
 
 

@@ -53,7 +53,19 @@ def bundle_view(result: BundleResult, title: str) -> RenderableType:
         for run in mine:
             table.add_row(Text(f" {run.point}"), _verdict(run), *(_cell(run.figures, kind) for kind in columns))
     legend = Text("± is the 95 % interval of one run: sensor accuracy is in it, mounting spread not.", style="dim")
-    return Group(_title(title), table, legend, *_remarks(runs), *(Text(text) for text in result.warnings))
+    return Group(
+        _title(title), table, legend, *_remarks(runs), *_sweep(result), *(Text(text) for text in result.warnings)
+    )
+
+
+def _sweep(result: BundleResult) -> list[Text]:
+    sweep = result.sweep
+    if sweep is None:
+        return []
+    texts = [f"Most frames per joule: {sweep.best}, {format_estimate(sweep.best_efficiency)}."]
+    if sweep.last_tenth:
+        texts.append(f"The last tenth of the frame rate costs {format_estimate(sweep.last_tenth)}.")
+    return [Text(text) for text in texts]
 
 
 def run_view(run: RunResult, title: str, *, budget: bool = False) -> RenderableType:

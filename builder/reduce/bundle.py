@@ -6,12 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from builder.figures import FIGURES, BundleResult, Change, Figure, PointResult, RunResult, Verdict
 from builder.model import PointRole, TestPoint
+from builder.reduce.air import altitude_note
 from builder.reduce.changes import changes_from_stock
 from builder.reduce.declared import declared_spread
 from builder.reduce.inputs import RunInput, Setting
 from builder.reduce.mounts import over_mounts, spread_of
 from builder.reduce.powerline import power_lines
 from builder.reduce.run import reduce_run
+from builder.reduce.sweep import power_sweep
 
 _WORST_FIRST = (Verdict.TOO_SHORT, Verdict.DRIFTING, Verdict.UNDECIDED, Verdict.SETTLED)
 
@@ -33,6 +35,8 @@ def reduce_bundle(setting: Setting, inputs: Sequence[RunInput]) -> BundleResult:
         lines=power_lines(results, setting.protocol),
         mounts=mounts,
         warnings=tuple(_warnings(setting, results, mounts)),
+        notes=tuple(_notes(setting)),
+        sweep=power_sweep(results, setting.protocol),
     )
 
 
@@ -94,3 +98,9 @@ def _warnings(setting: Setting, points: Sequence[PointResult], mounts: int) -> I
         yield f"No run yet at: {', '.join(missing)}."
     if mounts < setting.protocol.mounts:
         yield f"{mounts} of {setting.protocol.mounts} mounts that the protocol asks for."
+
+
+def _notes(setting: Setting) -> Iterator[str]:
+    note = "" if setting.cooler.kind.liquid else altitude_note(setting.bench.altitude_m)
+    if note:
+        yield note

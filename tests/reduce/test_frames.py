@@ -92,7 +92,8 @@ def test_the_low_never_exceeds_the_fastest_frame_and_no_figure_is_not_a_number(t
 def loop_capture(seed: int, *, loops: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """Frames of a 90 s scene that repeats, 8 % up and down, with slow noise of its own in each pass."""
     rng = np.random.default_rng(seed)
-    times, elapsed = [], 0.0
+    times: list[float] = []
+    elapsed = 0.0
     drift = np.repeat(rng.normal(0, 0.15, 400), 60)
     while elapsed < loops * 90.0:
         ms = 14.0 * (1 + 0.08 * np.sin(2 * np.pi * elapsed / 90.0)) + drift[len(times)] + rng.normal(0, 0.3)
