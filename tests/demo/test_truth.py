@@ -12,10 +12,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from builder.compare import Group, Tested, groups, ranking
 from builder.figures import Figure, Verdict
-from builder.model import PointRole
-from builder.quantity import Estimate
 from tests.demo.conftest import Demo
 
 LEVEL = 0.95
@@ -30,7 +27,6 @@ KINDS = (
     "frame_rate",
     "ambient_temperature",
 )
-COMPARED = (PointRole.STOCK, PointRole.POWER_LIMIT, PointRole.OVERCLOCK)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,59 +167,3 @@ def test_changes_from_stock_hold_the_truth_as_often_as_claimed(demo: Demo, kind:
             held.append(abs(gap) <= point.changes[kind].absolute.expanded(LEVEL))
     assert len(held) > 50
     assert chance_of_at_most(sum(held), len(held)) > 0.01, f"{sum(held)} of {len(held)}"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Behind:
-    """By how much a result is behind the first of its ranking, and by how much it truly is."""
-
-    name: str
-    estimate: Estimate
-    true: float
-    tied: bool
-
-
-def behind(demo: Demo, group: Group, kind: str) -> Iterator[Behind]:
-    tested = Tested(catalogue=demo.catalogue, results=demo.results)
-    first, *others = ranking(tested, group, kind).rows or (None,)
-    for row in others:
-        if first and row and row.behind:
-            gap = expected(demo, group, row.bundle, kind) - expected(demo, group, first.bundle, kind)
-            tied = bool(set(first.letters) & set(row.letters))
-            yield Behind(name=f"{group.name} {row.bundle}", estimate=row.behind, true=gap, tied=tied)
-
-
-def expected(demo: Demo, group: Group, bundle: str, kind: str) -> float:
-    point = group.point_of(demo.catalogue.bundles[bundle])
-    return float(demo.truth[bundle]["points"][point][kind])
-
-
-@pytest.mark.parametrize("kind", ["core_rise", "memory_rise", "core_psi"])
-def test_differences_between_coolers_hold_the_truth_as_often_as_claimed(demo: Demo, kind: str) -> None:
-    tested = Tested(catalogue=demo.catalogue, results=demo.results)
-    cases = [c for g in groups(tested) if g.role in COMPARED for c in behind(demo, g, kind)]
-    missed = [c.name for c in cases if abs(c.estimate.value - c.true) > c.estimate.expanded(LEVEL)]
-    assert len(cases) > 40
-    assert chance_of_at_most(len(cases) - len(missed), len(cases)) > 0.01, "\n".join(missed)
-
-
-def stock_group(demo: Demo, card: str) -> Group:
-    tested = Tested(catalogue=demo.catalogue, results=demo.results)
-    return next(g for g in groups(tested) if g.role is PointRole.STOCK and g.card == card and g.sample == "a")
-
-
-def test_pair_that_is_too_close_to_call_is_a_tie_and_clear_ones_are_not(demo: Demo) -> None:
-    found = {c.name: c.tied for c in behind(demo, stock_group(demo, "tarn-x9"), "core_rise")}
-    assert found == {
-        "Stock fenwick-slab-on-tarn-x9": True,
-        "Stock tarn-x9-stock": False,
-        "Stock gritstone-twin-on-tarn-x9": False,
-    }
-
-
-def test_differences_beyond_four_kelvin_are_told_apart(demo: Demo) -> None:
-    tested = Tested(catalogue=demo.catalogue, results=demo.results)
-    compared = [g for g in groups(tested) if g.role in COMPARED]
-    clear = [c for g in compared for c in behind(demo, g, "core_rise") if c.true > 4]
-    assert len(clear) > 20
-    assert [c.name for c in clear if c.tied] == []
