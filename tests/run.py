@@ -76,10 +76,12 @@ def say(text: str) -> None:
     print(text, flush=True)
 
 
-def run(command: Sequence[str | Path], *, cwd: Path = ROOT) -> int:
-    """Return the exit code of a program whose output goes straight through; 124 when it takes too long."""
+def run(command: Sequence[str | Path], *, cwd: Path = ROOT, quiet: bool = False) -> int:
+    """Return the exit code of a program; 124 when it takes too long. Quiet means that only complaints are shown."""
+    words = [str(part) for part in command]
+    out = subprocess.DEVNULL if quiet else None
     try:
-        return subprocess.run([str(part) for part in command], cwd=cwd, check=False, timeout=STEP_LIMIT_S).returncode
+        return subprocess.run(words, cwd=cwd, check=False, timeout=STEP_LIMIT_S, stdout=out).returncode
     except subprocess.TimeoutExpired:
         say(f"stopped after {STEP_LIMIT_S} s")
         return 124
@@ -87,7 +89,7 @@ def run(command: Sequence[str | Path], *, cwd: Path = ROOT) -> int:
 
 def must(command: Sequence[str | Path], failure: str, *, cwd: Path = ROOT) -> None:
     """Run a program of the preparation; a failure ends the whole run with a sentence."""
-    if run(command, cwd=cwd) != 0:
+    if run(command, cwd=cwd, quiet=True) != 0:
         raise CannotRun(failure)
 
 
