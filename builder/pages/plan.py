@@ -32,7 +32,7 @@ def site_plan(data: SiteInput) -> SitePlan:
     found = subjects(data.catalogue, data.results)
     tested = Tested(catalogue=data.catalogue, results=data.results)
     made = [
-        _home(data, found),
+        _home(data, tested, found),
         _archive(found),
         *_results(data, tested, found),
         *_cards(data, tested, found),
@@ -85,14 +85,14 @@ def _menu(entries: Mapping[str, str], paths: set[str]) -> tuple[Name, ...]:
 # --- pages -----------------------------------------------------------------------------------------------------
 
 
-def _home(data: SiteInput, found: Sequence[Subject]) -> Page:
+def _home(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Page:
     archive = data.catalogue.archive
     return Page(
         path="index.html",
         template="pages/home.html",
         title=site_title(archive),
         description=_short(archive.summary or f"Cooler tests by {archive.channel}: every figure with its uncertainty."),
-        view=home_view(archive, found),
+        view=home_view(archive, tested, found),
         section="index.html",
         depends_on=("archive", *_bundles(found)),
     )

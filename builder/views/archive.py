@@ -48,11 +48,11 @@ def archive_view(subjects: Sequence[Subject]) -> ArchiveView:
     groups = _groups(subjects)
     columns = (
         text_column("card", "Card"),
+        *(figure_column(kind) for kind in ARCHIVE_KINDS),
+        text_column("verdict", "Verdict"),
         text_column("kind", "Kind"),
         text_column("protocol", "Protocol"),
         text_column("tested", "Tested"),
-        *(figure_column(kind) for kind in ARCHIVE_KINDS),
-        text_column("verdict", "Verdict"),
     )
     table = Table(id="archive", caption="All results", head="Cooler", columns=columns, groups=groups)
     return ArchiveView(table=table, filters=_filters(subjects, groups), total=count(len(subjects), "result"))
@@ -83,11 +83,11 @@ def _row(subject: Subject, point: PointResult) -> Row:
         head=(Name(text=subject.cooler.name, href=subject.href),),
         cells=(
             (Name(text=subject.card.name),),
+            *figures,
+            (verdict_tag(point.verdict),),
             (str(subject.cooler.kind),),
             (Name(text=subject.protocol.name),),
             (day(subject.bundle.tested),),
-            *figures,
-            (verdict_tag(point.verdict),),
         ),
         data={
             "card": subject.bundle.card,

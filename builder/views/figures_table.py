@@ -84,7 +84,7 @@ def changes_table(subject: Subject) -> Table:
         for p in changed
     ]
     kept, thin = filled_columns(columns, rows)
-    return Table(id="changes", caption="Change from stock", head="Test point", columns=kept, rows=thin)
+    return Table(id="changes", caption="Change of each figure from stock", head="Test point", columns=kept, rows=thin)
 
 
 def _change_columns(kind: str) -> tuple[Column, Column]:

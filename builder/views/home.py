@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from builder.compare import Tested
 from builder.model import Archive
 from builder.views.facts import Fact, fact, known, text
+from builder.views.ranking import standing
 from builder.views.sentences import verdict_sentence
 from builder.views.subject import Subject
 from builder.views.text import Day, Line, Name, Num, day, num, plain
@@ -19,7 +21,7 @@ class Latest:
     heading: Line
     href: str
     day: Day
-    verdict: Line
+    said: Line
     number: Num | None
 
 
@@ -33,14 +35,14 @@ class HomeView:
     counts: tuple[Fact, ...]
 
 
-def home_view(archive: Archive, subjects: Sequence[Subject], *, shown: int = 5) -> HomeView:
+def home_view(archive: Archive, tested: Tested, subjects: Sequence[Subject], *, shown: int = 5) -> HomeView:
     """Return the home page: the newest results and how much the archive holds."""
     years = sorted({s.bundle.tested.year for s in subjects})
     since: Line = (str(years[0]),) if years else ()
     return HomeView(
         title=Name(text=site_title(archive)),
         summary=text(archive.summary),
-        latest=tuple(_latest(s) for s in subjects[:shown]),
+        latest=tuple(_latest(tested, s) for s in subjects[:shown]),
         counts=known(
             fact("Results", (plain(len(subjects)),)),
             fact("Cards", (plain(len({s.bundle.card for s in subjects})),)),
@@ -51,14 +53,14 @@ def home_view(archive: Archive, subjects: Sequence[Subject], *, shown: int = 5) 
     )
 
 
-def _latest(subject: Subject) -> Latest:
+def _latest(tested: Tested, subject: Subject) -> Latest:
     stock = subject.stock
     rise = stock.figures.get("core_rise") if stock else None
     return Latest(
         heading=subject.heading,
         href=subject.href,
         day=day(subject.shown_on),
-        verdict=verdict_sentence(subject),
+        said=standing(tested, subject) or verdict_sentence(subject),
         number=num(rise.estimate) if rise else None,
     )
 
