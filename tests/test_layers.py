@@ -29,17 +29,19 @@ LAYERS = {
     "validate": 2,
     "reduce": 3,
     "compare": 4,
+    "gather": 4,
     "views": 5,
     "charts": 5,
     "content": 5,
+    "records": 5,
+    "terminal": 5,
     "pages": 6,
-    "kit": 6,
     "render": 7,
-    "cache": 7,
-    "ledger": 7,
+    "pictures": 6,
+    "staging": 7,
+    "starter": 7,
     "pipeline": 8,
     "cli": 9,
-    "preview": 9,
 }
 
 # The named types stand first in their layer, and the rest of it may use them.
@@ -48,7 +50,7 @@ FIRST_IN_LAYER = frozenset({"figures"})
 # Constants of `builder/__init__.py`, which itself imports nothing of the package.
 OF_THE_PACKAGE = frozenset({"__version__"})
 
-TOUCH_FILES = frozenset({"sources", "logs", "render", "cache", "ledger", "pipeline", "preview", "cli"})
+TOUCH_FILES = frozenset({"sources", "logs", "gather", "render", "staging", "starter", "pipeline", "cli"})
 SPEAK = frozenset({"cli"})
 KNOW_THE_TIME = frozenset({"cli", "preview"})
 
