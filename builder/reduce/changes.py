@@ -9,7 +9,7 @@ import numpy as np
 
 from builder.figures import Change, Figure, RunResult
 from builder.quantity import Estimate
-from builder.reduce.mounts import own_part
+from builder.reduce.mounts import beyond_chance, own_part
 from builder.uncertainty import effective_dof
 
 CHANGE_KINDS = (
@@ -67,15 +67,17 @@ def _change(kind: str, pairs: Sequence[tuple[RunResult, RunResult]]) -> Change |
 
 
 def _mean(estimates: Sequence[Estimate]) -> Estimate:
-    """Mean over mounts; its variance is the larger of what the mounts show and what the runs state."""
+    """Return the mean over mounts; what the mounts show counts where what the runs state does not explain it."""
     n = len(estimates)
     if n == 1:
         return estimates[0]
     stated = math.sqrt(float(np.mean([e.u**2 for e in estimates])))
     seen = float(np.std([e.value for e in estimates], ddof=1))
     value = float(np.mean([e.value for e in estimates]))
-    dof = float(n - 1) if seen > stated else min(e.dof for e in estimates)
-    return Estimate(value=value, u=max(seen, stated) / math.sqrt(n), unit=estimates[0].unit, dof=dof)
+    own_dof = n * min(e.dof for e in estimates)
+    wider = beyond_chance(seen, n - 1, stated, own_dof)
+    u, dof = (seen, float(n - 1)) if wider else (stated, own_dof)
+    return Estimate(value=value, u=u / math.sqrt(n), unit=estimates[0].unit, dof=dof)
 
 
 def figure_difference(a: Figure, b: Figure) -> Estimate:

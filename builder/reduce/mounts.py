@@ -16,6 +16,10 @@ from builder.uncertainty import estimate_from_budget
 # The protocol's declared spread weighs as much as a spread estimated with this many degrees of freedom.
 DECLARED_DOF = 10.0
 MOUNT_COMPONENT = "mounting spread"
+# The room is what it is on each day: its readings in several sessions do not repeat one value.
+ROOM_KINDS = {"ambient_temperature", "coolant_in_temperature", "coolant_out_temperature"}
+_LEVEL = 0.05
+_MOST_DOF = 1e6
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,17 +58,34 @@ def spread_of(values: Sequence[float], declared: float | None) -> MountSpread | 
     return MountSpread(sd=math.sqrt(pooled), dof=DECLARED_DOF + dof, source=source)
 
 
+def beyond_chance(sd: float, dof: float, own_u: float, own_dof: float) -> bool:
+    """Return whether values scatter more than their own uncertainty explains, by an F test at 5 %.
+
+    One degree of freedom multiplies an interval by 12.7, so a spread that chance explains is not taken for one; a
+    negative variance component counts as zero. Source: Searle, Casella and McCulloch 1992, Variance Components,
+    section 3.5 (value from memory).
+    """
+    if sd <= own_u:
+        return False
+    if own_u == 0:
+        return True
+    from scipy import special
+
+    return bool(special.fdtr(dof, min(own_dof, _MOST_DOF), (sd / own_u) ** 2) > 1 - _LEVEL)
+
+
 def over_mounts(figures: Sequence[Figure], declared: float | None) -> Figure:
     """Return the mean figure over mounts, with the mounting spread as a line of its budget.
 
-    The variance of the mean is max(spread², mean own u²) / n, so that the mount term never vanishes because an
-    estimate came out small; common lines (sensor accuracy) are kept whole. `figures` holds one figure a mount, all of
+    A declared spread is pooled with the measured one and never vanishes because an estimate came out small. Figures
+    without one (frames, power, clocks) take the measured spread where it is beyond what their own uncertainty
+    explains. Common lines (sensor accuracy) are kept whole. `figures` holds one figure a mount, all of
     one kind; raises ValueError when empty.
     """
     if not figures:
         raise ValueError("no mounts to average")
     values = [f.estimate.value for f in figures]
-    spread = spread_of(values, declared)
+    spread = None if figures[0].kind in ROOM_KINDS else spread_of(values, declared)
     n = len(figures)
     own = _pooled_own(figures)
     budget = [*_own_lines(figures, own, n), *_spread_lines(spread, own, n, figures[0].estimate.unit)]
@@ -96,7 +117,10 @@ def _spread_lines(spread: MountSpread | None, own: Estimate, n: int, unit: str) 
     """Return the part of the mean's variance that the runs' own uncertainty does not already explain."""
     if spread is None:
         return []
-    beyond = spread.sd**2 - own.u**2 if spread.source == "measured" else spread.sd**2
+    measured_only = spread.source == "measured"
+    if measured_only and not beyond_chance(spread.sd, spread.dof, own.u, own.dof):
+        return []
+    beyond = spread.sd**2 - own.u**2 if measured_only else spread.sd**2
     if beyond <= 0:
         return []
     name = f"{MOUNT_COMPONENT}, {spread.source}"

@@ -71,3 +71,22 @@ def test_the_order_of_mounts_does_not_matter(values: list[float], order: list[in
 def test_no_mounts_are_refused() -> None:
     with pytest.raises(ValueError, match="no mounts"):
         over_mounts([], None)
+
+
+def test_a_spread_that_chance_explains_is_not_taken_for_one() -> None:
+    # F(1, 100) at 5 % is 3.936 (scipy): two values 1.9 u apart have s² = 1.8 u², three u apart 4.5 u².
+    near = over_mounts([rise(42.0, scatter=0.1), rise(42.19, scatter=0.1)], None)
+    far = over_mounts([rise(42.0, scatter=0.1), rise(42.30, scatter=0.1)], None)
+    assert near.estimate.expanded() < 0.15
+    assert far.estimate.expanded() > 0.5
+
+
+def test_the_room_of_two_sessions_is_no_repeated_reading() -> None:
+    budget = (Component(name="scatter of the samples", kind="A", u=0.02, unit="degC", dof=50),)
+    rooms = [
+        Figure(kind="ambient_temperature", estimate=estimate_from_budget(t, "degC", budget), samples=9, budget=budget)
+        for t in (21.0, 24.0)
+    ]
+    found = over_mounts(rooms, None)
+    assert found.estimate.value == pytest.approx(22.5)
+    assert found.estimate.expanded() < 0.05
