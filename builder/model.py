@@ -82,6 +82,13 @@ class Reference(Model):
     ambient_c: Celsius = 23.0  # ISO 554:1976, preferred atmosphere
 
 
+class Licence(Model):
+    """Terms under which others may use the figures and the data files."""
+
+    name: Name
+    url: Url
+
+
 class Archive(Model):
     """`archive.yaml`: the channel and the site as a whole."""
 
@@ -93,6 +100,7 @@ class Archive(Model):
     language: Annotated[str, StringConstraints(pattern=LANGUAGE_PATTERN)] = "en"
     notice: Text = ""  # shown on every page, e.g. that the data are invented
     reference: Reference = Reference()
+    licence: Licence | None = None  # of figures and data files
     theme: Id = "notebook"
     moved: dict[PageAddress, PageAddress] = Field(default_factory=dict)  # old page address -> new page address
 

@@ -20,9 +20,11 @@ FIELD_WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "language": "Language of the texts, as en or pt-BR.",
             "notice": "Sentence shown on every page.",
             "reference": "Conditions at which results are compared.",
+            "licence": "Terms under which others may use the figures and the data files.",
             "theme": "Id of the theme.",
             "moved": "Old page address to new page address, as results/a.html: results/b.html.",
         },
+        "Licence": {"name": "Name of the licence.", "url": "Address of its text."},
         "Reference": {"ambient_c": "Reference ambient temperature in °C."},
         "Link": {"label": "Text of the link.", "url": "Address that starts with https:// or http://."},
         "Card": {
