@@ -10,7 +10,7 @@ from builder.model import PointRole
 from builder.views.sentences import verdict_tag
 from builder.views.subject import Subject
 from builder.views.tables import Group, Row, Table, figure_cell, figure_column, text_column
-from builder.views.text import Name, capital, count, day
+from builder.views.text import Name, capital, count, short_day
 
 ARCHIVE_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate", "sound_level")
 
@@ -87,7 +87,7 @@ def _row(subject: Subject, point: PointResult) -> Row:
             (verdict_tag(point.verdict),),
             (str(subject.cooler.kind),),
             (Name(text=subject.protocol.name),),
-            (day(subject.bundle.tested),),
+            (short_day(subject.bundle.tested),),
         ),
         data={
             "card": subject.bundle.card,

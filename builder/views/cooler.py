@@ -10,7 +10,7 @@ from builder.views.facts import Fact, cooler_facts
 from builder.views.subject import Subject
 from builder.views.summary import results_table
 from builder.views.tables import Column, Row, Table, figure_column, text_column
-from builder.views.text import Line, Name, count, day, num, plain, unit
+from builder.views.text import Line, Name, count, num, plain, short_day, unit
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -57,7 +57,7 @@ def _across_table(tested: Tested, across: AcrossCards) -> Table:
                 (num(row.psi),),
                 (plain(row.watts, decimals=0),),
                 (_range(row.tested_range),),
-                (day(tested.bundle(row.bundle).tested),),
+                (short_day(tested.bundle(row.bundle).tested),),
             ),
         )
         for row in across.rows

@@ -11,7 +11,7 @@ from builder.views.facts import text
 from builder.views.result import CORRECTION_COLUMNS, correction_cells
 from builder.views.subject import Subject
 from builder.views.tables import Column, Row, Table, text_column
-from builder.views.text import Line, Name, capital, count, day, plain, setting
+from builder.views.text import Line, Name, capital, count, plain, setting, short_day
 
 Named = TypeVar("Named", Card, Cooler, Protocol)
 
@@ -78,7 +78,7 @@ def _by_name(items: Iterable[tuple[str, Named]]) -> list[tuple[str, Named]]:
 
 def _tally(key: str, subjects: Sequence[Subject], field: str) -> tuple[Line, Line]:
     mine = [s for s in subjects if getattr(s.bundle, field) == key]
-    newest: Line = (day(max(s.bundle.tested for s in mine)),) if mine else ()
+    newest: Line = (short_day(max(s.bundle.tested for s in mine)),) if mine else ()
     return (plain(len(mine)),), newest
 
 
@@ -86,7 +86,10 @@ def corrections_list(subjects: Sequence[Subject]) -> ListView:
     """Return every correction in the archive, newest first."""
     made = [(c, s) for s in subjects for c in s.bundle.corrections]
     rows = tuple(
-        Row(head=(day(c.date),), cells=((Name(text=s.title, href=f"{s.href}#corrections"),), *correction_cells(s, c)))
+        Row(
+            head=(short_day(c.date),),
+            cells=((Name(text=s.title, href=f"{s.href}#corrections"),), *correction_cells(s, c)),
+        )
         for c, s in sorted(made, key=lambda pair: pair[0].date, reverse=True)
     )
     columns = (text_column("result", "Result"), *CORRECTION_COLUMNS)

@@ -9,7 +9,7 @@ from builder.compare import Basis, Group, LeftOut, Ranking, RankRow, Tested, gro
 from builder.figures import FIGURES
 from builder.views.subject import Subject
 from builder.views.tables import Column, Row, Table, figure_column, text_column
-from builder.views.text import Line, Name, count, day, joined, num, unit
+from builder.views.text import Line, Name, count, joined, num, short_day, unit
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,7 +92,7 @@ def _row(tested: Tested, row: RankRow, place: int | None) -> Row:
         (num(row.estimate),),
         (num(row.behind, sign=True),) if row.behind else ("first",) if place == 1 and row.letters else (),
         (" ".join(row.letters),) if row.letters else (),
-        (day(tested.bundle(row.bundle).tested),),
+        (short_day(tested.bundle(row.bundle).tested),),
     )
     return Row(head=(_linked(tested, row.bundle),), cells=cells)
 
@@ -178,7 +178,9 @@ def standing(tested: Tested, subject: Subject) -> Line:
 
 def _place(tested: Tested, found: Ranking, row: RankRow, place: int) -> Line:
     of = f"It takes {ordinal(place)} place of {count(len(found.rows), 'comparable result')} on this card"
-    tied = tied_with(found.rows, row)
+    mine = tested.bundle(row.bundle).cooler
+    # That a cooler equals itself at another time is the bench's business, not this sentence's.
+    tied = [r for r in tied_with(found.rows, row) if tested.bundle(r.bundle).cooler != mine]
     return (of, ", and cannot be told apart from ", *names_of(tested, tied), ".") if tied else (f"{of}.",)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from builder.views.sentences import verdict_tag
 from builder.views.subject import Subject
 from builder.views.tables import Row, Table, figure_cell, figure_column, filled_columns, text_column
-from builder.views.text import Name, capital, day
+from builder.views.text import Name, capital, short_day
 
 SUMMARY_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate", "sound_level")
 
@@ -33,7 +33,7 @@ def _result_row(subject: Subject, by: str) -> Row:
     return Row(
         head=(Name(text=label, href=subject.href),),
         cells=(
-            (day(subject.bundle.tested),),
+            (short_day(subject.bundle.tested),),
             (Name(text=subject.protocol.name),),
             (verdict_tag(stock.verdict),) if stock else (),
             *(figure_cell(figures, k) for k in SUMMARY_KINDS),

@@ -115,21 +115,18 @@ def day(date: dt.date) -> Day:
     return Day(iso=date.isoformat(), text=f"{date.day} {_MONTHS[date.month - 1]} {date.year}")
 
 
+def short_day(date: dt.date) -> Day:
+    """Return a date in words for a table.
+
+    >>> short_day(dt.date(2026, 4, 8)).text
+    '8 Apr 2026'
+    """
+    return Day(iso=date.isoformat(), text=f"{date.day} {_MONTHS[date.month - 1][:3]} {date.year}")
+
+
 # Spelled here because strftime follows the machine's locale.
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
+_MONTHS = ("January", "February", "March", "April", "May", "June",
+           "July", "August", "September", "October", "November", "December")  # fmt: skip
 
 
 def joined(items: Sequence[Line], *, last: str = " and ") -> Line:
