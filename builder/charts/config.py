@@ -16,7 +16,7 @@ def config(palette: Palette, text: float) -> dict[str, Any]:
     """Return the Vega-Lite configuration for a palette and a text size in picture units."""
     unit = text / PAGE_TEXT
     return {
-        "background": None,
+        "background": "transparent",
         "font": FONT,
         "view": {"stroke": None},
         "range": {"category": list(palette.series), "symbol": list(SHAPES)},

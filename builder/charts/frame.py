@@ -95,7 +95,8 @@ def plot_area(frame: Frame, margins: Margins, height: float) -> Plot:
     left, right = margins.left + pad, margins.right + pad
     top, bottom = margins.top + pad + frame.head, margins.bottom + pad
     inner = frame.height - top - bottom if frame.height else height
-    return Plot(left=left, top=top, right=right, bottom=bottom, width=frame.width - left - right, height=inner)
+    width = round(frame.width - left - right, 1)
+    return Plot(left=left, top=top, right=right, bottom=bottom, width=width, height=round(inner, 1))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,12 +147,12 @@ def scale(
     low, high = min(finite), max(finite)
     if zero:
         low, high = min(low, 0.0), max(high, 0.0)
-    span = (high - low) or max(abs(high), 1.0) * 0.1
+    largest = max(abs(low), abs(high), 1.0)
+    span = high - low if high - low > 1e-9 * largest else 0.1 * largest
     if not tight:
         low = low if zero and low == 0 else low - pad * span
         high = high if zero and high == 0 else high + pad * span
-    elif high == low:
-        high = low + span
+    high = max(high, low + span)
     return Scale(low=low, high=high, ticks=_ticks(low, high, count))
 
 

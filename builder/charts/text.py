@@ -11,9 +11,10 @@ Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | Non
 ELLIPSIS = "…"
 JOINER = "\N{ZERO WIDTH JOINER}"
 
-# Control characters, lone surrogates, private use and unassigned code points have no picture. Of the format
-# characters only the joiners stay (scripts and emoji need them): an override could reorder a whole label.
-_NO_PICTURE = frozenset({"Cc", "Cs", "Co", "Cn"})
+# Control characters, lone surrogates and noncharacters end the renderer's process; private use has no picture. Of
+# the format characters only the joiners stay (scripts and emoji need them): an override could reorder a whole label.
+# Code points that this Python does not know yet stay: they may be new emoji.
+_NO_PICTURE = frozenset({"Cc", "Cs", "Co"})
 _KEPT_FORMAT = frozenset({JOINER, "\N{ZERO WIDTH NON-JOINER}"})
 
 
@@ -28,11 +29,16 @@ def clean_text(text: str) -> str:
 
 def _kept(character: str) -> str:
     if character.isspace():
-        return character if character == "\N{NO-BREAK SPACE}" else " "
+        return " "
     category = unicodedata.category(character)
-    if category in _NO_PICTURE or (category == "Cf" and character not in _KEPT_FORMAT):
+    if category in _NO_PICTURE or _is_noncharacter(ord(character)):
         return ""
-    return character
+    return "" if category == "Cf" and character not in _KEPT_FORMAT else character
+
+
+def _is_noncharacter(code: int) -> bool:
+    """Return whether a code point is set aside for ever: U+FDD0 to U+FDEF and the last two of each plane."""
+    return 0xFDD0 <= code <= 0xFDEF or code & 0xFFFE == 0xFFFE  # noqa: PLR2004 - the standard's own numbers
 
 
 def clean(value: Json) -> Json:

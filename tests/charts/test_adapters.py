@@ -1,0 +1,147 @@
+"""From results to charts."""
+
+from __future__ import annotations
+
+import math
+from types import MappingProxyType
+
+import numpy as np
+import pytest
+
+from builder.charts import fitted_lines, point_changes, point_rises, power_sweep, run_traces
+from builder.charts.palette import Slot
+from builder.figures import (
+    BundleResult,
+    Change,
+    Figure,
+    PointResult,
+    PowerLine,
+    Quantity,
+    RunResult,
+    Settlement,
+    Trace,
+    Verdict,
+    Window,
+)
+from builder.model import PointRole, Protocol, SettleLimits, TestPoint
+from builder.quantity import Estimate
+
+UNITS = {"board_power": "W", "frame_rate": "1/s", "frames_per_joule": "1/J", "core_temperature": "degC"}
+
+
+def figure(kind: str, value: float) -> Figure:
+    return Figure(kind=kind, estimate=Estimate(value=value, u=0.1, unit=UNITS.get(kind, "K")))
+
+
+def run(quantities: tuple[Quantity, ...], window: Window | None) -> RunResult:
+    time = np.arange(900.0)
+    verdict = Verdict.SETTLED if window else Verdict.TOO_SHORT
+    return RunResult(
+        mount=1,
+        point="stock",
+        log="m1-stock.csv",
+        settlement=Settlement(verdict=verdict, message="", tau_s=150, limit_k=0.5, window=window),
+        figures={"core_temperature": figure("core_temperature", 60.0)},
+        traces={q: Trace(quantity=q, time_s=time, values=np.full(900, 50.0)) for q in quantities},
+    )
+
+
+def point(name: str, verdict: Verdict = Verdict.SETTLED, **values: float) -> PointResult:
+    figures = {kind: figure(kind, value) for kind, value in values.items()}
+    change = Change(kind="board_power", absolute=Estimate(value=-80, u=1, unit="W"), percent=None)
+    return PointResult(
+        point=name,
+        name=name.capitalize(),
+        runs=(),
+        figures=figures,
+        changes=MappingProxyType({} if name == "stock" else {"board_power": change}),
+        verdict=verdict,
+    )
+
+
+LINE = PowerLine(
+    kind="core_rise",
+    intercept=Estimate(value=1, u=0.5, unit="K"),
+    slope=Estimate(value=0.1, u=0.002, unit="K/W"),
+    covariance=-0.0009,
+    low_w=200,
+    high_w=285,
+    points=("stock", "power-70"),
+    fits=False,
+)
+RESULT = BundleResult(
+    bundle="x",
+    points=(
+        point("stock", core_rise=30, board_power=285, frame_rate=95, frames_per_joule=1 / 3),
+        point("power-70", core_rise=21, board_power=200, frame_rate=86, frames_per_joule=0.43),
+        point("undervolt", Verdict.DRIFTING, core_rise=25, board_power=230, frame_rate=95, frames_per_joule=0.41),
+    ),
+    lines={"core_rise": LINE},
+    mounts=1,
+)
+LIMITS = SettleLimits(tau_s=150, window_s=300, soak_s=300)
+PROTOCOL = Protocol(
+    name="Short",
+    version=1,
+    air=LIMITS,
+    liquid=LIMITS,
+    points=(
+        TestPoint(id="stock", name="Stock", role=PointRole.STOCK),
+        TestPoint(id="power-70", name="Power limit 70 %", role=PointRole.POWER_LIMIT),
+        TestPoint(id="undervolt", name="Undervolt", role=PointRole.UNDERVOLT),
+    ),
+)
+
+
+def test_run_traces_take_means_from_the_figures_of_the_window() -> None:
+    logged = (Quantity.CORE_TEMPERATURE, Quantity.BOARD_POWER)
+    shown = run_traces(run(logged, Window(start_s=600, end_s=900)), id="a", title="b")
+    assert shown.temperatures[0].mean == figure("core_temperature", 60.0).estimate
+    assert shown.power is not None
+    assert shown.power.mean is None
+    assert (shown.id, shown.title, shown.verdict) == ("a", "b", Verdict.SETTLED)
+
+
+def test_run_without_a_window_shows_no_mean() -> None:
+    shown = run_traces(run((Quantity.CORE_TEMPERATURE,), None), id="a", title="b")
+    assert shown.temperatures[0].mean is None
+    assert shown.power is None
+
+
+@pytest.mark.parametrize(
+    ("logged", "name"),
+    [
+        ((Quantity.COOLANT_IN_TEMPERATURE, Quantity.COOLANT_OUT_TEMPERATURE), "Coolant in"),
+        ((Quantity.COOLANT_OUT_TEMPERATURE,), "Coolant out"),
+    ],
+    ids=["both", "out only"],
+)
+def test_one_coolant_temperature_is_shown(logged: tuple[Quantity, ...], name: str) -> None:
+    shown = run_traces(run(logged, None), id="a", title="b")
+    assert [(line.name, line.slot) for line in shown.temperatures] == [(name, Slot.COOLANT)]
+
+
+def test_a_point_that_did_not_settle_says_so_in_its_name() -> None:
+    shown = point_rises(RESULT, id="a", title="b")
+    assert [p.name for p in shown.points] == ["Stock", "Power-70", "Undervolt (drifting)"]
+    assert [p.core.value for p in shown.points if p.core] == [30, 21, 25]
+    assert all(p.hotspot is None for p in shown.points)
+
+
+def test_changes_leave_out_stock() -> None:
+    shown = point_changes(RESULT, id="a", title="b")
+    assert [p.name for p in shown.points] == ["Power-70", "Undervolt (drifting)"]
+    assert shown.points[0].power is not None
+
+
+def test_fitted_line_brings_its_own_points_and_whether_it_fits() -> None:
+    (line,) = fitted_lines(RESULT, id="a", title="b").lines
+    assert [(p.name, p.power.value, p.rise.value) for p in line.points] == [("Stock", 285, 30), ("Power-70", 200, 21)]
+    assert not line.straight
+    assert line.rise(285).value == pytest.approx(29.5)
+    assert line.rise(285).u == pytest.approx(math.sqrt(0.25 - 2 * 285 * 0.0009 + (285 * 0.002) ** 2))
+
+
+def test_sweep_takes_settled_points_and_joins_steps_of_the_limit() -> None:
+    shown = power_sweep(RESULT, PROTOCOL, id="a", title="b")
+    assert [(p.name, p.joined) for p in shown.points] == [("Stock", True), ("Power-70", True)]

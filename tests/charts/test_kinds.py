@@ -1,0 +1,391 @@
+"""What each kind of chart shows: marks, tables and words hold the same numbers."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import altair as alt
+import numpy as np
+import pytest
+
+from builder.charts import (
+    Chart,
+    CoolerFigures,
+    PointChanges,
+    PointRises,
+    PowerLines,
+    RunTraces,
+    Sweep,
+    changes_chart,
+    coolers_chart,
+    efficiency_chart,
+    points_chart,
+    power_chart,
+    run_chart,
+)
+from builder.charts.frame import COMPACT, WIDE, still_frame
+from builder.charts.palette import DARK, LIGHT, PAGE, Slot, variables
+from builder.quantity import NO_BREAK, format_estimate
+from tests.support import chart_samples as samples
+
+CHARTS = samples.every_chart()
+EACH = pytest.mark.parametrize("chart", CHARTS, ids=lambda c: c.id)
+STILL = still_frame(1920, 1080)
+
+
+def rows(chart: Chart, name: str = "dots") -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = chart.spec["datasets"][name]
+    return found
+
+
+def texts(spec: dict[str, Any]) -> list[str]:
+    names = ("labels", "strongs", "softs", "headings")
+    return [row["t"] for name in names for row in spec["datasets"][name]]
+
+
+def all_values(node: Any) -> list[Any]:  # noqa: ANN401 - any JSON
+    if isinstance(node, dict):
+        return [value for item in node.values() for value in all_values(item)]
+    if isinstance(node, list):
+        return [value for item in node for value in all_values(item)]
+    return [node]
+
+
+# --- every kind ------------------------------------------------------------------------------------------------
+
+
+@EACH
+@pytest.mark.parametrize("frame", [COMPACT, WIDE, STILL], ids=lambda f: f.name)
+def test_specification_is_valid_vega_lite(chart: Chart, frame: Any) -> None:  # noqa: ANN401 - any frame
+    """The JSON Schema of Vega-Lite, as Altair ships it."""
+    alt.Chart.from_dict(chart.spec_for(frame), validate=True)
+
+
+def test_the_schema_refuses_a_broken_specification() -> None:
+    broken = samples.every_chart()[1].spec
+    broken["layer"][0]["mark"]["type"] = "no such mark"
+    with pytest.raises(Exception, match="no such mark"):
+        alt.Chart.from_dict(broken, validate=True)
+
+
+@EACH
+def test_every_field_of_an_encoding_is_in_its_data(chart: Chart) -> None:
+    """Vega-Lite draws nothing and says nothing where a field is missing."""
+    spec = chart.spec
+    for panel in spec.get("vconcat", [spec]):
+        for layer in panel["layer"]:
+            data = spec["datasets"][layer["data"]["name"]]
+            fields = {channel["field"] for channel in layer["encoding"].values()}
+            assert all(fields <= set(row) for row in data), layer["data"]
+
+
+@EACH
+@pytest.mark.parametrize("frame", [COMPACT, STILL], ids=lambda f: f.name)
+def test_only_the_configuration_holds_colours(chart: Chart, frame: Any) -> None:  # noqa: ANN401 - any frame
+    spec = chart.draw(frame)
+    words = [str(value) for value in all_values(spec)]
+    colours = {colour for palette in (LIGHT, DARK, PAGE) for colour in variables(palette).values()}
+    assert not [word for word in words if word in colours or word.startswith(("#", "rgb", "var("))]
+
+
+@EACH
+def test_nothing_in_a_specification_is_an_address_besides_its_schema(chart: Chart) -> None:
+    spec = chart.spec
+    assert spec.pop("$schema").startswith("https://vega.github.io/schema/vega-lite/")
+    assert not [value for value in all_values(spec) if isinstance(value, str) and "://" in value]
+
+
+@EACH
+def test_description_and_table_are_there(chart: Chart) -> None:
+    assert chart.description.endswith(".")
+    assert chart.table.rows
+    assert {len(row) for row in chart.table.rows} == {len(chart.table.columns)}
+
+
+@EACH
+def test_heading_is_drawn_in_stills_only(chart: Chart) -> None:
+    assert [row["t"] for row in chart.spec_for(STILL)["datasets"]["headings"]] == [chart.title]
+    assert chart.spec["datasets"]["headings"] == []
+
+
+@EACH
+def test_drawing_leaves_the_template_as_it_was(chart: Chart) -> None:
+    first = chart.spec
+    first["datasets"].clear()
+    first.get("vconcat", [first])[0]["layer"].clear()
+    assert chart.spec["datasets"]
+    assert chart.spec.get("vconcat", [chart.spec])[0]["layer"]
+
+
+@pytest.mark.parametrize(
+    "chart",
+    [
+        run_chart(RunTraces(id="x", title="x", temperatures=())),
+        points_chart(PointRises(id="x", title="x", points=())),
+        changes_chart(PointChanges(id="x", title="x", points=())),
+        coolers_chart(CoolerFigures(id="x", title="x", figure="core_rise", coolers=())),
+        power_chart(PowerLines(id="x", title="x", lines=())),
+        efficiency_chart(Sweep(id="x", title="x", points=())),
+    ],
+    ids=["run", "points", "changes", "coolers", "power", "efficiency"],
+)
+def test_a_chart_of_nothing_is_valid_and_says_so(chart: Chart) -> None:
+    alt.Chart.from_dict(chart.spec, validate=True)
+    assert not chart.table.rows
+    assert chart.description
+
+
+# --- a run -----------------------------------------------------------------------------------------------------
+
+
+def test_run_marks_are_means_of_cells_with_their_extremes() -> None:
+    run = samples.run_of()
+    spec = run_chart(run).spec
+    first = [row for row in spec["datasets"]["upper"] if row["c"] == "1"][30]
+    cell = run.temperatures[0].values[300:310]
+    assert (first["t"], first["v"], first["lo"], first["hi"]) == pytest.approx(
+        (305 / 60, cell.mean(), cell.min(), cell.max()), abs=1e-3
+    )
+
+
+def test_run_in_a_still_is_drawn_at_full_rate() -> None:
+    run = samples.run_of()
+    upper = run_chart(run).spec_for(STILL)["datasets"]["upper"]
+    core = [row["v"] for row in upper if row["c"] == "1"]
+    expected = run.temperatures[0].values
+    assert len(core) == expected.size
+    assert core[:700] == expected[:700].tolist()
+    assert core[700:740] == [None] * 40
+
+
+def test_run_axes_cover_the_full_data_in_every_frame() -> None:
+    run = samples.run_of()
+    lowest = min(float(np.nanmin(line.values)) for line in run.temperatures)
+    highest = max(float(np.nanmax(line.values)) for line in run.temperatures)
+    chart = run_chart(run)
+    domains = [domain(chart.spec_for(frame), "y") for frame in (WIDE, COMPACT, STILL)]
+    assert domains[0] == domains[1] == domains[2]
+    assert domains[0][0] < lowest
+    assert domains[0][1] > highest
+
+
+def domain(spec: dict[str, Any], channel: str) -> list[float]:
+    panel = spec.get("vconcat", [spec])[0]
+    found = [
+        layer["encoding"][channel]["scale"]["domain"]
+        for layer in panel["layer"]
+        if "domain" in layer["encoding"].get(channel, {}).get("scale", {})
+    ]
+    values: list[float] = found[0]
+    return values
+
+
+def test_run_window_is_shaded_where_it_was_averaged() -> None:
+    chart = run_chart(samples.run_of())
+    assert rows(chart, "window") == [{"t": 20.0, "t2": 30.0}]
+    assert "averaged" in texts(chart.spec)
+
+
+def test_run_without_a_window_has_no_shade_and_says_so() -> None:
+    run = samples.run_of()
+    bare = RunTraces(id="x", title="x", temperatures=run.temperatures, power=run.power)
+    chart = run_chart(bare)
+    assert rows(chart, "window") == []
+    assert "averaged" not in texts(chart.spec)
+    assert chart.description == "The run of 30 minutes has no averaging window: nothing is averaged."
+
+
+def test_run_table_holds_means_and_extremes() -> None:
+    run = samples.run_of()
+    table = run_chart(run).table
+    core = run.temperatures[0]
+    assert core.mean is not None
+    assert table.columns == ("Quantity", "Mean in the window", "Lowest", "Highest")
+    assert table.rows[0][:2] == ("Core", format_estimate(core.mean))
+    assert table.rows[0][3] == f"{np.nanmax(core.values):.1f}{NO_BREAK}°C"
+    assert [row[0] for row in table.rows] == ["Core", "Hotspot", "Ambient", "Coolant", "Board power"]
+
+
+def test_run_lines_are_named_at_their_end_with_their_dash() -> None:
+    spec = run_chart(samples.run_of()).spec
+    assert {row["c"] for row in spec["datasets"]["swatches"]} == {"1", "2", "4", "5", "6"}
+    assert any(text.startswith("Hotspot") for text in texts(spec))
+    dashes = spec["vconcat"][0]["layer"][4]["encoding"]["strokeDash"]["scale"]["range"]
+    assert len({tuple(dash) for dash in dashes[:5]}) == 5
+
+
+def test_run_without_power_has_one_panel() -> None:
+    run = samples.run_of()
+    spec = run_chart(RunTraces(id="x", title="x", temperatures=run.temperatures)).spec
+    assert "vconcat" not in spec
+
+
+# --- rows ------------------------------------------------------------------------------------------------------
+
+
+def test_rises_are_drawn_with_95_percent_intervals() -> None:
+    rises = samples.rises()
+    hotspot = rises.points[1].hotspot
+    assert hotspot is not None
+    dot = next(row for row in rows(points_chart(rises)) if row["c"] == "2" and "Stock" in row["d"])
+    half = 2.262157 * 0.5  # t for 9 degrees of freedom: JCGM 100:2008, table G.2
+    assert dot["v"] == hotspot.value
+    assert (dot["lo"], dot["hi"]) == pytest.approx((hotspot.value - half, hotspot.value + half))
+
+
+def test_rises_in_marks_equal_those_in_the_table() -> None:
+    chart = points_chart(samples.rises())
+    said = [row["d"].split(": ")[1] for row in rows(chart)]
+    shown = [text.replace(NO_BREAK, " ") for row in chart.table.rows for text in row[1:] if text != "not measured"]
+    assert said == shown
+
+
+def test_a_sensor_that_was_not_logged_is_said_to_be_missing() -> None:
+    table = points_chart(samples.rises()).table
+    assert table.columns == ("Test point", "Core over ambient", "Hotspot over ambient", "Memory over ambient")
+    assert table.rows[0][3] == "not measured"
+
+
+def test_rises_start_at_zero() -> None:
+    assert domain(points_chart(samples.rises()).spec, "x")[0] == 0
+
+
+def test_changes_are_percent_in_marks_and_have_units_in_the_table() -> None:
+    chart = changes_chart(samples.changes())
+    assert [row["v"] for row in rows(chart)] == [-30, -28.7, -9.6, 14.7, 5.9]
+    assert chart.table.rows[0][1].replace(NO_BREAK, " ") == "−85.0 ± 2.0 W (−30.0 ± 1.2 %)"
+    assert chart.table.rows[1][2].replace(NO_BREAK, " ") == "+6.7 ± 0.6 K"
+
+
+def test_changes_are_described_at_their_two_ends() -> None:
+    assert changes_chart(samples.changes()).description.replace(NO_BREAK, " ") == (
+        "Against stock: Power limit 70 %: board power −30.0 ± 1.2 %, core over ambient −28.7 ± 1.2 % and "
+        "frame rate −9.6 ± 1.2 %. Overclock, raised power limit: board power +14.7 ± 1.2 % and frame rate +5.9 ± 1.2 %."
+    )
+
+
+def test_coolers_are_ordered_with_the_coolest_first() -> None:
+    chart = coolers_chart(samples.coolers())
+    values = [row["v"] for row in sorted(rows(chart), key=lambda row: float(row["y"]))]
+    assert values == sorted(values)
+    assert [row[0] for row in chart.table.rows] == [
+        "Moorhen Riffle",
+        "Lapwing Loop",
+        "Gritstone Twin",
+        "Fenwick Slab",
+        "Stock cooler",
+    ]
+
+
+def test_kinds_of_coolers_differ_in_shape_and_the_key_names_them() -> None:
+    chart = coolers_chart(samples.coolers())
+    assert len({row["c"] for row in rows(chart)}) == 4
+    assert len(rows(chart, "keys")) == 4
+    shapes = chart.spec["config"]["range"]["symbol"]
+    assert len(set(shapes)) == 6
+    assert {"Water block", "Air", "Stock", "Hybrid"} <= set(texts(chart.spec))
+
+
+def test_coolers_carry_their_value_and_letters_as_text() -> None:
+    shown = texts(coolers_chart(samples.coolers()).spec)
+    assert "46.3 ± 0.8 K d" in shown
+
+
+def test_the_cooler_of_the_page_is_set_off() -> None:
+    assert [row["t"] for row in coolers_chart(samples.coolers()).spec["datasets"]["strongs"]] == ["Fenwick Slab"]
+
+
+def test_coolers_that_share_a_letter_with_the_first_are_named() -> None:
+    said = coolers_chart(samples.coolers()).description
+    assert said.endswith("Not told apart from Moorhen Riffle: Lapwing Loop.")
+
+
+def test_long_names_are_short_in_the_picture_and_whole_in_the_table() -> None:
+    long = "Gritstone Fold, low profile, with the long name of its maker and more"
+    chart = coolers_chart(samples.coolers(long))
+    assert any(text.endswith("…") for text in texts(chart.spec))
+    assert chart.table.rows[0][0] == long
+    assert long in rows(chart)[0]["d"]
+
+
+def test_budget_is_ordered_by_contribution_and_ends_with_the_whole() -> None:
+    chart = samples.every_chart()[7]
+    assert [tuple(text.replace(NO_BREAK, " ") for text in row) for row in chart.table.rows] == [
+        ("Ambient sensor", "B", "0.17 K"),
+        ("Scatter in the window", "A", "0.05 K"),
+        ("Combined", "", "0.18 K"),
+    ]
+    assert [(row["lo"], row["v"]) for row in rows(chart)] == [(0, 0.17), (0, 0.05)]
+
+
+# --- points ----------------------------------------------------------------------------------------------------
+
+
+def test_line_is_drawn_inside_the_tested_range_only() -> None:
+    chart = power_chart(samples.power_lines())
+    powers = [row["x"] for row in rows(chart, "curves")]
+    assert (min(powers), max(powers)) == (171.0, 326.0)
+    with pytest.raises(ValueError, match="outside"):
+        samples.fitted_line().rise(327.0)
+
+
+def test_band_follows_the_covariance_of_the_line() -> None:
+    """JCGM 100:2008, H.3.4: u² = u²(a) + 2 x r u(a) u(b) + x² u²(b); at x = u(a)/u(b) it is 2 u²(a) (1 + r)."""
+    line = samples.fitted_line()
+    at = 0.62 / 0.0025
+    assert line.rise(at).u == pytest.approx(math.sqrt(2 * 0.62**2 * (1 - 0.98)))
+    row = next(row for row in rows(power_chart(samples.power_lines()), "bands") if row["c"] == "1")
+    half = 2.776445 * line.rise(171.0).u  # t for 4 degrees of freedom: JCGM 100:2008, table G.2
+    assert (row["lo"], row["hi"]) == pytest.approx((row["y"] - half, row["y"] + half))
+
+
+def test_points_have_bars_in_both_directions() -> None:
+    point = rows(power_chart(samples.power_lines()), "points")[0]
+    assert (point["xl"], point["xh"]) == pytest.approx((171 - 1.959964 * 1.2, 171 + 1.959964 * 1.2))
+    assert (point["yl"], point["yh"]) == pytest.approx((point["y"] - 1.959964 * 0.3, point["y"] + 1.959964 * 0.3))
+
+
+def test_power_table_holds_the_points_and_the_slopes() -> None:
+    table = power_chart(samples.power_lines()).table
+    plain = [tuple(text.replace(NO_BREAK, " ") for text in row) for row in table.rows]
+    assert plain[0] == ("Power limit 60 %", "171.0 ± 2.4 W", "20.1 ± 0.6 K", "31.3 ± 0.6 K")
+    assert plain[4] == ("Line, core", "171 W to 326 W", "0.113 ± 0.007 K/W", "")
+
+
+def test_a_line_that_does_not_fit_is_said_not_to() -> None:
+    line = samples.fitted_line()
+    bent = type(line)(**{**vars(line), "straight": False})
+    said = power_chart(PowerLines(id="x", title="x", lines=(bent,))).description
+    assert said.endswith("but a straight line does not describe the points.")
+
+
+def test_efficiency_joins_the_steps_of_the_limit_in_the_order_of_power() -> None:
+    chart = efficiency_chart(samples.sweep())
+    assert [row["x"] for row in rows(chart, "paths")] == [86.0, 95.2]
+    assert [row["x"] for row in rows(chart, "points")] == [86.0, 95.6, 95.2]
+    assert [row[0] for row in chart.table.rows] == ["Power limit 70 %", "Undervolt", "Stock"]
+
+
+def test_bench_chart_marks_the_test_outside_the_limits_by_colour_and_shape() -> None:
+    chart = samples.every_chart()[6]
+    slots = [row["c"] for row in rows(chart, "points")]
+    assert slots == [str(int(Slot.MEMORY)), str(int(Slot.MEMORY)), str(int(Slot.CORE)), str(int(Slot.MEMORY))]
+    assert [row["y"] for row in rows(chart, "limits")] == [45.2, 48.2]
+    assert rows(chart, "mean") == [{"y": 46.7}]
+    assert chart.description.endswith("Outside the limits: 2025-07-01.")
+    assert [row[3] for row in chart.table.rows] == ["inside", "inside", "outside", "inside"]
+
+
+def test_bench_chart_is_true_to_the_calendar() -> None:
+    xs = [row["x"] for row in rows(samples.every_chart()[6], "points")]
+    assert xs[1] - xs[0] == 193  # 3 May to 12 November 2024
+
+
+# --- hostile text ----------------------------------------------------------------------------------------------
+
+
+def test_no_text_of_a_tester_is_taken_for_a_template() -> None:
+    names = ("@x_format", "datum.px", "{expr}", "@missing")
+    shown = [row["d"] for row in rows(coolers_chart(samples.coolers(*names)))]
+    assert sorted(text.split(",")[0] for text in shown) == sorted(names)

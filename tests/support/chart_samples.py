@@ -1,0 +1,230 @@
+"""Invented figures for the chart tests: a liquid run, its test points, seven coolers, a bench over two years."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+
+import numpy as np
+
+from builder.charts import (
+    BenchHistory,
+    BudgetFigure,
+    Chart,
+    CoolerFigure,
+    CoolerFigures,
+    FittedLine,
+    PointChange,
+    PointChanges,
+    PointRise,
+    PointRises,
+    PowerLines,
+    PowerPoint,
+    RetestPoint,
+    RunTrace,
+    RunTraces,
+    Slot,
+    Sweep,
+    SweepPoint,
+    budget_chart,
+    changes_chart,
+    coolers_chart,
+    efficiency_chart,
+    history_chart,
+    points_chart,
+    power_chart,
+    run_chart,
+)
+from builder.figures import Change, Component, Figure, Verdict, Window
+from builder.model import CoolerKind
+from builder.quantity import Estimate, FloatArray
+
+NASTY = (
+    "<script>alert(1)</script>",
+    "quotes \" and ' and & amp; ]]>",
+    "مبرّد لابوينغ الحلقي",
+    "emoji 👩🏽\u200d🔧 🧊 \U0001fae8",
+    "controls \x00\x01\x1f\x7f\x9b end",
+    "surrogate \ud800 and \udfff",
+    "noncharacters \ufffe \uffff \ufdd0 \U0001ffff",
+    "override \u202e desrever \u2066 isolate",
+    "new\nline\ttab\u2028separator",
+    "{{ 7 * 7 }} {% raw %} ${x} @x_format",
+    "a very long name " * 12,
+    "",
+)
+
+
+def estimate(value: float, u: float, unit: str, dof: float = math.inf) -> Estimate:
+    return Estimate(value=value, u=u, unit=unit, dof=dof)
+
+
+def run_of(seconds: int = 1800) -> RunTraces:
+    """A liquid run at 1 Hz with a gap in the core temperature from 700 s to 740 s."""
+    noise = np.random.default_rng(seed=1)
+    t = np.arange(float(seconds))
+    power = 285 + 6 * np.sin(2 * np.pi * t / 90) + 4 * noise.standard_normal(t.size)
+    ambient = 22.4 + 0.05 * noise.standard_normal(t.size)
+    coolant = ambient + 9 * (1 - np.exp(-t / 500))
+    core = coolant + 24 * (1 - np.exp(-t / 20)) + 0.3 * noise.standard_normal(t.size)
+    core[700:740] = np.nan
+    hotspot = coolant + 35 * (1 - np.exp(-t / 20)) + 0.5 * noise.standard_normal(t.size)
+
+    def trace(name: str, slot: Slot, values: FloatArray, unit: str = "degC") -> RunTrace:
+        mean = estimate(float(np.nanmean(values[-600:])), 0.2, unit)
+        return RunTrace(name=name, slot=slot, unit=unit, time_s=t, values=values, mean=mean)
+
+    return RunTraces(
+        id="run-stock",
+        title="Fenwick Slab on Orrery 780, stock",
+        temperatures=(
+            trace("Core", Slot.CORE, core),
+            trace("Hotspot", Slot.HOTSPOT, hotspot),
+            trace("Ambient", Slot.AMBIENT, ambient),
+            trace("Coolant", Slot.COOLANT, coolant),
+        ),
+        power=trace("Board power", Slot.POWER, power, "W"),
+        window=Window(start_s=seconds - 600.0, end_s=float(seconds)),
+        verdict=Verdict.SETTLED,
+    )
+
+
+def rises() -> PointRises:
+    points = (("Idle", 4.2), ("Stock", 33.1), ("Power limit 70 %", 23.6), ("Overclock, raised power limit", 39.8))
+    return PointRises(
+        id="rise",
+        title="Rise over ambient at each test point",
+        points=tuple(
+            PointRise(
+                name=name,
+                core=estimate(core, 0.25, "K"),
+                hotspot=estimate(1.28 * core + 1, 0.5, "K", dof=9),
+                memory=None if name == "Idle" else estimate(0.9 * core + 6, 0.3, "K"),
+            )
+            for name, core in points
+        ),
+    )
+
+
+def change(kind: str, absolute: Estimate, percent: float) -> Change:
+    return Change(kind=kind, absolute=absolute, percent=estimate(percent, 0.6, "percent"))
+
+
+def changes() -> PointChanges:
+    return PointChanges(
+        id="change",
+        title="Change from stock",
+        points=(
+            PointChange(
+                name="Power limit 70 %",
+                power=change("board_power", estimate(-85, 1, "W"), -30),
+                core_rise=change("core_rise", estimate(-9.5, 0.3, "K"), -28.7),
+                frame_rate=change("frame_rate", estimate(-9.1, 0.2, "1/s"), -9.6),
+            ),
+            PointChange(
+                name="Overclock, raised power limit",
+                power=change("board_power", estimate(42, 1, "W"), 14.7),
+                core_rise=Change(kind="core_rise", absolute=estimate(6.7, 0.3, "K"), percent=None),
+                frame_rate=change("frame_rate", estimate(5.5, 0.2, "1/s"), 5.9),
+            ),
+        ),
+    )
+
+
+def coolers(*names: str) -> CoolerFigures:
+    """Seven coolers of four kinds, or coolers of the given names."""
+    kinds = (CoolerKind.STOCK, CoolerKind.WATER_BLOCK, CoolerKind.AIR, CoolerKind.HYBRID)
+    shown = names or ("Stock cooler", "Fenwick Slab", "Gritstone Twin", "Lapwing Loop", "Moorhen Riffle")
+    return CoolerFigures(
+        id="coolers",
+        title="Coolers on Orrery 780 at stock",
+        figure="core_rise",
+        coolers=tuple(
+            CoolerFigure(
+                name=name,
+                kind=kinds[index % 4],
+                estimate=estimate(46.3 - 4 * index, 0.4 + 0.1 * index, "K"),
+                tie="" if names else "dcbaa"[index],
+                here=index == 1,
+            )
+            for index, name in enumerate(shown)
+        ),
+    )
+
+
+def fitted_line(name: str = "Core", slot: Slot = Slot.CORE, offset: float = 0.8) -> FittedLine:
+    powers = (("Power limit 60 %", 171.0), ("Power limit 80 %", 228.0), ("Stock", 284.0), ("Overclock", 326.0))
+    return FittedLine(
+        name=name,
+        slot=slot,
+        points=tuple(
+            PowerPoint(name=n, power=estimate(p, 1.2, "W"), rise=estimate(offset + 0.113 * p, 0.3, "K"))
+            for n, p in powers
+        ),
+        intercept=estimate(offset, 0.62, "K", dof=4),
+        slope=estimate(0.113, 0.0025, "K/W", dof=4),
+        covariance=-0.62 * 0.0025 * 0.98,
+        low_w=171.0,
+        high_w=326.0,
+    )
+
+
+def power_lines() -> PowerLines:
+    lines = (fitted_line(), fitted_line("Hotspot", Slot.HOTSPOT, 12.0))
+    return PowerLines(id="power", title="Rise against board power", lines=lines)
+
+
+def sweep() -> Sweep:
+    points = (("Stock", 284.0, 95.2, True), ("Power limit 70 %", 200.0, 86.0, True), ("Undervolt", 233.0, 95.6, False))
+    return Sweep(
+        id="efficiency",
+        title="Frames per joule against frame rate",
+        points=tuple(
+            SweepPoint(
+                name=name,
+                power=estimate(power, 1, "W"),
+                frame_rate=estimate(rate, 0.4, "1/s"),
+                per_joule=estimate(rate / power, 0.004, "1/J"),
+                joined=joined,
+            )
+            for name, power, rate, joined in points
+        ),
+    )
+
+
+def history() -> BenchHistory:
+    tests = ((2024, 5, 3, 46.3), (2024, 11, 12, 46.1), (2025, 7, 1, 48.9), (2026, 6, 2, 46.4))
+    return BenchHistory(
+        id="bench",
+        title="Reference cooler on the open frame",
+        figure="core_rise",
+        retests=tuple(
+            RetestPoint(tested=dt.date(y, m, d), estimate=estimate(v, 0.35, "K"), outside=v > 48, bench="Open frame")
+            for y, m, d, v in tests
+        ),
+        mean=46.7,
+        lower=45.2,
+        upper=48.2,
+    )
+
+
+def budget() -> BudgetFigure:
+    parts = (
+        Component(name="scatter in the window", kind="A", u=0.05, unit="K", dof=30),
+        Component(name="ambient sensor", kind="B", u=0.34, unit="K", dof=math.inf, sensitivity=-0.5),
+    )
+    figure = Figure(kind="core_rise", estimate=estimate(33.1, math.hypot(0.05, 0.17), "K"), budget=parts)
+    return BudgetFigure(id="budget", title="Core over ambient at stock", figure=figure)
+
+
+def every_chart() -> tuple[Chart, ...]:
+    return (
+        run_chart(run_of()),
+        points_chart(rises()),
+        changes_chart(changes()),
+        coolers_chart(coolers()),
+        power_chart(power_lines()),
+        efficiency_chart(sweep()),
+        history_chart(history()),
+        budget_chart(budget()),
+    )
