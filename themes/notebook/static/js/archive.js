@@ -11,7 +11,7 @@
   function readState(search, start) {
     const query = new URLSearchParams(search);
     const state = { q: (query.get("q") ?? "").slice(0, 80), sort: query.get("sort") ?? "", dir: query.get("dir") ?? "asc" };
-    if (!(state.dir in DIRECTIONS)) state.dir = "asc";
+    if (!Object.hasOwn(DIRECTIONS, state.dir)) state.dir = "asc";
     for (const key of CHOICES) state[key] = query.get(key) ?? start[key] ?? "";
     return state;
   }
