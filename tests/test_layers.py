@@ -36,6 +36,7 @@ LAYERS = {
     "records": 5,
     "terminal": 5,
     "pages": 6,
+    "exports": 6,
     "render": 7,
     "pictures": 6,
     "staging": 7,

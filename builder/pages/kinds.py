@@ -15,6 +15,7 @@ from builder.model import Catalogue
 from builder.views.archive import ArchiveView
 from builder.views.card import CardView
 from builder.views.cooler import CoolerView
+from builder.views.data import DataEntry, DataView
 from builder.views.home import HomeView
 from builder.views.lists import ListView
 from builder.views.protocol import ProtocolView
@@ -32,6 +33,27 @@ class Download:
     note: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class Preview:
+    """The picture that stands for a page where it is linked from: its address from the site's root, and its words."""
+
+    href: str
+    alt: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Extras:
+    """What pages say of the files for programs: data files, whether there is a feed, linked data and previews.
+
+    `linked` (JSON that can stand inside a script element) and `previews` are by page address.
+    """
+
+    data: tuple[DataEntry, ...] = ()
+    feed: bool = False
+    linked: Mapping[str, str] = field(default_factory=dict)
+    previews: Mapping[str, Preview] = field(default_factory=dict)
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SiteInput:
     """Everything that the site is made from.
@@ -47,6 +69,7 @@ class SiteInput:
     cautions: tuple[Caution, ...] = ()
     downloads: Mapping[str, tuple[Download, ...]] = field(default_factory=dict)
     built: dt.date | None = None
+    extras: Extras = Extras()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,6 +85,7 @@ class Site:
     navigation: tuple[Name, ...]
     footer: tuple[Name, ...]
     built: Day | None
+    feed: str = ""  # its address from the site's root
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,7 +142,17 @@ class Missing:
 
 
 View: TypeAlias = (
-    HomeView | ArchiveView | ResultPage | CardPage | CoolerView | ProtocolView | ListView | Fragment | Moved | Missing
+    HomeView
+    | ArchiveView
+    | ResultPage
+    | CardPage
+    | CoolerView
+    | ProtocolView
+    | ListView
+    | DataView
+    | Fragment
+    | Moved
+    | Missing
 )
 
 
@@ -141,6 +175,8 @@ class Page:
     depends_on: tuple[str, ...] = ()
     indexed: bool = True
     link_base: str = ""
+    linked: str = ""
+    preview: Preview | None = None
 
     @property
     def root(self) -> str:

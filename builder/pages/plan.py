@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from builder.charts.base import Chart
 from builder.compare import Tested
@@ -11,10 +12,22 @@ from builder.content import cautions_for, render_markdown
 from builder.errors import Problem, Span
 from builder.model import Archive, PointRole
 from builder.pages.charts import order_chart, result_charts
-from builder.pages.kinds import CardPage, DrawnOrder, Missing, Moved, Page, ResultPage, Site, SiteInput, SitePlan
+from builder.pages.kinds import (
+    CardPage,
+    DrawnOrder,
+    Extras,
+    Missing,
+    Moved,
+    Page,
+    ResultPage,
+    Site,
+    SiteInput,
+    SitePlan,
+)
 from builder.views.archive import archive_view
 from builder.views.card import card_view
 from builder.views.cooler import cooler_view
+from builder.views.data import data_view
 from builder.views.home import home_view, site_title
 from builder.views.lists import ListView, cards_list, coolers_list, corrections_list, protocols_list
 from builder.views.protocol import protocol_view
@@ -39,11 +52,12 @@ def site_plan(data: SiteInput) -> SitePlan:
         *_coolers(data, tested, found),
         *_protocols(data, found),
         _corrections(found),
+        *_data(data, found),
         *_word_pages(data),
         _missing(data),
     ]
     moved, problems = _moved(data.catalogue.archive, {p.path for p in made})
-    pages = tuple(sorted([*made, *moved], key=lambda p: p.path))
+    pages = tuple(sorted((_with_extras(p, data.extras) for p in [*made, *moved]), key=lambda p: p.path))
     return SitePlan(site=_site(data, pages), pages=pages, problems=problems)
 
 
@@ -57,7 +71,12 @@ _NAVIGATION = {
     "corrections.html": "Corrections",
     "about.html": "About",
 }
-_FOOTER = {"protocols/index.html": "Protocols", "safety.html": "Safety notes", "glossary.html": "Glossary"}
+_FOOTER = {
+    "protocols/index.html": "Protocols",
+    "safety.html": "Safety notes",
+    "glossary.html": "Glossary",
+    "data.html": "Data",
+}
 
 
 def _site(data: SiteInput, pages: Sequence[Page]) -> Site:
@@ -75,6 +94,7 @@ def _site(data: SiteInput, pages: Sequence[Page]) -> Site:
         navigation=_menu(_NAVIGATION, paths),
         footer=_menu({**_FOOTER, **extra}, paths),
         built=day(data.built) if data.built else None,
+        feed="feed.xml" if data.extras.feed else "",
     )
 
 
@@ -231,9 +251,29 @@ def _corrections(found: Sequence[Subject]) -> Page:
     )
 
 
+def _data(data: SiteInput, found: Sequence[Subject]) -> Iterable[Page]:
+    if not data.extras.data:
+        return
+    terms = data.catalogue.archive.licence
+    licence = ("Terms of use: ", Outside(text=terms.name, url=terms.url), ".") if terms else ()
+    yield Page(
+        path="data.html",
+        template="pages/data.html",
+        title="Data",
+        description="Every published figure and log as plain files, with their columns, units, sizes and hashes.",
+        view=data_view(data.extras.data, found, licence),
+        section="data.html",
+        depends_on=("archive", *_bundles(found)),
+    )
+
+
+def _with_extras(page: Page, extras: Extras) -> Page:
+    return replace(page, linked=extras.linked.get(page.path, ""), preview=extras.previews.get(page.path))
+
+
 def _word_pages(data: SiteInput) -> Iterable[Page]:
     for name, text in sorted(data.pages.items()):
-        if not _OWN_PAGE.fullmatch(name) or name in ("index", "archive", "corrections", "404"):
+        if not _OWN_PAGE.fullmatch(name) or name in ("index", "archive", "corrections", "data", "404"):
             continue
         fragment = render_markdown(text)
         title = fragment.title or name.replace("-", " ").capitalize()

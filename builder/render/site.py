@@ -7,8 +7,10 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from builder.errors import Problem
+from builder.exports import ExportInput, make_exports
 from builder.figures import BundleResult
 from builder.pages import SiteInput, SitePlan, site_plan
+from builder.render.extras import downloads, extras, page_lists
 from builder.render.theme import Picture, open_theme, renderer, static_files
 from builder.render.words import read_words
 from builder.sources import content_dir, themes_dir
@@ -32,27 +34,34 @@ class SiteRenderer:
     ) -> None:
         catalogue = loaded.catalogue
         words = read_words(root, content_dir(), catalogue.bundles)
+        where = loaded.where("archive", "archive", "base_url")
+        self._exports = make_exports(ExportInput(catalogue=catalogue, results=results, where=where))
         data = SiteInput(
             catalogue=catalogue,
             results=results,
             pages=words.pages,
             notes=words.notes,
             cautions=words.cautions,
+            downloads={bundle: downloads(self._exports.of(bundle)) for bundle in results},
             built=built,
+            extras=extras(self._exports),
         )
         theme = open_theme(themes_dir(), catalogue.archive.theme, root / "theme")
         self.plan: SitePlan = site_plan(data)
-        self.problems: tuple[Problem, ...] = (*words.problems, *self.plan.problems)
+        self.problems: tuple[Problem, ...] = (*words.problems, *self.plan.problems, *self._exports.problems)
         self._renderer = renderer(theme, picture)
         self._static = static_files(theme)
+        self._lists = page_lists(catalogue, results, self.plan)
 
     @property
     def total(self) -> int:
         """Return how many files the site has."""
-        return len(self.plan.pages) + len(self._static)
+        return len(self.plan.pages) + len(self._static) + len(self._exports.files) + len(self._lists)
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         """Give the address and bytes of every file, pages first, in a fixed order."""
         for page in self.plan.pages:
             yield page.path, self._renderer.page(self.plan, page)
         yield from self._static.items()
+        yield from self._exports.files.items()
+        yield from self._lists.items()

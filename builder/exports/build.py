@@ -1,0 +1,87 @@
+"""Everything that programs read, made from one archive and its figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from builder.errors import Problem, Severity, Span
+from builder.exports.addresses import base_of
+from builder.exports.datafiles import ResultFiles, archive_files, result_files
+from builder.exports.descriptor import descriptor_file, schema_files
+from builder.exports.feed import FEED, feed_bytes
+from builder.exports.files import DataFile
+from builder.exports.linked import CATALOGUE, archive_linked, result_linked, script_text
+from builder.figures import BundleResult
+from builder.model import Archive, Catalogue
+from builder.views.data import DataEntry
+from builder.views.subject import Subject, subjects
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ExportInput:
+    """What exports are made from; `where` is the place in the archive that a missing base address is reported at."""
+
+    catalogue: Catalogue
+    results: Mapping[str, BundleResult]
+    where: Span
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Exports:
+    """What programs read: files by address, what pages say of them, and linked data by page address."""
+
+    files: Mapping[str, bytes]
+    entries: tuple[DataEntry, ...]
+    linked: Mapping[str, str]
+    problems: tuple[Problem, ...]
+
+    @property
+    def has_feed(self) -> bool:
+        """Return whether there is a feed."""
+        return FEED in self.files
+
+    def of(self, bundle: str) -> tuple[DataEntry, ...]:
+        """Return the data files of one result."""
+        return tuple(entry for entry in self.entries if entry.bundle == bundle)
+
+
+def make_exports(given: ExportInput) -> Exports:
+    """Return everything that programs read. Pure: the same archive gives the same bytes."""
+    archive = given.catalogue.archive
+    found = subjects(given.catalogue, given.results)
+    own = {s.id: result_files(s) for s in found}
+    whole = archive_files(given.catalogue, found, own)
+    data = [*whole, *(file for s in found for file in own[s.id].all)]
+    described = descriptor_file(archive, data)
+    feed = feed_bytes(archive, found)
+    files = {
+        **{file.href: file.data for file in [*data, described]},
+        **schema_files(),
+        **({FEED: feed} if feed else {}),
+    }
+    return Exports(
+        files=dict(sorted(files.items())),
+        entries=tuple(file.entry for file in [described, *data]),
+        linked=dict(_linked(archive, found, whole, own)),
+        problems=tuple(_problems(given)),
+    )
+
+
+def _linked(
+    archive: Archive, found: Sequence[Subject], whole: Sequence[DataFile], own: Mapping[str, ResultFiles]
+) -> Iterator[tuple[str, str]]:
+    yield CATALOGUE, script_text(archive_linked(archive, found, whole))
+    for subject in found:
+        yield subject.href, script_text(result_linked(archive, subject, own[subject.id].figures))
+
+
+def _problems(given: ExportInput) -> Iterator[Problem]:
+    if not base_of(given.catalogue.archive):
+        yield Problem(
+            code="no-base-url",
+            where=given.where,
+            message="without base_url there is no feed, no list of pages and no preview picture",
+            hint="add base_url: the address that the site is published at",
+            severity=Severity.NOTICE,
+        )
