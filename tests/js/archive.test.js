@@ -73,6 +73,19 @@ test("an empty cell stays empty in CSV", () => {
   assert.equal(archive.toCsv([["a", "", "b"]]), "a,,b\r\n");
 });
 
+test("a sum that starts like a number is no number", () => {
+  assert.equal(archive.toCsv([["-1+cmd", "+2", "-2.5"]]), "'-1+cmd,+2,-2.5\r\n");
+});
+
+test("a cell of numbers gives value and uncertainty, a date its ISO form", () => {
+  const cell = (parts, text = "") => ({ querySelector: (name) => parts[name] ?? null, textContent: text });
+  const number = cell({ ".v": { textContent: "31.2" }, ".u": { textContent: " ±\u00a00.4" } });
+  assert.deepEqual(archive.cellTexts(number, true), ["31.2", "0.4"]);
+  assert.deepEqual(archive.cellTexts(cell({}, "not measured"), true), ["", ""]);
+  assert.deepEqual(archive.cellTexts(cell({ time: { dateTime: "2026-04-18" } }, "18 Apr 2026"), false), ["2026-04-18"]);
+  assert.deepEqual(archive.cellTexts(cell({}, "air"), false), ["air"]);
+});
+
 test("the count says whether anything is hidden", () => {
   assert.equal(archive.countText(3, 3), "All 3 rows");
   assert.equal(archive.countText(0, 3), "0 of 3 rows");

@@ -53,7 +53,7 @@
   function toCsv(rows) {
     const cell = (text) => {
       const flat = text.replace(/\s+/g, " ").trim();
-      const safe = /^[=+\-@\t]/.test(flat) && !/^[+-]?\d/.test(flat) ? `'${flat}` : flat;
+      const safe = /^[=+\-@\t]/.test(flat) && !/^[+-]?\d[\d.]*( |$)/.test(flat) ? `'${flat}` : flat;
       return /[",\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
     };
     return rows.map((row) => `${row.map(cell).join(",")}\r\n`).join("");
@@ -91,18 +91,23 @@
     return shown;
   }
 
+  /** Returns what a cell holds, as texts: value and uncertainty where it is of a column of numbers, dates as ISO 8601. */
+  function cellTexts(cell, numeric) {
+    if (numeric) return [cell.querySelector(".v")?.textContent ?? "", cell.querySelector(".u")?.textContent.replace("±", "").trim() ?? ""];
+    const time = cell.querySelector("time");
+    return [time ? time.dateTime : cell.textContent];
+  }
+
   function csvRows(table, groups) {
-    const clean = (cell) => {
-      const copy = cell.cloneNode(true);
-      for (const spoken of copy.querySelectorAll(".hidden-text")) spoken.remove();
-      return copy.textContent;
-    };
-    const heads = [...table.tHead.rows[0].cells].map(clean);
-    const body = groups.flatMap((group) => {
-      const name = group.body.rows[0].textContent;
-      return [...group.body.rows].filter((row) => !row.hidden && !row.classList.contains("group")).map((row) => [name, ...[...row.cells].map(clean)]);
-    });
-    return [["Test point", ...heads], ...body];
+    const heads = [...table.tHead.rows[0].cells];
+    const numeric = heads.map((head) => head.classList.contains("n"));
+    const names = heads.flatMap((head, i) => (numeric[i] ? [head.textContent, `${head.textContent}: ±, 95 %`] : [head.textContent]));
+    const rows = groups.flatMap((group) =>
+      [...group.body.rows]
+        .filter((row) => !row.hidden && !row.classList.contains("group"))
+        .map((row) => [group.body.rows[0].textContent, ...[...row.cells].flatMap((cell, i) => cellTexts(cell, numeric[i]))]),
+    );
+    return [["Test point", ...names], ...rows];
   }
 
   function save(text, scope) {
@@ -177,7 +182,7 @@
     form.hidden = false;
   }
 
-  const api = { readState, writeState, fits, withKnown, withSort, toCsv, countText, mount };
+  const api = { readState, writeState, fits, withKnown, withSort, toCsv, cellTexts, countText, mount };
   if (typeof module === "object" && module.exports) module.exports = api;
   else mount(root.document);
 })(globalThis);
