@@ -40,8 +40,7 @@ POINT_KINDS = (
 BUDGET_KINDS = ("core_rise", "hotspot_rise", "memory_rise", "core_temperature", "core_psi", "board_power",
                 "frame_rate", "sound_level")  # fmt: skip
 
-CHANGE_KINDS = ("core_rise", "hotspot_rise", "memory_rise", "board_power", "core_clock", "frame_rate", "low_1pct",
-                "frames_per_joule", "sound_level")  # fmt: skip
+CHANGE_KINDS = ("core_rise", "memory_rise", "board_power", "frame_rate", "frames_per_joule")
 
 
 def points_table(subject: Subject) -> Table:
