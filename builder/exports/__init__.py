@@ -4,5 +4,15 @@ from builder.exports.build import ExportInput, Exports, make_exports
 from builder.exports.dates import changed_days
 from builder.exports.files import DataFile
 from builder.exports.pagelist import Listed, page_list_files
+from builder.exports.preview import PreviewPicture
 
-__all__ = ["DataFile", "ExportInput", "Exports", "Listed", "changed_days", "make_exports", "page_list_files"]
+__all__ = [
+    "DataFile",
+    "ExportInput",
+    "Exports",
+    "Listed",
+    "PreviewPicture",
+    "changed_days",
+    "make_exports",
+    "page_list_files",
+]

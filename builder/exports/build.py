@@ -12,6 +12,7 @@ from builder.exports.descriptor import descriptor_file, schema_files
 from builder.exports.feed import FEED, feed_bytes
 from builder.exports.files import DataFile
 from builder.exports.linked import CATALOGUE, archive_linked, result_linked, script_text
+from builder.exports.preview import PreviewPicture, preview
 from builder.figures import BundleResult
 from builder.model import Archive, Catalogue
 from builder.views.data import DataEntry
@@ -29,11 +30,12 @@ class ExportInput:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Exports:
-    """What programs read: files by address, what pages say of them, and linked data by page address."""
+    """What programs read: files by address, what pages say of them, and by page address linked data and previews."""
 
     files: Mapping[str, bytes]
     entries: tuple[DataEntry, ...]
     linked: Mapping[str, str]
+    previews: Mapping[str, PreviewPicture]
     problems: tuple[Problem, ...]
 
     @property
@@ -64,6 +66,7 @@ def make_exports(given: ExportInput) -> Exports:
         files=dict(sorted(files.items())),
         entries=tuple(file.entry for file in [described, *data]),
         linked=dict(_linked(archive, found, whole, own)),
+        previews=dict(_previews(archive, found)),
         problems=tuple(_problems(given)),
     )
 
@@ -74,6 +77,12 @@ def _linked(
     yield CATALOGUE, script_text(archive_linked(archive, found, whole))
     for subject in found:
         yield subject.href, script_text(result_linked(archive, subject, own[subject.id].figures))
+
+
+def _previews(archive: Archive, found: Sequence[Subject]) -> Iterator[tuple[str, PreviewPicture]]:
+    # Who links to a page asks for its picture by a complete address.
+    if base_of(archive):
+        yield from ((subject.href, preview(archive, subject)) for subject in found)
 
 
 def _problems(given: ExportInput) -> Iterator[Problem]:

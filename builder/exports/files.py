@@ -57,7 +57,7 @@ class DataFile:
 
 
 def json_bytes(record: Any) -> bytes:  # noqa: ANN401 - whatever JSON holds
-    """Return a record as compact JSON, floats to seven significant digits. Raises ValueError where one is not finite."""
+    """Return a record as compact JSON, floats to seven digits. Raises ValueError where one is not finite."""
     text = json.dumps(_lean(record), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return f"{text}\n".encode()
 

@@ -10,7 +10,7 @@ from builder.errors import Problem
 from builder.exports import ExportInput, make_exports
 from builder.figures import BundleResult
 from builder.pages import SiteInput, SitePlan, site_plan
-from builder.render.extras import downloads, extras, page_lists
+from builder.render.extras import downloads, extras, page_lists, preview_png
 from builder.render.theme import Picture, open_theme, renderer, static_files
 from builder.render.words import read_words
 from builder.sources import content_dir, themes_dir
@@ -56,7 +56,8 @@ class SiteRenderer:
     @property
     def total(self) -> int:
         """Return how many files the site has."""
-        return len(self.plan.pages) + len(self._static) + len(self._exports.files) + len(self._lists)
+        files = (self.plan.pages, self._static, self._exports.files, self._exports.previews, self._lists)
+        return sum(map(len, files))
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         """Give the address and bytes of every file, pages first, in a fixed order."""
@@ -65,3 +66,5 @@ class SiteRenderer:
         yield from self._static.items()
         yield from self._exports.files.items()
         yield from self._lists.items()
+        for picture in self._exports.previews.values():
+            yield picture.href, preview_png(picture)
