@@ -13,6 +13,7 @@ from builder.compare import HeadToHead, PointOf, Tested, head_to_head
 from builder.errors import Problem, Problems, Severity, SoakbookError, Span, listing, nearest
 from builder.figures import BundleResult
 from builder.gather import Gatherer
+from builder.narration import NOTES, Narration, check_narration
 from builder.reduce import reduce_bundle, setting_of
 from builder.render import SiteRenderer
 from builder.staging import MARKER, check_target, staged_site
@@ -45,6 +46,26 @@ class Reduced:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Checked:
+    """An archive read as a whole: its figures, and its scripts and notes where the figures are sound."""
+
+    reduced: Reduced
+    narration: Narration
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """Return every problem, sorted by file and line."""
+        found = Problems()
+        found.extend((*self.reduced.problems, *self.narration.problems))
+        return tuple(found)
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing found is an error."""
+        return self.reduced.sound and self.narration.sound
+
+
+@dataclass(frozen=True, kw_only=True)
 class Published:
     """What a publication wrote."""
 
@@ -70,6 +91,18 @@ def reduce_archive(root: Path, progress: Progress = silent) -> Reduced:
         results[bundle_id] = reduce_bundle(setting_of(bundle_id, loaded.catalogue), gatherer.bundle(bundle_id))
     progress("reading and reducing logs", len(ids), len(ids))
     return Reduced(loaded=loaded, results=results, problems=tuple(problems))
+
+
+def check_archive(root: Path, progress: Progress = silent) -> Checked:
+    """Read everything and compare what scripts and notes say with the figures; problems are collected, none is raised.
+
+    Words are checked only where the figures are sound, since a missing figure would make them look wrong.
+    """
+    reduced = reduce_archive(root, progress)
+    if reduced.loaded is None or not reduced.sound:
+        return Checked(reduced=reduced, narration=Narration(checked={}, problems=()))
+    tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
+    return Checked(reduced=reduced, narration=check_narration(root, tested))
 
 
 def reduce_one(root: Path, bundle_id: str, *, only: str | None = None) -> tuple[Loaded, BundleResult, Problems]:
@@ -150,6 +183,7 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
     reduced = reduce_archive(root, progress)
     if reduced.loaded is None or not reduced.sound:
         raise SoakbookError(reduced.problems)
+    _require_true_notes(root, reduced.loaded, reduced.results)
     site = SiteRenderer(root=root, loaded=reduced.loaded, results=reduced.results)
     pages = count = size = 0
     with staged_site(out) as staged:
@@ -169,6 +203,14 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
         bundles=len(reduced.results),
         problems=reduced.problems,
     )
+
+
+def _require_true_notes(root: Path, loaded: Loaded, results: Mapping[str, BundleResult]) -> None:
+    # Notes are published, so they must be true; scripts are not, and stay as they were spoken.
+    tested = Tested(catalogue=loaded.catalogue, results=results)
+    notes = check_narration(root, tested, names=[NOTES])
+    if not notes.sound:
+        raise SoakbookError(p for p in notes.problems if p.severity is Severity.ERROR)
 
 
 def _marker(pages: int, files: int) -> bytes:

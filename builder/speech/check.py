@@ -1,0 +1,104 @@
+"""The check of scripts and notes: every linked figure against the computed one, and numbers without a link."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from builder.compare import Tested
+from builder.errors import Problem, Severity, Span
+from builder.speech.address import GRAMMAR
+from builder.speech.claims import judge
+from builder.speech.findings import Finding
+from builder.speech.markdown import FigureLink, Passage, read_markdown
+from builder.speech.numbers import spoken_numbers
+from builder.speech.truth import Answer, NotFound, look_up
+
+SHOWN = 3  # unlinked numbers that a notice names
+
+
+@dataclass(frozen=True, kw_only=True)
+class Linked:
+    """A link to a figure with what it stands for."""
+
+    link: FigureLink
+    answer: Answer
+
+
+@dataclass(frozen=True, kw_only=True)
+class Unlinked:
+    """A number with a unit that carries no link."""
+
+    where: Span
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Words:
+    """A script or notes to be checked: file relative to the archive, bundle it belongs to, and text."""
+
+    file: str
+    bundle: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CheckedWords:
+    """What a script or notes hold: linked figures in order, problems, and numbers without a link."""
+
+    linked: tuple[Linked, ...]
+    problems: tuple[Problem, ...]
+    unlinked: tuple[Unlinked, ...]
+
+
+def check_words(words: Words, tested: Tested) -> CheckedWords:
+    """Return what a script or notes hold, with every claim checked against the archive's figures."""
+    document = read_markdown(words.text)
+    linked = tuple(Linked(link=link, answer=look_up(link.target, words.bundle, tested)) for link in document.links)
+    problems = (
+        *(_broken(words.file, passage) for passage in document.broken),
+        *(problem for one in linked if (problem := _problem(words.file, one))),
+    )
+    unlinked = tuple(_unlinked(words.file, document.passages))
+    notice = (_notice(words.file, unlinked),) if unlinked else ()
+    return CheckedWords(linked=linked, problems=(*problems, *notice), unlinked=unlinked)
+
+
+def _broken(file: str, passage: Passage) -> Problem:
+    return Problem(
+        code="unknown-figure",
+        where=Span(file=file, line=passage.line),
+        message=f'"{passage.text}" is not a link: an address holds no spaces',
+        hint=f"write {GRAMMAR}",
+    )
+
+
+def _problem(file: str, linked: Linked) -> Problem | None:
+    where = Span(file=file, line=linked.link.line)
+    if isinstance(linked.answer, NotFound):
+        return Problem(code="unknown-figure", where=where, message=linked.answer.message, hint=linked.answer.hint)
+    found: Finding | None = judge(linked.link.words, linked.answer)
+    if found is None:
+        return None
+    return Problem(code=found.code, where=where, message=found.message, hint=found.hint, severity=found.severity)
+
+
+def _unlinked(file: str, passages: Sequence[Passage]) -> Iterator[Unlinked]:
+    for passage in passages:
+        for number in spoken_numbers(passage.text):
+            if number.unit:
+                line = passage.line + passage.text.count("\n", 0, number.start)
+                yield Unlinked(where=Span(file=file, line=line), text=" ".join(number.text.split()))
+
+
+def _notice(file: str, unlinked: Sequence[Unlinked]) -> Problem:
+    one = len(unlinked) == 1
+    first = ", ".join(f'line {found.where.line} "{found.text}"' for found in unlinked[:SHOWN])
+    more = f" and {len(unlinked) - SHOWN} more" if len(unlinked) > SHOWN else ""
+    return Problem(
+        code="unchecked-number",
+        where=Span(file=file, line=unlinked[0].where.line),
+        message=f"{'1 number' if one else f'{len(unlinked)} numbers'} without a link to a figure: {first}{more}",
+        hint="a link such as [32.9 K](figure:stock/core_rise) has the number checked",
+        severity=Severity.NOTICE,
+    )

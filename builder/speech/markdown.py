@@ -1,0 +1,138 @@
+"""Scripts and notes as Markdown: links to figures with their lines, moments, and words that carry no link."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+
+from markdown_it import MarkdownIt
+from markdown_it.token import Token
+
+from builder.speech.address import is_figure_link
+
+_MOMENT = re.compile(r"\s*((?:\d{1,2}:)?[0-5]?\d:[0-5]\d)\b[\s\u00b7:–—-]*(.*)", re.DOTALL)
+_NOT_A_LINK = re.compile(r"\]\s*\(\s*<?\s*figure:[^)\n]*", re.IGNORECASE)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Moment:
+    """A moment of the video that a heading marks; `at` is empty where the heading gives no time."""
+
+    at: str
+    label: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class FigureLink:
+    """A link to a figure: its words, target, line from 1, and the heading it stands under."""
+
+    words: str
+    target: str
+    line: int
+    moment: Moment | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Passage:
+    """Words that carry no link, with the line they start on."""
+
+    text: str
+    line: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Document:
+    """A script or notes, taken apart; `broken` are places that were meant as a link to a figure and are none."""
+
+    links: tuple[FigureLink, ...]
+    passages: tuple[Passage, ...]
+    broken: tuple[Passage, ...]
+
+
+def read_markdown(text: str) -> Document:
+    """Return the links to figures and the unlinked words of a Markdown text (CommonMark with tables)."""
+    reader = _Reader()
+    tokens = _parser().parse(text)
+    for index, token in enumerate(tokens):
+        reader.line = token.map[0] + 1 if token.map else reader.line
+        if token.type == "inline":
+            reader.block(token.children or [], heading=index > 0 and tokens[index - 1].type == "heading_open")
+    broken = tuple(p for passage in reader.passages for p in _broken(passage))
+    return Document(links=tuple(reader.links), passages=tuple(reader.passages), broken=broken)
+
+
+@cache
+def _parser() -> MarkdownIt:
+    parser = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
+    parser.validateLink = _any_link  # type: ignore[method-assign] # nothing is rendered here
+    return parser
+
+
+def _any_link(url: str) -> bool:
+    return bool(url)
+
+
+@dataclass(kw_only=True)
+class _Reader:
+    links: list[FigureLink] = field(default_factory=list)
+    passages: list[Passage] = field(default_factory=list)
+    moment: Moment | None = None
+    line: int = 1
+
+    def block(self, children: Sequence[Token], *, heading: bool) -> None:
+        if heading:
+            self.moment = _moment("".join(_text(child) for child in children))
+        plain = ""
+        line = self.line
+        for inside in _parts(children):
+            words = "".join(_text(child) for child in inside.children)
+            if is_figure_link(inside.href):
+                link = FigureLink(words=words.replace("\n", " "), target=inside.href, line=line, moment=self.moment)
+                self.links.append(link)
+                plain += "\ufffc" + "\n" * words.count("\n")
+            else:
+                plain += words
+            line += words.count("\n")
+        self.passages.append(Passage(text=plain, line=self.line))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Part:
+    href: str
+    children: Sequence[Token]
+
+
+def _parts(children: Sequence[Token]) -> Iterator[_Part]:
+    """Yield runs of tokens inside a link, and single tokens outside; links do not nest in CommonMark."""
+    inside: list[Token] | None = None
+    href = ""
+    for child in children:
+        if child.type == "link_open":
+            inside, href = [], str(child.attrGet("href") or "")
+        elif child.type == "link_close":
+            yield _Part(href=href, children=inside or [])
+            inside = None
+        elif inside is not None:
+            inside.append(child)
+        else:
+            yield _Part(href="", children=[child])
+
+
+def _text(token: Token) -> str:
+    if token.type == "text":
+        return token.content
+    # Code is quoted as it is and says nothing, but parts the words beside it.
+    return {"softbreak": "\n", "hardbreak": "\n", "code_inline": "\ufffc"}.get(token.type, "")
+
+
+def _moment(heading: str) -> Moment:
+    match = _MOMENT.fullmatch(heading)
+    return Moment(at=match[1], label=match[2].strip()) if match else Moment(at="", label=heading.strip())
+
+
+def _broken(passage: Passage) -> Iterator[Passage]:
+    for match in _NOT_A_LINK.finditer(passage.text):
+        line = passage.line + passage.text.count("\n", 0, match.start())
+        yield Passage(text=match.group().lstrip("] (").strip(), line=line)
