@@ -153,17 +153,18 @@ def inspect(log: Path, as_json: bool) -> None:
 @_json
 def check(folder: Path, as_json: bool) -> int:
     """Read everything in DIR and report every problem at once."""
-    from builder.pipeline import reduce_archive
+    from builder.pipeline import check_archive
 
     with _progress() as progress:
-        reduced = reduce_archive(folder, progress)
+        checked = check_archive(folder, progress)
     if as_json:
-        _print_json({"ok": reduced.sound, "problems": problem_rows(reduced.problems)})
+        unlinked = [{"file": n.where.file, "line": n.where.line, "text": n.text} for n in checked.narration.unlinked]
+        _print_json({"ok": checked.sound, "problems": problem_rows(checked.problems), "unchecked_numbers": unlinked})
     else:
-        say_problems(reduced.problems)
-        if reduced.sound:
-            click.echo(f"{len(reduced.results)} bundles read, no errors.", err=True)
-    return FINE if reduced.sound else BAD_INPUT
+        say_problems(checked.problems)
+        if checked.sound:
+            click.echo(f"{len(checked.reduced.results)} bundles read, no errors.", err=True)
+    return FINE if checked.sound else BAD_INPUT
 
 
 @commands.command()
