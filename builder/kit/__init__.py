@@ -1,0 +1,1 @@
+"""The episode kit: the plan of stills, cards, spoken lines and texts."""
