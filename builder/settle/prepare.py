@@ -13,6 +13,7 @@ from builder.settle.rule import Channel, Signals
 
 COLDEST_C, HOTTEST_C = -273.15, 1000.0
 MOST_W = 1e5
+FASTEST_RPM = 1e5
 SPIKE_SAMPLES = 11
 SPIKE_SPREADS = 6 * 1.4826  # six standard deviations, by the median of deviations
 SPIKE_LEAST_K = 2.0
@@ -106,6 +107,7 @@ def _ordered(signals: Signals) -> Signals:
         power=_taken(signals.power, order),
         ambient=signals.ambient if isinstance(signals.ambient, Estimate) else _taken(signals.ambient, order),
         coolant=_taken(signals.coolant, order),
+        fan=_taken(signals.fan, order),
     )
 
 
@@ -121,13 +123,14 @@ def _possible(signals: Signals) -> tuple[Signals, tuple[str, ...]]:
         counts[name] = int(bad.sum())
         return replace(channel, values=np.where(bad, np.nan, channel.values))
 
-    ambient, power, coolant = signals.ambient, signals.power, signals.coolant
+    ambient, power, coolant, fan = signals.ambient, signals.power, signals.coolant, signals.fan
     cleaned = replace(
         signals,
         temperature=within(signals.temperature, "temperature", COLDEST_C, HOTTEST_C),
         power=None if power is None else within(power, "power", 0.0, MOST_W),
         ambient=within(ambient, "ambient", COLDEST_C, HOTTEST_C) if isinstance(ambient, Channel) else ambient,
         coolant=None if coolant is None else within(coolant, "coolant", COLDEST_C, HOTTEST_C),
+        fan=None if fan is None else within(fan, "fan", 0.0, FASTEST_RPM),
     )
     notes = (f"{_count(n, f'impossible {name} reading')} left out" for name, n in counts.items() if n)
     return cleaned, tuple(notes)

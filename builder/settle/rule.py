@@ -9,7 +9,6 @@ from builder.figures import Component, Settlement, Window
 from builder.quantity import Estimate, FloatArray
 
 SHORTEST_WINDOW_S = 300.0
-WHOLE_DEGREE_WINDOW_S = 600.0
 LOOPS_IN_WINDOW = 3
 
 # Names of budget lines. Those in SHARED belong to an instrument and mostly cancel between runs on one bench.
@@ -18,6 +17,7 @@ RESOLUTION = "sensor resolution"
 REMAINING = "remaining approach"
 POWER_SCATTER = "scatter of board power"
 ACCURACY = "sensor accuracy"
+AMBIENT_RESOLUTION = "ambient sensor resolution"
 AMBIENT_ACCURACY = "ambient sensor accuracy"
 AMBIENT_BY_HAND = "ambient reading by hand"
 METER_ACCURACY = "power meter accuracy"
@@ -47,18 +47,11 @@ class SettleRule:
         if self.window_s < SHORTEST_WINDOW_S and not self.study:
             raise ValueError(f"a window of {self.window_s:g} s is under {SHORTEST_WINDOW_S:g} s")
 
-    def window_length(self, available_s: float, resolution_k: float) -> float:
-        """Return the window's length in seconds: longer for whole-degree readings, and whole loops, at least three.
-
-        `available_s` is the run's length; a longer window for coarse readings is only taken where the run has room.
-        """
-        length = self.window_s
-        roomy = available_s >= self.soak_s + WHOLE_DEGREE_WINDOW_S
-        if resolution_k >= 1 and roomy and not self.study:
-            length = max(length, WHOLE_DEGREE_WINDOW_S)
+    def window_length(self) -> float:
+        """Return the window's length in seconds: whole loops where the workload repeats, at least three."""
         if self.loop_s is None:
-            return length
-        return max(LOOPS_IN_WINDOW, math.ceil(length / self.loop_s - 1e-9)) * self.loop_s
+            return self.window_s
+        return max(LOOPS_IN_WINDOW, math.ceil(self.window_s / self.loop_s - 1e-9)) * self.loop_s
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,7 +71,8 @@ class Signals:
     """The columns of one run that settling needs, on common times in seconds, shape (n,).
 
     `ambient` is a column, one reading by hand with its uncertainty, or None: then the temperature itself is judged and
-    there is no rise. Samples may be irregular, with gaps; times that are not finite are left out.
+    there is no rise. `fan` (r/min or percent) only serves to name changes. Samples may be irregular, with gaps; times
+    that are not finite are left out.
     """
 
     time_s: FloatArray
@@ -86,6 +80,7 @@ class Signals:
     power: Channel | None = None
     ambient: Channel | Estimate | None = None
     coolant: Channel | None = None
+    fan: Channel | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

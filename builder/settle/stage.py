@@ -30,13 +30,17 @@ class Step:
 
 @dataclass(frozen=True, kw_only=True)
 class Stage:
-    """Rise over a stage of the heat path (its budget without instruments), and the remaining approach in K."""
+    """Rise over a stage of the heat path (its budget without instruments), and the remaining approach in K.
+
+    `drift` is how far the stage moves across the window, in K.
+    """
 
     rise: float
     budget: tuple[Component, ...]
     remaining: Estimate
     half_width: float
     tau_s: float
+    drift: float = 0.0
 
 
 def make_stage(trend: Trend, *, tau_s: float, window_s: float, steps: tuple[Step, ...]) -> Stage:
@@ -44,7 +48,7 @@ def make_stage(trend: Trend, *, tau_s: float, window_s: float, steps: tuple[Step
 
     Quantised readings that noise does not dither may hide a drift of κq/√6 over the window.
     """
-    hidden = math.hypot(*(s.undithered * s.resolution / math.sqrt(6) for s in steps)) / window_s
+    hidden = math.hypot(*(hidden_drift(s) for s in steps)) / window_s
     remaining = tau_s * trend.slope
     u_remaining = tau_s * math.hypot(trend.u_slope, hidden)
     wide = coverage_factor(trend.dof) * trend.u_slope
@@ -60,7 +64,13 @@ def make_stage(trend: Trend, *, tau_s: float, window_s: float, steps: tuple[Step
         remaining=Estimate(value=remaining, u=u_remaining, unit="K", dof=trend.dof),
         half_width=tau_s * math.hypot(wide, QUANTISED_DRIFT_K * hidden),
         tau_s=tau_s,
+        drift=trend.slope * window_s,
     )
+
+
+def hidden_drift(step: Step) -> float:
+    """Return the standard uncertainty, in K, of a change over a window that rounded readings may hide."""
+    return step.undithered * step.resolution / math.sqrt(6)
 
 
 def detrended_sd(time_s: FloatArray, values: FloatArray) -> float:

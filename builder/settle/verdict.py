@@ -11,18 +11,26 @@ from builder.settle.rule import SettleRule
 
 @dataclass(frozen=True, kw_only=True)
 class Remaining:
-    """The remaining approach to equilibrium in K, the half-width of its 95 % interval, and the time constant."""
+    """The remaining approach to equilibrium in K, the half-width of its 95 % interval, and the time constant.
+
+    `drift` is how far the window itself moves, in K; `change` names an event in it that forbids calling it settled.
+    """
 
     estimate: Estimate
     half_width: float
     tau_s: float
+    drift: float = 0.0
+    change: str = ""
 
 
 def decide(remaining: Remaining, rule: SettleRule, window: Window, notes: tuple[str, ...]) -> Settlement:
-    """Return settled where the whole interval lies inside the limit, drifting where it lies outside, else undecided."""
+    """Return settled where the whole interval lies inside the limit, drifting where it lies outside, else undecided.
+
+    A window that moves by more than the limit, or in which something changed, is not called settled.
+    """
     size = abs(remaining.estimate.value)
     if size + remaining.half_width <= rule.limit_k:
-        verdict, message = Verdict.SETTLED, _settled(remaining, rule)
+        verdict, message = _inside(remaining, rule)
     elif size - remaining.half_width > rule.limit_k:
         least = format_number(size - remaining.half_width, 1)
         verdict = Verdict.DRIFTING
@@ -48,6 +56,17 @@ def without_interval(
     return Settlement(
         verdict=verdict, message=message, tau_s=rule.tau_s, limit_k=rule.limit_k, window=window, notes=notes
     )
+
+
+def _inside(remaining: Remaining, rule: SettleRule) -> tuple[Verdict, str]:
+    if remaining.change:
+        return Verdict.UNDECIDED, f"Cannot tell: in the window, {remaining.change}; run again without a change."
+    if abs(remaining.drift) > rule.limit_k:
+        moved = format_number(abs(remaining.drift), 2)
+        return Verdict.UNDECIDED, (
+            f"Cannot tell yet: {_interval(remaining)} to go, but the window itself moves by {moved} K; run longer."
+        )
+    return Verdict.SETTLED, _settled(remaining, rule)
 
 
 def _interval(remaining: Remaining) -> str:

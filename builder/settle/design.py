@@ -1,0 +1,93 @@
+"""The columns that describe a run: constants, exponentials, filtered power and filtered ambient."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builder.quantity import FloatArray
+from builder.settle.grid import Grid, low_pass
+from builder.settle.modes import mode_grid
+from builder.settle.regress import loop_columns
+
+DIE_S = 8.0  # how long a die and its plate take to follow power
+SKIPPED_S = 60.0  # the first minute belongs to the fast parts of a cooler, which two exponentials do not describe
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Drive:
+    """What drives a run, in its bins: power as a share of its mean in the window less one, ambient less its mean."""
+
+    power: FloatArray
+    ambient: FloatArray
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Design:
+    """Columns at some times: `common` of shape (n, c), whose first is 1, and `modes` of shape (n, 4 k) in K."""
+
+    common: FloatArray
+    modes: FloatArray
+
+    @property
+    def all(self) -> FloatArray:
+        """Return common and mode columns side by side."""
+        return np.hstack([self.common, self.modes])
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Frame:
+    """Where a run is described: its grid, the start of its load, its loop, and the size of its rise in K."""
+
+    grid: Grid
+    start_s: float
+    loop_s: float | None
+    scale: float
+
+
+def cell_design(frame: Frame, drive: Drive) -> Design:
+    """Return the columns of every time constant, averaged over the cells of the grid."""
+    taus, grid = mode_grid().taus, frame.grid
+    every = np.arange(taus.size)
+    shapes = _shapes(grid.cell_time - frame.start_s, taus)
+    power = _to_cells(grid, _responses(frame, drive.power, every, 0.0))
+    ambient = _to_cells(grid, _responses(frame, drive.ambient, every, float(drive.ambient[0])))
+    modes = np.hstack([frame.scale * shapes, frame.scale * power, ambient])
+    die = grid.to_cells(low_pass(drive.power, step_s=grid.bin_s, tau_s=DIE_S, start=0.0))
+    return Design(common=_common(frame, grid.cell_time - frame.start_s, die), modes=modes)
+
+
+def bin_design(frame: Frame, drive: Drive, chosen: NDArray[np.intp]) -> Design:
+    """Return the columns of the chosen time constants in every bin of the grid."""
+    grid = frame.grid
+    shapes = _shapes(grid.bin_time - frame.start_s, mode_grid().taus[chosen])
+    power = _responses(frame, drive.power, chosen, 0.0)
+    ambient = _responses(frame, drive.ambient, chosen, float(drive.ambient[0]))
+    modes = np.hstack([frame.scale * shapes, frame.scale * power, ambient])
+    die = low_pass(drive.power, step_s=grid.bin_s, tau_s=DIE_S, start=0.0)
+    return Design(common=_common(frame, grid.bin_time - frame.start_s, die), modes=modes)
+
+
+def _shapes(time_s: FloatArray, taus: FloatArray) -> FloatArray:
+    ages = np.maximum((time_s[:, None] - SKIPPED_S) / taus, -5.0)  # before the first minute nothing is used
+    decays = np.exp(-ages)
+    return np.hstack([decays, ages * decays])
+
+
+def _responses(frame: Frame, drive: FloatArray, chosen: NDArray[np.intp], start: float) -> FloatArray:
+    if not drive.any():
+        return np.zeros((drive.size, chosen.size))
+    step = frame.grid.bin_s
+    taus = mode_grid().taus[chosen]
+    return np.stack([low_pass(drive, step_s=step, tau_s=float(tau), start=start) for tau in taus], axis=1)
+
+
+def _to_cells(grid: Grid, binned: FloatArray) -> FloatArray:
+    return np.asarray(binned.reshape(grid.cells, grid.per_cell, -1).mean(axis=1), dtype=float)
+
+
+def _common(frame: Frame, time_s: FloatArray, die: FloatArray) -> FloatArray:
+    waves = loop_columns(time_s, frame.loop_s, cells=frame.grid.cells)
+    return np.column_stack([np.ones(time_s.size), frame.scale * die, *waves])

@@ -1,0 +1,141 @@
+"""Judging by a description of the whole run: the stages of the heat path at rest, and how far the window is from it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from builder.figures import Component
+from builder.quantity import Estimate, FloatArray, coverage_factor
+from builder.settle.design import Drive, Frame
+from builder.settle.rule import AMBIENT_RESOLUTION, REMAINING, RESOLUTION, SCATTER, Channel
+from builder.settle.stage import Stage, Step, hidden_drift
+from builder.settle.staircase import Readings
+from builder.settle.whole import MODEL_SHARE, Target, WholeRun, describe
+from builder.settle.work import Work
+from builder.uncertainty import quantisation_u
+
+COARSE_K = 0.5  # from this resolution on, each reading is treated as an interval
+LEAST_W = 0.1  # no card under test draws less
+FEWEST_DOF = 5.0
+ENOUGH_STEPS = 5
+MISFIT = 4.0  # standard errors
+AMBIENT_MEMORY_S = 30.0  # ambient readings closer than this repeat each other
+
+
+def fitted_stages(work: Work) -> tuple[Stage, ...]:
+    """Return the stages of the heat path as the whole run describes them; none where no description fits."""
+    signals, rule = work.run.signals, work.rule
+    if signals.coolant is None or not work.usable(signals.coolant):
+        return _all([_stage(work, signals.temperature, None, rule.tau_s)])
+    over = _stage(work, signals.temperature, signals.coolant, min(rule.tau_s, 150.0))
+    return _all([over, _stage(work, signals.coolant, None, rule.coolant_tau_s)])
+
+
+def _all(stages: list[Stage | None]) -> tuple[Stage, ...]:
+    found = tuple(s for s in stages if s is not None)
+    return found if len(found) == len(stages) else ()
+
+
+def _stage(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> Stage | None:
+    target = _target(work, channel, over, tau_s)
+    run = describe(target)
+    if run is None or _misfit(run, target):
+        return None
+    dof = max(run.effective - 6, FEWEST_DOF)
+    own = [] if _seen_through(target) else [work.step(channel)]
+    hidden = math.hypot(*(run.tau_s * hidden_drift(s) / work.window_s for s in own))
+    u = math.hypot(run.remaining.sd, MODEL_SHARE * run.remaining.mean, hidden)
+    steps = own + ([work.step(over)] if over is not None else [])
+    return Stage(
+        rise=run.level.mean,
+        budget=(*_budget(run, steps, dof), *_ambient_line(work, over)),
+        remaining=Estimate(value=run.remaining.mean, u=u, unit="K", dof=dof),
+        half_width=coverage_factor(dof) * u,
+        tau_s=run.tau_s,
+        drift=run.drift,
+    )
+
+
+def _target(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> Target:
+    grid = work.grid
+    base = work.ambient_level() if over is None else 0.0
+    offset = np.full(grid.bin_time.size, base) if over is None else grid.bin_means(over.values)
+    cells = work.cells(channel) - (base if over is None else work.cells(over))
+    size = max(abs(_mean(cells[work.in_window])), 1.0) if work.has_ambient else max(_range(cells), 5.0)
+    frame = Frame(grid=grid, start_s=work.run.start_s, loop_s=work.rule.loop_s, scale=size)
+    drive = Drive(power=_power(work), ambient=np.zeros(offset.size) if over is not None else _ambient(work, base))
+    readings = _readings(work, channel) if channel.resolution >= COARSE_K else None
+    return Target(
+        frame=frame, drive=drive, cells=cells, offset=offset, in_window=work.in_window, tau_s=tau_s, readings=readings
+    )
+
+
+def _readings(work: Work, channel: Channel) -> Readings:
+    grid = work.grid
+    used = np.isfinite(channel.values) & (grid.bin_of >= 0) & (grid.bin_of < grid.bin_time.size)
+    return Readings(
+        values=channel.values[used],
+        step=channel.resolution,
+        bin_of=grid.bin_of[used],
+        cell_of=grid.cell_of[used],
+        cells=grid.cells,
+    )
+
+
+def _seen_through(target: Target) -> bool:
+    """Return whether a coarse reading crossed enough steps for the run to show what lies under its rounding."""
+    return target.readings is not None and np.unique(target.readings.values).size >= ENOUGH_STEPS
+
+
+def _power(work: Work) -> FloatArray:
+    power, grid = work.run.signals.power, work.grid
+    if power is None or not work.usable(power):
+        return np.zeros(grid.bin_time.size)
+    binned = grid.bin_means(power.values)
+    mean = float(binned[grid.bin_time > work.window.start_s].mean())
+    return binned / mean - 1 if mean > LEAST_W else np.zeros(binned.size)
+
+
+def _ambient(work: Work, level: float) -> FloatArray:
+    column = work.ambient
+    return np.zeros(work.grid.bin_time.size) if column is None else work.grid.bin_means(column.values) - level
+
+
+def _misfit(run: WholeRun, target: Target) -> bool:
+    """Return whether the halves of the window deviate from the description by more than their scatter allows."""
+    inside = run.residuals[target.in_window]
+    spread = float(np.nanstd(run.residuals))
+    if spread <= 0:
+        return False
+    error = spread * math.sqrt((1 + run.phi) / (1 - run.phi) / max(inside.size / 2, 1.0))
+    return max(abs(_mean(half)) for half in np.array_split(inside, 2)) > MISFIT * error
+
+
+def _budget(run: WholeRun, steps: list[Step], dof: float) -> list[Component]:
+    resolution = math.hypot(*(quantisation_u(s.sd, s.resolution, run.effective) for s in steps))
+    return [
+        Component(name=SCATTER, kind="A", u=run.level.sd, unit="K", dof=dof),
+        Component(name=RESOLUTION, kind="B", u=resolution, unit="K", dof=math.inf),
+        Component(name=REMAINING, kind="B", u=MODEL_SHARE * abs(run.remaining.mean), unit="K", dof=math.inf),
+    ]
+
+
+def _ambient_line(work: Work, over: Channel | None) -> list[Component]:
+    column = work.ambient
+    if column is None or over is not None or column.resolution <= 0:
+        return []
+    step = work.step(column)
+    u = quantisation_u(step.sd, step.resolution, work.window_s / AMBIENT_MEMORY_S)
+    return [Component(name=AMBIENT_RESOLUTION, kind="B", u=u, unit="K", dof=math.inf, sensitivity=-1.0)]
+
+
+def _mean(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if known.size else 0.0
+
+
+def _range(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.ptp(known)) if known.size else 0.0
