@@ -21,6 +21,7 @@ from builder.views.lists import ListView
 from builder.views.protocol import ProtocolView
 from builder.views.ranking import OrderView
 from builder.views.result import ResultView
+from builder.views.room import RoomView
 from builder.views.text import Day, Name, Outside
 
 
@@ -150,6 +151,7 @@ View: TypeAlias = (
     | ProtocolView
     | ListView
     | DataView
+    | RoomView
     | Fragment
     | Moved
     | Missing

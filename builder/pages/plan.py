@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from builder.charts.base import Chart
@@ -33,6 +34,7 @@ from builder.views.lists import ListView, cards_list, coolers_list, corrections_
 from builder.views.protocol import protocol_view
 from builder.views.ranking import OrderView
 from builder.views.result import result_view
+from builder.views.room import room_view
 from builder.views.subject import Subject, subjects
 from builder.views.text import Name, Outside, day, plain_text
 
@@ -53,9 +55,10 @@ def site_plan(data: SiteInput) -> SitePlan:
         *_protocols(data, found),
         _corrections(found),
         *_data(data, found),
-        *_word_pages(data),
+        _room(tested, found),
         _missing(data),
     ]
+    made += _word_pages(data, {p.path for p in made})
     moved, problems = _moved(data.catalogue.archive, {p.path for p in made})
     pages = tuple(sorted((_with_extras(p, data.extras) for p in [*made, *moved]), key=lambda p: p.path))
     return SitePlan(site=_site(data, pages), pages=pages, problems=problems)
@@ -67,6 +70,7 @@ _NAVIGATION = {
     "archive.html": "Archive",
     "cards/index.html": "Cards",
     "coolers/index.html": "Coolers",
+    "room.html": "In your room",
     "methodology.html": "Methodology",
     "corrections.html": "Corrections",
     "about.html": "About",
@@ -271,9 +275,9 @@ def _with_extras(page: Page, extras: Extras) -> Page:
     return replace(page, linked=extras.linked.get(page.path, ""), preview=extras.previews.get(page.path))
 
 
-def _word_pages(data: SiteInput) -> Iterable[Page]:
+def _word_pages(data: SiteInput, taken: AbstractSet[str]) -> Iterable[Page]:
     for name, text in sorted(data.pages.items()):
-        if not _OWN_PAGE.fullmatch(name) or name in ("index", "archive", "corrections", "data", "404"):
+        if not _OWN_PAGE.fullmatch(name) or f"{name}.html" in taken:
             continue
         fragment = render_markdown(text)
         title = fragment.title or name.replace("-", " ").capitalize()
@@ -292,6 +296,19 @@ def _first_paragraph(text: str) -> str:
     blocks = (" ".join(block.split()) for block in text.split("\n\n"))
     first = next((b for b in blocks if b and not b.startswith(("#", "|", "-", ">", "<"))), "")
     return re.sub(r"\[([^\]]*)\]\([^)]*\)|[*`]", r"\1", first)
+
+
+def _room(tested: Tested, found: Sequence[Subject]) -> Page:
+    return Page(
+        path="room.html",
+        template="pages/room.html",
+        title="In your room",
+        description="What a tested cooler would reach at your ambient temperature and board power, with its range.",
+        view=room_view(tested, found),
+        section="room.html",
+        scripts=("values.js", "figures.js", "room.js"),
+        depends_on=_bundles(found),
+    )
 
 
 def _missing(data: SiteInput) -> Page:

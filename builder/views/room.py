@@ -1,0 +1,106 @@
+"""The room calculator: what to expect at an ambient temperature and a board power of one's own."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+from builder.compare import RoomModel, RoomTemperature, Tested, room_estimate, room_models
+from builder.compare.room import NO_MOUNT_NOTE, SAMPLE_NOTE
+from builder.figures import FIGURES
+from builder.quantity import Estimate, coverage_factor
+from builder.views.subject import Subject
+from builder.views.tables import Column, Row, Table, figure_column, filled_columns
+from builder.views.text import Line, Name, Num, num, plain, plain_text, setting
+
+ROOM_KINDS = ("core_temperature", "hotspot_temperature", "memory_temperature")
+
+ModelData: TypeAlias = dict[str, float | str]
+ResultData: TypeAlias = "dict[str, str | float | bool | list[ModelData]]"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RoomView:
+    """The room calculator: a table at reference conditions, and the models that its script works with."""
+
+    ambient: Num
+    choices: tuple[tuple[str, str], ...]
+    table: Table
+    data: tuple[ResultData, ...]
+    notes: tuple[str, ...]
+
+
+def room_view(tested: Tested, subjects: Sequence[Subject]) -> RoomView:
+    """Return the room calculator for every result with a straight line of rise on board power."""
+    ambient = tested.catalogue.archive.reference.ambient_c
+    found = [(s, models) for s in subjects if (models := room_models(tested, s.id))]
+    known = all(m.mounts_known for _, models in found for m in models)
+    return RoomView(
+        ambient=setting(ambient, "degC"),
+        choices=tuple((s.id, label(s)) for s, _ in found),
+        table=_table(tested, [s for s, _ in found], ambient),
+        data=tuple(_data(s, models) for s, models in found),
+        notes=(SAMPLE_NOTE,) if known else (SAMPLE_NOTE, NO_MOUNT_NOTE),
+    )
+
+
+def label(subject: Subject) -> str:
+    """Return a result's name for a list of choices."""
+    return f"{plain_text(subject.heading)}, {subject.bundle.tested.isoformat()}"
+
+
+def _table(tested: Tested, subjects: Sequence[Subject], ambient: float) -> Table:
+    columns = (
+        Column(key="power", label="Board power", numeric=True),
+        *(figure_column(kind) for kind in ROOM_KINDS),
+        Column(key="range", label="Tested between", numeric=True),
+    )
+    kept, rows = filled_columns(columns, [_row(tested, s, ambient) for s in subjects])
+    caption = f"Expected temperatures at {setting(ambient, 'degC').text} ambient and each card's reference board power"
+    return Table(id="room", caption=caption, head="Result", columns=kept, rows=rows, missing="outside the tested range")
+
+
+def _row(tested: Tested, subject: Subject, ambient: float) -> Row:
+    power = subject.card.board_power_w
+    found = {t.kind: t for t in room_estimate(tested, subject.id, ambient, power).temperatures}
+    models = room_models(tested, subject.id)
+    cells: tuple[Line, ...] = (
+        (setting(power, "W"),),
+        *((_expected(found[kind]),) if kind in found else () for kind in ROOM_KINDS),
+        (_range(models),),
+    )
+    return Row(head=(Name(text=plain_text(subject.heading), href=subject.href),), cells=cells)
+
+
+def _expected(temperature: RoomTemperature) -> Num:
+    u = temperature.half_width / coverage_factor(math.inf)
+    return num(Estimate(value=temperature.value, u=u, unit="degC"))
+
+
+def _range(models: Sequence[RoomModel]) -> str:
+    low, high = _limits(models)
+    return f"{plain(math.ceil(low)).value} to {plain(math.floor(high)).text} W"
+
+
+def _limits(models: Sequence[RoomModel]) -> tuple[float, float]:
+    return min(m.low_w for m in models), max(m.high_w for m in models)
+
+
+def _data(subject: Subject, models: Sequence[RoomModel]) -> ResultData:
+    low, high = _limits(models)
+    return {
+        "id": subject.id,
+        "power": subject.card.board_power_w,
+        "low": low,
+        "high": high,
+        "known": all(m.mounts_known for m in models),
+        "models": [_model(m) for m in models],
+    }
+
+
+def _model(model: RoomModel) -> ModelData:
+    names = ("intercept", "slope", "v0", "v1", "v2", "k")
+    numbers: ModelData = {name: float(getattr(model, name)) for name in names}
+    return numbers | {"name": FIGURES[model.kind].name, "low": model.low_w, "high": model.high_w}

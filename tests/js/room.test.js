@@ -1,0 +1,61 @@
+"use strict";
+
+const assert = require("node:assert/strict");
+const test = require("node:test");
+
+const figures = require("../../themes/notebook/static/js/figures.js");
+const room = require("../../themes/notebook/static/js/room.js");
+
+const MODEL = { name: "Core temperature", intercept: 1, slope: 0.1, v0: 0.04, v1: -0.0002, v2: 0.000001, k: 2, low: 170.4, high: 317.6 };
+const RESULT = { id: "slab-on-780", power: 285, low: 170.4, high: 317.6, known: true, models: [MODEL] };
+const plain = (text) => text.replaceAll("\u00a0", " ");
+
+test("digits follow the uncertainty", () => {
+  // Source: Particle Data Group, 0.827 ± 0.119 and ± 0.367; JCGM 100:2008, 7.2.6, 10.47 rounds up to 11.
+  assert.deepEqual(figures.roundToUncertainty(0.827, 0.119), { value: "0.83", u: "0.12" });
+  assert.deepEqual(figures.roundToUncertainty(0.827, 0.367), { value: "0.8", u: "0.4" });
+  assert.deepEqual(figures.roundToUncertainty(100, 10.47), { value: "100", u: "11" });
+  assert.deepEqual(figures.roundToUncertainty(0.5, 0.0355), { value: "0.50", u: "0.04" });
+  assert.deepEqual(figures.roundToUncertainty(1234.5, 47), { value: "1230", u: "50" });
+});
+
+test("a value that rounds to zero has no sign, others a true minus", () => {
+  assert.equal(figures.roundToUncertainty(-0.01, 0.4).value, "0.0");
+  assert.equal(figures.roundToUncertainty(-1.23, 0.4).value, "\u22121.2");
+});
+
+test("what is no uncertainty gives no figure", () => {
+  for (const u of [0, -1, NaN, Infinity]) assert.equal(figures.format(1, u, "K"), "");
+  assert.equal(figures.format(NaN, 1, "K"), "");
+});
+
+test("a temperature is the ambient plus the line, its range from all three terms", () => {
+  // By hand: 22 + 1 + 0.1 · 300 = 53; 2 · √(0.04 - 0.0002 · 300 + 10⁻⁶ · 300²) = 2 · √0.07.
+  const found = room.temperature(MODEL, 22, 300);
+  assert.equal(found.value, 53);
+  assert.ok(Math.abs(found.half - 2 * Math.sqrt(0.07)) < 1e-12);
+});
+
+test("outside the tested range nothing is said, and the limits are rounded inwards", () => {
+  assert.equal(room.temperature(MODEL, 22, 170), null);
+  assert.equal(room.temperature(MODEL, 22, NaN), null);
+  const { temperatures, said } = room.answer(RESULT, 22, 400);
+  assert.deepEqual(temperatures, []);
+  assert.equal(said, "Tested from 171 to 317 W. 400 W is outside that range, and a line says nothing about what happens there.");
+});
+
+test("a number that is missing is asked for", () => {
+  assert.equal(room.answer(RESULT, null, 300).said, "Give an ambient temperature and a board power.");
+});
+
+test("both units say the same temperature", () => {
+  const words = room.inWords({ value: 50, half: 1 });
+  assert.equal(plain(words.celsius), "50.0 ± 1.0 °C");
+  assert.equal(plain(words.fahrenheit), "122.0 ± 1.8 °F");
+});
+
+test("a state survives the way through the address, and an unknown result is the first", () => {
+  const state = { result: "slab-on-780", ambient: "21.5", power: "300" };
+  assert.deepEqual(room.readState(room.writeState(state), [RESULT]), state);
+  assert.deepEqual(room.readState("?result=<script>", [RESULT]), { result: "slab-on-780", ambient: null, power: "285" });
+});

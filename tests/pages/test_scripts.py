@@ -1,0 +1,89 @@
+"""What the scripts work out is what the program works out."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from pathlib import Path
+
+import numpy as np
+
+from builder.compare import RoomModel, Tested, evaluate
+from builder.compare.room import refusal
+from builder.quantity import round_to_uncertainty
+from builder.views.room import room_view
+from builder.views.subject import subjects
+from tests.support.site_data import catalogue, results
+
+SCRIPTS = Path(__file__).resolve().parents[2] / "themes" / "notebook" / "static" / "js"
+
+
+def by_script(code: str, given: object) -> object:
+    """Run a line of script with `given` and return its answer."""
+    program = f"const given = JSON.parse(require('fs').readFileSync(0)); console.log(JSON.stringify({code}))"
+    told = subprocess.run(
+        ["node", "-e", program], input=json.dumps(given), capture_output=True, text=True, check=True, timeout=60
+    )
+    return json.loads(told.stdout)
+
+
+def test_scripts_round_as_the_program_does() -> None:
+    rng = np.random.default_rng(7)
+    values = rng.normal(0, 1, 2000) * 10.0 ** rng.uniform(-2, 3, 2000)
+    spreads = 10.0 ** rng.uniform(-4, 1.5, 2000)
+    pairs = [(float(v), float(u)) for v, u in zip(values, spreads, strict=True)]
+    code = f"given.map(([v, u]) => require({json.dumps(str(SCRIPTS / 'figures.js'))}).roundToUncertainty(v, u))"
+    told = by_script(code, pairs)
+    expected = [round_to_uncertainty(v, u) for v, u in pairs]
+    assert told == [{"value": r.value, "u": r.u} for r in expected]
+
+
+def model() -> RoomModel:
+    return RoomModel(
+        kind="core_temperature",
+        intercept=0.8,
+        slope=0.113,
+        v0=0.21,
+        v1=-0.0011,
+        v2=2.5e-6,
+        k=2.13,
+        low_w=170.2,
+        high_w=317.7,
+        mounts_known=True,
+    )
+
+
+def as_data(known: RoomModel) -> dict[str, object]:
+    names = ("intercept", "slope", "v0", "v1", "v2", "k")
+    return {n: getattr(known, n) for n in names} | {"name": "x", "low": known.low_w, "high": known.high_w}
+
+
+def test_the_room_script_gives_the_temperatures_of_the_program() -> None:
+    asked = [(18.0, 171.0), (23.0, 285.0), (31.5, 317.7)]
+    code = (
+        f"given.asked.map(([a, p]) => require({json.dumps(str(SCRIPTS / 'room.js'))}).temperature(given.model, a, p))"
+    )
+    told = by_script(code, {"model": as_data(model()), "asked": asked})
+    expected = [evaluate(model(), a, p) for a, p in asked]
+    assert isinstance(told, list)
+    assert np.allclose([t["value"] for t in told], [e.value for e in expected], rtol=1e-12)
+    assert np.allclose([t["half"] for t in told], [e.half_width for e in expected], rtol=1e-12)
+
+
+def test_the_room_script_declines_in_the_words_of_the_program() -> None:
+    known = model()
+    code = f"given.map((p) => require({json.dumps(str(SCRIPTS / 'room.js'))}).refusal({{low: 170.2, high: 317.7}}, p))"
+    assert by_script(code, [100, 400.26]) == [refusal((known,), 100.0), refusal((known,), 400.26)]
+
+
+def test_the_room_page_has_a_row_and_a_model_for_every_line_that_fits() -> None:
+    tested = Tested(catalogue=catalogue(), results=results())
+    view = room_view(tested, subjects(tested.catalogue, tested.results))
+    assert {value for value, _ in view.choices} == {"slab-on-780", "riffle-on-780"}
+    assert len(view.table.rows) == len(view.data) == 2
+    json.dumps(view.data, allow_nan=False)
+
+
+def test_without_a_line_the_room_page_has_nothing_to_offer() -> None:
+    tested = Tested(catalogue=catalogue(), results={})
+    assert room_view(tested, ()).choices == ()
