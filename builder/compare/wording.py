@@ -28,12 +28,17 @@ def told_apart(kind: str, difference: Estimate, a: str, b: str) -> str:
     lower_first = FIGURES[kind].better == "lower"
     first_is_a = (difference.value < 0) == lower_first
     first, second = (a, b) if first_is_a else (b, a)
-    word = _words(kind)[0 if lower_first else 1]
+    word = direction_words(kind)[0 if lower_first else 1]
     size = replace(difference, value=abs(difference.value))
     return f"{first} is {format_estimate(size)} {word} than {second}."
 
 
-def _words(kind: str) -> tuple[str, str]:
+def direction_words(kind: str) -> tuple[str, str]:
+    """Return what is said of a result whose figure is lower, and of one whose figure is higher.
+
+    >>> direction_words("sound_level")
+    ('quieter', 'louder')
+    """
     return _BY_KIND.get(kind) or _WORDS.get(FIGURES[kind].unit, ("lower", "higher"))
 
 
