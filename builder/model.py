@@ -460,6 +460,14 @@ class Supplied(StrEnum):
     OWN_WORK = "own work"
 
 
+class PhotoFile(Model):
+    """A photo in the bundle's folder, what it shows for those who do not see it, and what stands below it."""
+
+    file: LogPath
+    alt: Name
+    caption: Text = ""
+
+
 class Bundle(Model):
     """`bundles/<id>/bundle.yaml`: all that belongs to one tested product on one card."""
 
@@ -475,6 +483,7 @@ class Bundle(Model):
     supplied_by: Supplied | None = None
     assembly: Assembly = Assembly()
     mounts: tuple[Mount, ...] = Field(min_length=1)
+    photos: tuple[PhotoFile, ...] = ()
     corrections: tuple[Correction, ...] = ()
 
 

@@ -158,7 +158,13 @@ FIELD_WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "supplied_by": "Where the cooler came from: bought, maker sample, loan or own work.",
             "assembly": "How the cooler was put on the card.",
             "mounts": "Each assembly of the cooler on the card, with its runs.",
-            "corrections": "Published figures that were wrong.",
+            "photos": "Photos for the result's page.",
+        "PhotoFile": {
+            "file": "File in the bundle's folder: a JPEG, PNG or WebP picture.",
+            "alt": "What the photo shows, for readers who do not see it.",
+            "caption": "Words below the photo.",
+        },
+        "Correction": { figures that were wrong.",
         },
         "Episode": {
             "number": "Number of the episode.",

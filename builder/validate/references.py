@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
+from urllib.parse import unquote
 
 from builder.errors import Problems, Span, listing, nearest
 from builder.model import Bench, Bundle, Card, Cooler, PointRef, Protocol, TestPoint
-from builder.sources import Trail, YamlDoc, file_exists, list_folder
+from builder.sources import Trail, YamlDoc, file_exists, list_folder, read_bytes
 from builder.validate.runs import Draft, drafts
 from builder.validate.shelf import FOLDERS, Shelf
 from builder.validate.wording import is_id, quoted
@@ -132,8 +133,18 @@ def check_strays(root: Path, id_: str, bundle: Bundle, problems: Problems) -> No
     folder = f"{FOLDERS['bundle']}/{id_}"
     runs = [run for mount in bundle.mounts for run in mount.runs]
     named = [file for run in runs for file in (run.log, run.frames) if file]
+    named += [photo.file for photo in bundle.photos]
     used = _WRITTEN_BESIDE | {file.removeprefix("./").split("/")[0] for file in named}
+    notes = _notes(root, folder)
     for entry in list_folder(root, folder, problems) or ():
-        if entry.name not in used:
+        if entry.name not in used and entry.name not in notes:
             where = Span(file=f"{folder}/{entry.name}")
             problems.notice("stray-file", where, "not used: no run of bundle.yaml names it")
+
+
+def _notes(root: Path, folder: str) -> str:
+    """Return the bundle's notes, which may name photos, with names as the file system has them."""
+    file, unreported = f"{folder}/notes.md", Problems()
+    there = file_exists(root, file, unreported, Span(file=file))
+    data = read_bytes(root, file, unreported, Span(file=file)) if there else None
+    return unquote(data.decode("utf-8", "replace")) if data else ""
