@@ -159,12 +159,8 @@ FIELD_WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "assembly": "How the cooler was put on the card.",
             "mounts": "Each assembly of the cooler on the card, with its runs.",
             "photos": "Photos for the result's page.",
-        "PhotoFile": {
-            "file": "File in the bundle's folder: a JPEG, PNG or WebP picture.",
-            "alt": "What the photo shows, for readers who do not see it.",
-            "caption": "Words below the photo.",
-        },
-        "Correction": { figures that were wrong.",
+            "photos": "Photos for the result's page.",
+            "corrections": "Published figures that were wrong.",
         },
         "Episode": {
             "number": "Number of the episode.",
@@ -208,6 +204,11 @@ FIELD_WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "to": "End of the run in a longer log: elapsed seconds, or a date and time.",
             "skip_frames": "Number of frames to leave out at the start.",
             "note": _TEXT,
+        },
+        "PhotoFile": {
+            "file": "File in the bundle's folder: a JPEG, PNG or WebP picture.",
+            "alt": "What the photo shows, for readers who do not see it.",
+            "caption": "Words below the photo.",
         },
         "Correction": {
             "date": "Day of the correction.",
