@@ -61,7 +61,7 @@ def remarks(subject: Subject) -> tuple[Line, ...]:
         _bench_moved(subject),
         _missing_sensors(subject),
         _corrected(subject),
-        _disclosure(subject),
+        disclosure(subject),
     )
     return tuple(line for line in found if line)
 
