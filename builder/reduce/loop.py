@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib import import_module
 
 from builder.figures import Component
 from builder.model import Loop
 from builder.quantity import Estimate
 from builder.uncertainty import estimate_from_budget
 
-_GLYCOLS = {"ethylene glycol": "MEG", "propylene glycol": "MPG"}
+_GLYCOLS = {"ethylene glycol": "ethylene_glycol", "propylene glycol": "propylene_glycol"}
+_CLASSES = {"ethylene_glycol": "EthyleneGlycol", "propylene_glycol": "PropyleneGlycol"}
 _PRESSURE_PA = 101_325.0
 _GLYCOL_RELATIVE = 0.02 / math.sqrt(3)  # property correlations of the mixtures agree within 2 %
 
@@ -28,19 +30,17 @@ class CoolantProperties:
 def coolant_properties(coolant: str, mass_fraction: float, celsius: float) -> CoolantProperties:
     """Return density and heat capacity of the coolant at atmospheric pressure.
 
-    Water by IAPWS-95, glycol mixtures by the incompressible-mixture correlations of the property library; `coolant`
-    and `mass_fraction` as in the bench file, 1 to 99 °C. Raises ValueError outside the range of the correlations.
+    Water by IAPWS-95, glycol mixtures by Melinder's correlations (2010, International Institute of Refrigeration), each
+    from a property library; `coolant` and `mass_fraction` as in the bench file, 1 to 99 °C.
     """
-    kelvin = celsius + 273.15
     glycol = _GLYCOLS.get(coolant)
     if glycol and mass_fraction:
-        from CoolProp.CoolProp import PropsSI  # takes seconds to import, so only where a glycol is in the loop
-
-        state = ("T", kelvin, "P", _PRESSURE_PA, f"INCOMP::{glycol}[{mass_fraction}]")
-        return CoolantProperties(density=float(PropsSI("D", *state)), heat_capacity=float(PropsSI("C", *state)))
+        mixture = getattr(import_module(f"scp.{glycol}"), _CLASSES[glycol])(mass_fraction)
+        density, heat_capacity = mixture.density(celsius), mixture.specific_heat(celsius)
+        return CoolantProperties(density=float(density), heat_capacity=float(heat_capacity))
     from chemicals import iapws
 
-    properties = iapws.iapws95_properties(kelvin, _PRESSURE_PA)
+    properties = iapws.iapws95_properties(celsius + 273.15, _PRESSURE_PA)
     return CoolantProperties(density=float(properties[0]), heat_capacity=float(properties[5]))
 
 

@@ -56,6 +56,15 @@ def test_glycol_mixtures_agree_with_handbook_values(glycol: str, density: float,
     assert found.heat_capacity == pytest.approx(heat_capacity, rel=0.02)
 
 
+@pytest.mark.parametrize(("glycol", "code"), [("ethylene glycol", "MEG"), ("propylene glycol", "MPG")])
+@pytest.mark.parametrize("fraction", [0.1, 0.3, 0.5])
+def test_glycol_mixtures_agree_with_another_implementation(glycol: str, code: str, fraction: float) -> None:
+    found = coolant_properties(glycol, fraction, 35.0)
+    state = ("T", 308.15, "P", 101_325.0, f"INCOMP::{code}[{fraction}]")
+    assert found.density == pytest.approx(PropsSI("D", *state), rel=1e-3)
+    assert found.heat_capacity == pytest.approx(PropsSI("C", *state), rel=1e-3)
+
+
 def test_a_glycol_of_no_mass_is_water() -> None:
     assert coolant_properties("ethylene glycol", 0.0, 30.0) == coolant_properties("water", 0.0, 30.0)
 
