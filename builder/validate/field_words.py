@@ -159,7 +159,6 @@ FIELD_WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "assembly": "How the cooler was put on the card.",
             "mounts": "Each assembly of the cooler on the card, with its runs.",
             "photos": "Photos for the result's page.",
-            "photos": "Photos for the result's page.",
             "corrections": "Published figures that were wrong.",
         },
         "Episode": {
