@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from builder.quantity import FloatArray, format_number
-from builder.settle.regress import loop_columns
 from builder.settle.rule import Channel
 from builder.settle.work import Work
 from builder.uncertainty import lag1_correlation
 
 GAP_S = 10.0
 SURE = 6.0  # standard errors, of the best of some fifty places
+SURE_BEND = 4.5
+BEND_SHARE = 0.8  # of the limit
 EDGE_CELLS = 4
 FAN_SHARE = 0.03
 POWER_SHARE = 0.03
@@ -39,12 +40,12 @@ class Break:
     after: float
 
 
-def find(work: Work) -> Findings:
-    """Return what happened inside a run's window, in words."""
+def find(work: Work, residuals: FloatArray | None) -> Findings:
+    """Return what happened inside a run's window, in words; `residuals` are by cell, from a description."""
     signals = work.run.signals
     fan = _step_words(work, signals.fan, "fan", "r/min", FAN_SHARE)
     power = _step_words(work, signals.power, "board power", "W", POWER_SHARE)
-    bend = _bend_words(work)
+    bend = _bend_words(work, residuals)
     return Findings(notes=tuple(n for n in (_gap_words(work), fan, power, bend) if n), change=fan or bend)
 
 
@@ -116,22 +117,12 @@ def _step_words(work: Work, channel: Channel | None, name: str, unit: str, share
     return f"{name} steps from {before} to {after} {unit} at {time} s"
 
 
-def _bend_words(work: Work) -> str:
-    time = work.grid.cell_time[work.in_window]
-    values = work.cells(work.run.signals.temperature)[work.in_window]
-    waves = loop_columns(time, work.rule.loop_s, cells=int(np.isfinite(values).sum()))
-    found = bend(time, values, waves)
-    if found is None or found.score < SURE or abs(found.size) < work.rule.limit_k:
+def _bend_words(work: Work, residuals: FloatArray | None) -> str:
+    if residuals is None:
         return ""
-    if _as_expected(work, found):
+    time, values = work.grid.cell_time[work.in_window], residuals[work.in_window]
+    found = bend(time, values, [])
+    if found is None or found.score < SURE_BEND or abs(found.size) < BEND_SHARE * work.rule.limit_k:
         return ""
     size = format_number(found.size, 1, sign=True)
     return f"the temperature bends at {format_number(found.time_s, 0)} s, by {size} K until the end"
-
-
-def _as_expected(work: Work, found: Break) -> bool:
-    """Return whether a bend is what an approach to rest looks like: a slope that only fades."""
-    values = work.cells(work.run.signals.temperature)[work.in_window]
-    known = values[np.isfinite(values)]
-    third = max(known.size // 3, 1)
-    return found.size * float(known[third : 2 * third].mean() - known[:third].mean()) < 0

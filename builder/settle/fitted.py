@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
 from builder.figures import Component
 from builder.quantity import Estimate, FloatArray, coverage_factor
 from builder.settle.design import Drive, Frame
-from builder.settle.rule import AMBIENT_RESOLUTION, REMAINING, RESOLUTION, SCATTER, Channel
-from builder.settle.stage import Stage, Step, hidden_drift
+from builder.settle.rule import AMBIENT_RESOLUTION, COOLANT_RESOLUTION, REMAINING, RESOLUTION, SCATTER, Channel
+from builder.settle.stage import Stage, hidden_drift
 from builder.settle.staircase import Readings
 from builder.settle.whole import MODEL_SHARE, Target, WholeRun, describe
 from builder.settle.work import Work
@@ -20,11 +21,20 @@ COARSE_K = 0.5  # from this resolution on, each reading is treated as an interva
 LEAST_W = 0.1  # no card under test draws less
 FEWEST_DOF = 5.0
 ENOUGH_STEPS = 5
+LEFT_UNSEEN = 0.5  # share of a coarse reading's resolution that stays, found on simulated runs
 MISFIT = 4.0  # standard errors
 AMBIENT_MEMORY_S = 30.0  # ambient readings closer than this repeat each other
 
 
-def fitted_stages(work: Work) -> tuple[Stage, ...]:
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FittedStage:
+    """A stage with what its description leaves over, by cell, in K."""
+
+    stage: Stage
+    residuals: FloatArray
+
+
+def fitted_stages(work: Work) -> tuple[FittedStage, ...]:
     """Return the stages of the heat path as the whole run describes them; none where no description fits."""
     signals, rule = work.run.signals, work.rule
     if signals.coolant is None or not work.usable(signals.coolant):
@@ -33,29 +43,30 @@ def fitted_stages(work: Work) -> tuple[Stage, ...]:
     return _all([over, _stage(work, signals.coolant, None, rule.coolant_tau_s)])
 
 
-def _all(stages: list[Stage | None]) -> tuple[Stage, ...]:
+def _all(stages: list[FittedStage | None]) -> tuple[FittedStage, ...]:
     found = tuple(s for s in stages if s is not None)
     return found if len(found) == len(stages) else ()
 
 
-def _stage(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> Stage | None:
+def _stage(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> FittedStage | None:
     target = _target(work, channel, over, tau_s)
     run = describe(target)
     if run is None or _misfit(run, target):
         return None
     dof = max(run.effective - 6, FEWEST_DOF)
-    own = [] if _seen_through(target) else [work.step(channel)]
-    hidden = math.hypot(*(run.tau_s * hidden_drift(s) / work.window_s for s in own))
+    step, seen = work.step(channel), _seen_through(target)
+    hidden = 0.0 if seen else run.tau_s * hidden_drift(step) / work.window_s
     u = math.hypot(run.remaining.sd, MODEL_SHARE * run.remaining.mean, hidden)
-    steps = own + ([work.step(over)] if over is not None else [])
-    return Stage(
+    resolution = (LEFT_UNSEEN if seen else 1.0) * quantisation_u(step.sd, step.resolution, run.effective)
+    stage = Stage(
         rise=run.level.mean,
-        budget=(*_budget(run, steps, dof), *_ambient_line(work, over)),
+        budget=(*_budget(run, resolution, dof), *_other_lines(work, over)),
         remaining=Estimate(value=run.remaining.mean, u=u, unit="K", dof=dof),
         half_width=coverage_factor(dof) * u,
         tau_s=run.tau_s,
         drift=run.drift,
     )
+    return FittedStage(stage=stage, residuals=run.residuals)
 
 
 def _target(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> Target:
@@ -113,8 +124,7 @@ def _misfit(run: WholeRun, target: Target) -> bool:
     return max(abs(_mean(half)) for half in np.array_split(inside, 2)) > MISFIT * error
 
 
-def _budget(run: WholeRun, steps: list[Step], dof: float) -> list[Component]:
-    resolution = math.hypot(*(quantisation_u(s.sd, s.resolution, run.effective) for s in steps))
+def _budget(run: WholeRun, resolution: float, dof: float) -> list[Component]:
     return [
         Component(name=SCATTER, kind="A", u=run.level.sd, unit="K", dof=dof),
         Component(name=RESOLUTION, kind="B", u=resolution, unit="K", dof=math.inf),
@@ -122,13 +132,14 @@ def _budget(run: WholeRun, steps: list[Step], dof: float) -> list[Component]:
     ]
 
 
-def _ambient_line(work: Work, over: Channel | None) -> list[Component]:
-    column = work.ambient
-    if column is None or over is not None or column.resolution <= 0:
+def _other_lines(work: Work, over: Channel | None) -> list[Component]:
+    """Return the resolution of the reading that a stage is measured from: coolant, or logged ambient."""
+    name, column = (AMBIENT_RESOLUTION, work.ambient) if over is None else (COOLANT_RESOLUTION, over)
+    if column is None or column.resolution <= 0:
         return []
     step = work.step(column)
     u = quantisation_u(step.sd, step.resolution, work.window_s / AMBIENT_MEMORY_S)
-    return [Component(name=AMBIENT_RESOLUTION, kind="B", u=u, unit="K", dof=math.inf, sensitivity=-1.0)]
+    return [Component(name=name, kind="B", u=u, unit="K", dof=math.inf, sensitivity=-1.0)]
 
 
 def _mean(values: FloatArray) -> float:

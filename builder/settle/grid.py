@@ -66,10 +66,10 @@ class Grid:
         return np.asarray(binned.reshape(self.cells, self.per_cell).mean(axis=1), dtype=float)
 
 
-def make_grid(time_s: FloatArray, *, start_s: float, end_s: float, step_s: float) -> Grid:
+def make_grid(time_s: FloatArray, *, start_s: float, end_s: float, step_s: float, cell_s: float = CELL_S) -> Grid:
     """Return the grid of a run sampled about every `step_s` seconds, whole cells from about `start_s` to `end_s`."""
     bin_s = max(BIN_S, step_s)
-    per_cell = max(1, round(CELL_S / bin_s))
+    per_cell = max(1, round(cell_s / bin_s))
     cell_s = bin_s * per_cell
     cells = max(1, math.floor((end_s - start_s) / cell_s + 0.5 * step_s / cell_s))
     back = (end_s - 0.5 * step_s - time_s) / bin_s

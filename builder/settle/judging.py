@@ -11,7 +11,7 @@ from builder.figures import Settlement, Verdict, Window
 from builder.quantity import Estimate, format_number
 from builder.settle.findings import Findings, find
 from builder.settle.fitted import fitted_stages
-from builder.settle.grid import make_grid
+from builder.settle.grid import CELL_S, Grid, make_grid
 from builder.settle.local import local_stages, slower_note
 from builder.settle.means import LEAST_VALID
 from builder.settle.prepare import Prepared, prepare
@@ -21,6 +21,7 @@ from builder.settle.stage import Stage
 from builder.settle.verdict import Remaining, decide, without_interval
 from builder.settle.work import Work
 
+LONG_RUN_S, LONGEST_CELL_S = 1800.0, 20.0
 NO_DESCRIPTION = "The run as a whole follows no simple approach; judged by the slope of its window."
 
 
@@ -37,8 +38,15 @@ def judge(signals: Signals, rule: SettleRule) -> Judgement:
     if run.length_s < rule.soak_s + window_s - 0.5 * run.step_s:
         return _refused(Verdict.TOO_SHORT, _too_short(run, rule.soak_s + window_s), rule, run.notes)
     window = Window(start_s=run.end_s - window_s, end_s=run.end_s)
-    grid = make_grid(run.signals.time_s, start_s=run.start_s, end_s=run.end_s, step_s=run.step_s)
-    return _judge_window(Work(run=run, rule=rule, window=window, grid=grid))
+    return _judge_window(Work(run=run, rule=rule, window=window, grid=_grid(run)))
+
+
+def _grid(run: Prepared) -> Grid:
+    """Return the run's grid; a long run gets longer cells, for it changes slowly and there are many."""
+    cell = CELL_S * math.ceil(run.length_s / LONG_RUN_S)
+    return make_grid(
+        run.signals.time_s, start_s=run.start_s, end_s=run.end_s, step_s=run.step_s, cell_s=min(cell, LONGEST_CELL_S)
+    )
 
 
 def _refused(verdict: Verdict, message: str, rule: SettleRule, notes: tuple[str, ...] = ()) -> Judgement:
@@ -50,16 +58,16 @@ def _too_short(run: Prepared, needed_s: float) -> str:
 
 
 def _judge_window(work: Work) -> Judgement:
-    findings = find(work)
     hindrance = _hindrance(work)
     if hindrance:
-        return _undecided(work, hindrance, findings)
+        return _undecided(work, hindrance, find(work, None))
     fitted = fitted_stages(work)
-    stages = fitted or local_stages(work)
+    findings = find(work, fitted[0].residuals if fitted else None)
+    stages = tuple(f.stage for f in fitted) or local_stages(work)
     if not stages:
         return _undecided(work, "Cannot tell: the window holds too few readings.", findings)
     notes = work.run.notes + findings.notes + (() if fitted else (NO_DESCRIPTION,))
-    notes += tuple(note for s in stages[-1:] for note in slower_note(s.tau_s, _declared(work, stages)))
+    notes += slower_note(stages[-1].tau_s, _declared(work, stages))
     return with_results(work, stages, _settlement(work, stages, findings, notes))
 
 

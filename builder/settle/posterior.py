@@ -125,7 +125,7 @@ def _eliminate(rows: Rows, phi: float) -> _Reduced:
     gram = white.T @ white
     c = rows.common.shape[1]
     own = gram[:c, :c] + np.diag([0.0, *([1e-6 * gram[0, 0] + 1e-12] * (c - 1))])  # a column may be empty
-    inverse = np.linalg.pinv(own, rcond=1e-12, hermitian=True)
+    inverse = np.linalg.inv(own)
     solved = inverse @ gram[:c, c:]
     left = gram[c:, c:] - gram[c:, :c] @ solved
     worth = max(rows.worth - 1 - c - 4, 3.0)  # four of a pair's coefficients take up freedom, the rest are held

@@ -61,16 +61,18 @@ def describe(target: Target) -> WholeRun | None:
     if used.sum() < design.common.shape[1] + SPARE_ROWS:
         return None
     rows = _rows(design, used, target.cells)
-    belief = prior(_usual_tau(target, used))
-    everything = np.arange(mode_grid().fast.size)
-    fits = fit_pairs(rows, mode_grid().columns, belief, everything, phi=FIRST_PHI)
+    tau = _usual_tau(target, used)
+    belief = prior(tau, coarse=target.readings is not None)
+    possible = np.flatnonzero(np.isfinite(belief.odds))
+    fits = fit_pairs(rows, mode_grid().columns, belief, possible, phi=FIRST_PHI)
     phi = _correlation(rows, fits)
     keep = KEEP if target.readings is None else KEEP_COARSE
-    pairs = np.flatnonzero(fits.evidence > fits.evidence.max() - keep)
+    pairs = possible[fits.evidence > fits.evidence.max() - keep]
+    described = _Described(design=design, used=used, belief=belief, tau_s=tau)
     fitted = _Fitted(rows=rows, fits=fit_pairs(rows, mode_grid().columns, belief, pairs, phi=phi), phi=phi)
     if target.readings is not None:
-        fitted = _coarse(target, target.readings, _Described(design=design, used=used, belief=belief), fitted.fits)
-    return _summary(target, design, used, fitted)
+        fitted = _coarse(target, target.readings, described, fitted.fits)
+    return _summary(target, described, fitted)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -78,6 +80,7 @@ class _Described:
     design: Design
     used: NDArray[np.bool_]
     belief: Prior
+    tau_s: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -140,21 +143,26 @@ def _weighted(described: _Described, seen: Seen) -> Rows:
     )
 
 
-def _summary(target: Target, design: Design, used: NDArray[np.bool_], fitted: _Fitted) -> WholeRun:
-    rows, fits, phi = fitted.rows, fitted.fits, fitted.phi
+def _summary(target: Target, described: _Described, fitted: _Fitted) -> WholeRun:
+    fits, phi = fitted.fits, fitted.phi
     index = mode_grid().columns[fits.pairs]
-    window = design.modes[target.in_window]
-    to_go, moved = -window[:, :].mean(axis=0)[index], (window[-1] - window[0])[index]
+    window = described.design.modes[target.in_window]
+    to_go, moved = -window.mean(axis=0)[index], (window[-1] - window[0])[index]
     to_go[:, 4:], moved[:, 4:] = 0.0, 0.0  # power and ambient do not settle
     spread = np.einsum("ij,ijk,ik->i", to_go, fits.covariance, to_go)
-    residuals = np.full(used.size, np.nan)
-    residuals[used] = _residuals(rows, fits)
     return WholeRun(
         level=mixture(fits.weights, fits.level, fits.level_variance),
         remaining=mixture(fits.weights, (to_go * fits.modes).sum(axis=1), spread),
         drift=float(fits.weights @ (moved * fits.modes).sum(axis=1)),
-        tau_s=_usual_tau(target, used),
+        tau_s=described.tau_s,
         phi=phi,
-        effective=max(rows.worth * (1 - phi) / (1 + phi), 1.0),
-        residuals=residuals,
+        effective=max(fitted.rows.worth * (1 - phi) / (1 + phi), 1.0),
+        residuals=_all_residuals(target, described, fits),
     )
+
+
+def _all_residuals(target: Target, described: _Described, fits: PairFits) -> FloatArray:
+    plain = _rows(described.design, described.used, target.cells)
+    residuals = np.full(described.used.size, np.nan)
+    residuals[described.used] = _residuals(plain, fits)
+    return residuals
