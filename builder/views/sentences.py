@@ -131,7 +131,8 @@ _SUPPLIED = {
 }
 
 
-def _disclosure(subject: Subject) -> Line:
+def disclosure(subject: Subject) -> Line:
+    """Return where the cooler came from; empty where the tester did not say."""
     supplied = subject.bundle.supplied_by
     return (_SUPPLIED[str(supplied)],) if supplied else ()
 
