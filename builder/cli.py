@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import re
 import sys
 import traceback
 from collections.abc import Iterable, Iterator
@@ -18,11 +20,13 @@ from builder.errors import Problem, Severity, SoakbookError, problem_rows
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
+    from builder.model import Pad
     from builder.pipeline import Progress
 
 FINE, BAD_INPUT, USAGE, DEFECT, STOPPED = 0, 1, 2, 3, 130
 
 _PAIR = 2
+_HOURS, _MINUTES = 24, 60
 _FOLDER = click.Path(file_okay=False, path_type=Path)
 _folder = click.argument("folder", metavar="[DIR]", default=".", type=_FOLDER)
 _json = click.option("--json", "as_json", is_flag=True, help="Print a record that a program can read.")
@@ -118,6 +122,33 @@ def _progress() -> Iterator[Progress]:
         yield report
 
 
+# --- values of options ---------------------------------------------------------------------------------------------
+
+
+def _clock(_context: click.Context, _option: click.Parameter, text: str | None) -> dt.time | None:
+    if text is None:
+        return None
+    match = re.fullmatch(r"(\d{1,2}):(\d{2})", text)
+    if match is None or int(match[1]) >= _HOURS or int(match[2]) >= _MINUTES:
+        raise click.BadParameter(f'expected a time of day as 10:30, found "{text}"')
+    return dt.time(int(match[1]), int(match[2]))
+
+
+def _pads(_context: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> tuple[Pad, ...]:
+    from builder.model import Pad
+
+    return tuple(_pad(Pad, text) for text in texts)
+
+
+def _pad(model: type[Pad], text: str) -> Pad:
+    try:
+        where, thickness, *gap = (part.strip() for part in text.split(":"))
+        gaps = {"gap_mm": float(gap[0])} if gap else {}
+        return model(where=where, thickness_mm=float(thickness), **gaps)
+    except ValueError:
+        raise click.BadParameter(f'expected a pad as memory:1.5:1.3 in mm, found "{text}"') from None
+
+
 # --- commands ------------------------------------------------------------------------------------------------------
 
 
@@ -146,6 +177,27 @@ def inspect(log: Path, as_json: bool) -> None:
         return
     _show(inspection_view(inspection))
     click.echo(inspection.reader_block(), nl=False)
+
+
+@commands.command()
+@click.argument("folder", metavar="DIR", type=_FOLDER)
+@click.option("--card", required=True, help="Id of the card, the name of its file without .yaml.")
+@click.option("--cooler", required=True, help="Id of the cooler.")
+@click.option("--protocol", required=True, help="Id of the protocol.")
+@click.option("--bench", help="Id of the bench; the only one, or that of the latest bundle, when absent.")
+@click.option("--start", callback=_clock, metavar="HH:MM", help="When the first run begins.")
+@click.option("--date", "tested", type=click.DateTime(["%Y-%m-%d"]), help="The day of the session; today when absent.")
+@click.option("--mounts", type=click.IntRange(1, 20), help="Number of mounts; the protocol's when absent.")
+@click.option("--pad", "pads", multiple=True, callback=_pads, metavar="WHERE:THICKNESS:GAP", help="A pad, in mm.")
+def sheet(folder: Path, tested: dt.datetime | None, **asked: Any) -> None:  # noqa: ANN401 - options as click gives them
+    """Write a new bundle with a line for each run, and a run sheet to print."""
+    from builder.session import Wanted, prepare_session
+
+    day = tested.date() if tested else dt.date.today()  # noqa: DTZ011 - the day on the tester's wall
+    done = prepare_session(folder, Wanted(tested=day, **asked))
+    for remark in done.remarks:
+        click.echo(remark, err=True)
+    click.echo(f"Bundle {done.bundle}: edit {done.bundle_file}, print {done.sheet}", err=True)
 
 
 @commands.command()

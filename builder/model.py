@@ -7,8 +7,16 @@ import re
 from enum import StrEnum
 from typing import Annotated, Literal, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    StringConstraints,
+    model_validator,
+)
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from builder.figures import Quantity
 
@@ -61,6 +69,14 @@ def _cut(value: object) -> object:
         return dt.datetime.fromisoformat(text)
     except ValueError:
         raise PydanticCustomError("bad_cut", "expected seconds, or a date and time as 2026-04-18 14:05:00") from None
+
+
+class _OrNothing:
+    """Lets a list be nothing, which reads as an empty one: so does a list of which every line is still a comment."""
+
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
+        nullable = core_schema.nullable_schema(handler(source))
+        return core_schema.no_info_after_validator_function(lambda value: value or (), nullable)
 
 
 Day: TypeAlias = Annotated[dt.date, BeforeValidator(_day)]
@@ -434,11 +450,11 @@ class Run(Model):
 
 
 class Mount(Model):
-    """One assembly of cooler on card, with its runs."""
+    """One assembly of cooler on card, with its runs; none yet where it is planned."""
 
     date: Day | None = None
     note: Text = ""
-    runs: tuple[Run, ...] = Field(min_length=1)
+    runs: Annotated[tuple[Run, ...], _OrNothing()]
 
 
 class Correction(Model):

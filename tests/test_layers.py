@@ -37,6 +37,7 @@ LAYERS = {
     "records": 5,
     "terminal": 5,
     "pages": 6,
+    "sheet": 6,
     "exports": 6,
     "kit": 6,
     "render": 7,
@@ -45,6 +46,7 @@ LAYERS = {
     "staging": 7,
     "starter": 7,
     "pipeline": 8,
+    "session": 8,
     "cli": 9,
 }
 
@@ -54,7 +56,7 @@ FIRST_IN_LAYER = frozenset({"figures"})
 # Constants of `builder/__init__.py`, which itself imports nothing of the package.
 OF_THE_PACKAGE = frozenset({"__version__"})
 
-TOUCH_FILES = frozenset({"sources", "logs", "gather", "render", "staging", "starter", "pipeline", "cli"})
+TOUCH_FILES = frozenset({"sources", "logs", "gather", "render", "staging", "starter", "session", "pipeline", "cli"})
 SPEAK = frozenset({"cli"})
 KNOW_THE_TIME = frozenset({"cli", "preview"})
 

@@ -25,6 +25,7 @@ from builder.validate.wording import quoted
 M = TypeVar("M", bound=Model)
 
 ARCHIVE_FILE = "archive.yaml"
+NO_RUN_YET = "no-run-yet"
 _OTHER_NAMES = ("pages", "theme", "ledger.json", "public")
 
 
@@ -66,8 +67,8 @@ def load_archive(root: Path, problems: Problems, *, content: Path | None = None)
 def load_sound_parts(root: Path, problems: Problems, *, content: Path | None = None) -> Loaded | None:
     """Return what is sound of the archive in `root`; None only where `archive.yaml` itself is not.
 
-    A bundle is sound when its file, its logs and everything it refers to are. For commands that go on to look for
-    more problems; anything published comes from `load_archive`.
+    A bundle is sound when its file, its logs and everything it refers to are, and it has a run. For commands that go on
+    to look for more problems; anything published comes from `load_archive`.
     """
     names = list_folder(root, ".", problems)
     if names is None:
@@ -125,10 +126,14 @@ def _sound_bundles(root: Path, bundles: Shelf[Bundle], shelved: Shelved, problem
         check_runs(doc, found)
         check_logs(root, id_, doc, found)
         bundle = bundles.models.get(id_)
+        planned = bundle is not None and not any(mount.runs for mount in bundle.mounts)
+        if planned:
+            message = "no run yet: the bundle is planned, and is left out until a run is named"
+            found.notice(NO_RUN_YET, doc.value("mounts"), message)
         if bundle and not found.has_errors:
             # A log named wrongly leaves its file unused: one cause, one problem.
             check_strays(root, id_, bundle, found)
-        if bundle and resolves and not found.has_errors:
+        if bundle and resolves and not planned and not found.has_errors:
             sound[id_] = bundle
         problems.extend(found)
     return sound

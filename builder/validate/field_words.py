@@ -192,7 +192,7 @@ FIELD_WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
         "Mount": {
             "date": "Day of the assembly, where it differs from the day of the test.",
             "note": _TEXT,
-            "runs": "The runs made in this mount.",
+            "runs": "The runs made in this mount; nothing where it is planned only.",
         },
         "Run": {
             "point": "Id of the test point.",

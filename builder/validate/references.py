@@ -17,7 +17,7 @@ from builder.validate.wording import is_id, quoted
 
 AnyShelf: TypeAlias = Shelf[Card] | Shelf[Cooler] | Shelf[Bench] | Shelf[Protocol]
 
-_WRITTEN_BESIDE = frozenset({"bundle.yaml", "notes.md", "script.md"})
+_WRITTEN_BESIDE = frozenset({"bundle.yaml", "notes.md", "run-sheet.html", "script.md"})
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,0 +1,18 @@
+"""The run sheet of a session: what to have ready, what to do, when each run ends, and what to look out for."""
+
+from builder.sheet.pads import PadFit, gap_range, pad_fit
+from builder.sheet.plan import Session, SheetPlan, sheet_plan
+from builder.sheet.skeleton import bundle_skeleton
+from builder.sheet.steps import Assembly, assembly_from
+
+__all__ = [
+    "Assembly",
+    "PadFit",
+    "Session",
+    "SheetPlan",
+    "assembly_from",
+    "bundle_skeleton",
+    "gap_range",
+    "pad_fit",
+    "sheet_plan",
+]

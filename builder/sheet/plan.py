@@ -1,0 +1,214 @@
+"""Everything that a run sheet shows, in its order."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from builder.content import Caution
+from builder.model import CoolerKind, Pad
+from builder.quantity import format_number
+from builder.reduce import Setting
+from builder.sheet.pads import gap_range, pad_fit, percent
+from builder.sheet.schedule import CHANGEOVER_S, Slot, minutes_of, moment, points_of, slots
+from builder.sheet.steps import STAGE_NAMES, Assembly, Stage, Step
+
+COMMON_THICKNESSES_MM = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
+SPARE_PAD_ROWS = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Session:
+    """What is planned: bundle with everything it names, number of mounts, time of the first run, and known pads."""
+
+    setting: Setting
+    mounts: int
+    start: dt.time | None = None
+    pads: tuple[Pad, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class StageBlock:
+    """A stage of the work: cautions first, then its steps, then the pads where they are fitted in it."""
+
+    name: str
+    cautions: tuple[Caution, ...]
+    steps: tuple[Step, ...]
+    with_pads: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class PadRow:
+    """A pad of the sheet, as text; empty cells are filled in by hand."""
+
+    where: str = ""
+    thickness: str = ""
+    gap: str = ""
+    compression: str = ""
+    warning: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class RunRow:
+    """A run of the sheet, as text."""
+
+    name: str
+    settings: str
+    workload: str
+    soak: str
+    window: str
+    begins: str
+    window_begins: str
+    ends: str
+    log: str
+    required: bool
+    unfit: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class MountBlock:
+    """A mount: the steps that come before its runs (none for the first), and its runs."""
+
+    number: int
+    before: StageBlock | None
+    runs: tuple[RunRow, ...]
+    ends: str
+    clocked: bool  # whether times are of the clock
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fact:
+    """A line of the sheet's head."""
+
+    label: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class SheetPlan:
+    """The run sheet."""
+
+    title: str
+    bundle: str
+    facts: tuple[Fact, ...]
+    parts: tuple[str, ...]
+    before: tuple[StageBlock, ...]
+    pads: tuple[PadRow, ...]
+    pad_guide: tuple[PadRow, ...]
+    run_cautions: tuple[Caution, ...]
+    run_steps: tuple[Step, ...]
+    workloads: tuple[Fact, ...]
+    mounts: tuple[MountBlock, ...]
+    after: StageBlock
+    changeover: str
+
+
+def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]) -> SheetPlan:
+    """Return the run sheet of a session."""
+    setting = session.setting
+    kind = setting.cooler.kind
+    known = tuple(c for c in cautions if "sheet step" in c.where and str(kind) in c.kinds)
+    stages = {stage: _stage(stage, kind, assembly, known) for stage in Stage}
+    before = (stages[Stage.PREPARE], stages[Stage.MOUNT], stages[Stage.FILL])
+    return SheetPlan(
+        title=f"{setting.cooler.name} on {setting.card.name}",
+        bundle=setting.bundle_id,
+        facts=tuple(_facts(session)),
+        parts=assembly.parts_for(kind),
+        before=tuple(block for block in before if block.steps),
+        pads=(*(_pad_row(pad) for pad in session.pads), *(PadRow() for _ in range(SPARE_PAD_ROWS))),
+        pad_guide=tuple(_guide_row(t) for t in COMMON_THICKNESSES_MM),
+        run_cautions=stages[Stage.RUN].cautions,
+        run_steps=stages[Stage.RUN].steps,
+        workloads=_workloads(setting),
+        mounts=tuple(_mount(session, number, stages[Stage.REMOUNT]) for number in range(1, session.mounts + 1)),
+        after=stages[Stage.FINISH],
+        changeover=minutes_of(CHANGEOVER_S),
+    )
+
+
+def _stage(stage: Stage, kind: CoolerKind, assembly: Assembly, cautions: Sequence[Caution]) -> StageBlock:
+    return StageBlock(
+        name=STAGE_NAMES[stage],
+        cautions=tuple(c for c in cautions if c.step == stage.value),
+        steps=assembly.steps_for(kind, stage),
+        with_pads=stage is Stage.MOUNT and kind is not CoolerKind.STOCK,
+    )
+
+
+def _facts(session: Session) -> Iterable[Fact]:
+    setting = session.setting
+    bundle, protocol, band = setting.bundle, setting.protocol, setting.protocol.ambient
+    yield Fact(label="Date", text=bundle.tested.isoformat())
+    yield Fact(label="Cooler", text=f"{setting.cooler.name} ({setting.cooler.kind})")
+    watts = format_number(setting.card.board_power_w, 0)
+    yield Fact(label="Card", text=f"{setting.card.name}, {watts} W, sample {bundle.card_sample}")
+    yield Fact(label="Bench", text=setting.bench.name)
+    yield Fact(label="Protocol", text=f"{protocol.name}, version {protocol.version}")
+    yield Fact(label="Mounts", text=f"{session.mounts} (the protocol asks for {protocol.mounts})")
+    yield Fact(label="Ambient", text=f"{band.min_c:g} to {band.max_c:g} °C, or the runs compare with nothing")
+
+
+def _workloads(setting: Setting) -> tuple[Fact, ...]:
+    used = {point.workload for point in setting.protocol.points}
+    return tuple(Fact(label=w.name, text=w.description) for w in setting.protocol.workloads if w.name in used)
+
+
+def _pad_row(pad: Pad) -> PadRow:
+    fit = pad_fit(pad)
+    return PadRow(
+        where=pad.where,
+        thickness=f"{pad.thickness_mm:g} mm",
+        gap="" if pad.gap_mm is None else f"{pad.gap_mm:g} mm",
+        compression="" if fit.compression is None else percent(fit.compression),
+        warning=fit.warning,
+    )
+
+
+def _guide_row(thickness_mm: float) -> PadRow:
+    gaps = gap_range(thickness_mm)
+    between = f"{format_number(gaps.low_mm, 2)} to {format_number(gaps.high_mm, 2)} mm"
+    return PadRow(thickness=f"{thickness_mm:g} mm", gap=between)
+
+
+def _mount(session: Session, number: int, remount: StageBlock) -> MountBlock:
+    start = session.start if number == 1 else None
+    found = slots(session.setting, points_of(session.setting.protocol, number))
+    return MountBlock(
+        number=number,
+        before=remount if number > 1 else None,
+        runs=tuple(_run_row(slot, number, start, session.setting.card.board_power_w) for slot in found),
+        ends=moment(start, max((slot.end_s for slot in found if not slot.unfit), default=0.0)),
+        clocked=start is not None,
+    )
+
+
+def _run_row(slot: Slot, mount: int, start: dt.time | None, board_power_w: float) -> RunRow:
+    point = slot.point
+    return RunRow(
+        name=point.name,
+        settings=_settings(slot, board_power_w),
+        workload=point.workload,
+        soak=minutes_of(slot.soak_s),
+        window=minutes_of(slot.window_s),
+        begins="" if slot.unfit else moment(start, slot.start_s),
+        window_begins="" if slot.unfit else moment(start, slot.window_start_s),
+        ends="" if slot.unfit else moment(start, slot.end_s),
+        log=log_name(mount, point.id),
+        required=point.required,
+        unfit=slot.unfit,
+    )
+
+
+def _settings(slot: Slot, board_power_w: float) -> str:
+    point = slot.point
+    if point.power_limit_pct is None:
+        return point.settings
+    watts = format_number(board_power_w * point.power_limit_pct / 100, 0)
+    return f"{point.settings} Here: {watts} W."
+
+
+def log_name(mount: int, point: str) -> str:
+    """Return the file name that the sheet and the bundle file give a run's log."""
+    return f"m{mount}-{point}.csv"
