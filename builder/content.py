@@ -7,12 +7,15 @@ import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from html import escape
 from typing import Any
+from urllib.parse import unquote
 
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 from builder.model import CoolerKind
+from builder.photos import Photo
 
 _OUTSIDE = re.compile(r"https?://", re.IGNORECASE)
 _HAS_SCHEME = re.compile(r"[a-z][a-z0-9+.-]*:", re.IGNORECASE)
@@ -41,15 +44,52 @@ class Fragment:
         return bool(self.html.strip())
 
 
-def render_markdown(text: str, *, root: str = "", shift: int = 0, prefix: str = "") -> Fragment:
+@dataclass(frozen=True, kw_only=True)
+class PictureReference:
+    """A picture that Markdown names: its file, its words, and the line it stands on."""
+
+    file: str
+    alt: str
+    line: int
+
+
+def picture_references(text: str) -> tuple[PictureReference, ...]:
+    """Return the pictures that a text names, in order."""
+    found: list[PictureReference] = []
+    line = 1
+    for token in _parser(every_picture=True).parse(text):
+        line = token.map[0] + 1 if token.map else line
+        found.extend(_pictures_of(token.children or (), line))
+    return tuple(found)
+
+
+def _pictures_of(children: Iterable[Token], line: int) -> Iterable[PictureReference]:
+    for child in children:
+        line += child.type in ("softbreak", "hardbreak")
+        if child.type == "image":
+            yield PictureReference(file=_file_of(child), alt=_words_of(child), line=line)
+
+
+def _file_of(image: Token) -> str:
+    return unquote(str(image.attrGet("src") or ""))
+
+
+def _words_of(image: Token) -> str:
+    return " ".join(_inline_text(image).split())
+
+
+def render_markdown(
+    text: str, *, root: str = "", shift: int = 0, prefix: str = "", photos: Mapping[str, Photo] | None = None
+) -> Fragment:
     """Return Markdown (CommonMark with tables) as HTML.
 
     `root` leads from the page to the site's root and is put before relative links, which are written from there;
     `shift` lowers every heading by so many levels; `prefix` starts every anchor, so that a fragment's anchors
-    cannot meet those of its page. Raw HTML and pictures come out as text; links reach http, https, the site itself
-    or an anchor.
+    cannot meet those of its page. Raw HTML comes out as text; so do pictures, save those that `photos` has by
+    file; links reach http, https, the site itself or an anchor.
     """
-    tokens = _parser().parse(text)
+    tokens = _parser(pictures=photos is not None).parse(text)
+    _prepare_pictures(tokens, photos or {}, root)
     title = _take_title(tokens) if shift == 0 else ""
     headings = _prepare_headings(tokens, shift=shift, prefix=prefix)
     _prepare_links(tokens, root)
@@ -59,10 +99,41 @@ def render_markdown(text: str, *, root: str = "", shift: int = 0, prefix: str = 
 
 
 @cache
-def _parser() -> MarkdownIt:
-    parser = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
-    parser.validateLink = safe_link  # type: ignore[method-assign] # the documented way to narrow links
+def _parser(*, pictures: bool = False, every_picture: bool = False) -> MarkdownIt:
+    parser = MarkdownIt("commonmark", {"html": False}).enable("table")
+    if not (pictures or every_picture):
+        parser.disable("image")
+    allowed = (lambda _: True) if every_picture else safe_link
+    parser.validateLink = allowed  # type: ignore[method-assign] # the documented way to narrow links
     return parser
+
+
+def _prepare_pictures(tokens: Iterable[Token], photos: Mapping[str, Photo], root: str) -> None:
+    for token in _all_tokens(tokens):
+        token.children = [_picture(t, photos, root) if t.type == "image" else t for t in token.children or ()] or None
+
+
+def _picture(image: Token, photos: Mapping[str, Photo], root: str) -> Token:
+    photo, words = photos.get(_file_of(image)), _words_of(image)
+    if photo is None:
+        return Token("text", "", 0, content=words)
+    return Token("html_inline", "", 0, content=photo_html(photo, words, root))
+
+
+def photo_html(photo: Photo, alt: str, root: str) -> str:
+    """Return a photo as HTML that loads late, in the width that its place needs."""
+    attributes = {
+        "class": "photo",
+        "src": photo.source(root),
+        "srcset": photo.sources(root),
+        "sizes": "(max-width: 60rem) 92vw, 44rem",
+        "width": str(photo.shown_width),
+        "height": str(photo.shown_height),
+        "alt": alt,
+        "loading": "lazy",
+        "decoding": "async",
+    }
+    return "<img " + " ".join(f'{name}="{escape(value)}"' for name, value in attributes.items()) + ">"
 
 
 def safe_link(url: str) -> bool:

@@ -15,7 +15,7 @@ from builder.figures import BundleResult
 from builder.gather import Gatherer
 from builder.narration import NOTES, Narration, check_narration
 from builder.reduce import reduce_bundle, setting_of
-from builder.render import SiteRenderer
+from builder.render import SiteRenderer, words_problems
 from builder.staging import MARKER, check_target, staged_site
 from builder.validate import Loaded, load_archive, load_sound_parts
 
@@ -47,22 +47,23 @@ class Reduced:
 
 @dataclass(frozen=True, kw_only=True)
 class Checked:
-    """An archive read as a whole: its figures, and its scripts and notes where the figures are sound."""
+    """An archive read as a whole: figures, pages and photos, and scripts and notes where the figures are sound."""
 
     reduced: Reduced
     narration: Narration
+    words: tuple[Problem, ...] = ()
 
     @property
     def problems(self) -> tuple[Problem, ...]:
         """Return every problem, sorted by file and line."""
         found = Problems()
-        found.extend((*self.reduced.problems, *self.narration.problems))
+        found.extend((*self.reduced.problems, *self.narration.problems, *self.words))
         return tuple(found)
 
     @property
     def sound(self) -> bool:
         """Whether nothing found is an error."""
-        return self.reduced.sound and self.narration.sound
+        return self.reduced.sound and self.narration.sound and not _errors(self.words)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,10 +100,15 @@ def check_archive(root: Path, progress: Progress = silent) -> Checked:
     Words are checked only where the figures are sound, since a missing figure would make them look wrong.
     """
     reduced = reduce_archive(root, progress)
+    words = words_problems(root, reduced.loaded) if reduced.loaded else ()
     if reduced.loaded is None or not reduced.sound:
-        return Checked(reduced=reduced, narration=Narration(checked={}, problems=()))
+        return Checked(reduced=reduced, narration=Narration(checked={}, problems=()), words=words)
     tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
-    return Checked(reduced=reduced, narration=check_narration(root, tested))
+    return Checked(reduced=reduced, narration=check_narration(root, tested), words=words)
+
+
+def _errors(problems: Sequence[Problem]) -> list[Problem]:
+    return [p for p in problems if p.severity is Severity.ERROR]
 
 
 def reduce_one(root: Path, bundle_id: str, *, only: str | None = None) -> tuple[Loaded, BundleResult, Problems]:
@@ -185,6 +191,8 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
         raise SoakbookError(reduced.problems)
     _require_true_notes(root, reduced.loaded, reduced.results)
     site = SiteRenderer(root=root, loaded=reduced.loaded, results=reduced.results)
+    if _errors(site.problems):
+        raise SoakbookError(_errors(site.problems))
     pages = count = size = 0
     with staged_site(out) as staged:
         total = site.total
@@ -201,7 +209,7 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
         files=count + 1,
         bytes=size,
         bundles=len(reduced.results),
-        problems=reduced.problems,
+        problems=(*reduced.problems, *site.problems),
     )
 
 

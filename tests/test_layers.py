@@ -25,6 +25,7 @@ LAYERS = {
     "sources": 1,
     "uncertainty": 1,
     "logs": 2,
+    "photos": 2,
     "settle": 2,
     "validate": 2,
     "reduce": 3,
@@ -69,8 +70,8 @@ FILE_METHODS = frozenset(
         *("symlink_to", "hardlink_to", "readlink", "samefile", "resolve", "absolute", "cwd", "home", "expanduser"),
     }
 )
-# `ast.walk` and the like share a name with a method of Path and touch nothing.
-HARMLESS = frozenset({"ast.walk"})
+# These share a name with a method of Path and touch nothing; `Image.open` is given bytes.
+HARMLESS = frozenset({"ast.walk", "Image.open"})
 
 SPEAKING = re.compile(
     r"^(print|input|breakpoint|exit|quit|sys\.(exit|stdout|stderr)\b.*|os\._exit|click\.(echo|secho))$",

@@ -12,6 +12,7 @@ from builder.content import Caution, Fragment
 from builder.errors import Problem
 from builder.figures import BundleResult
 from builder.model import Catalogue
+from builder.photos import Photo
 from builder.views.archive import ArchiveView
 from builder.views.card import CardView
 from builder.views.cooler import CoolerView
@@ -59,8 +60,8 @@ class Extras:
 class SiteInput:
     """Everything that the site is made from.
 
-    `pages` and `notes` are Markdown by page name (`methodology`) and by bundle; `downloads` are by bundle; `built` is
-    the day that pages show, none where it is not given.
+    `pages` and `notes` are Markdown by page name (`methodology`) and by bundle; `downloads` are by bundle; `photos` are
+    by bundle, then by the file that names them; `built` is the day that pages show, none where it is not given.
     """
 
     catalogue: Catalogue
@@ -71,6 +72,7 @@ class SiteInput:
     downloads: Mapping[str, tuple[Download, ...]] = field(default_factory=dict)
     built: dt.date | None = None
     extras: Extras = Extras()
+    photos: Mapping[str, Mapping[str, Photo]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,15 +102,24 @@ class ResultCharts:
     run: Chart | None = None
 
 
+@dataclass(frozen=True, kw_only=True)
+class PhotoView:
+    """A photo as HTML, safe to place on a page, and the words below it."""
+
+    html: str
+    caption: str
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ResultPage:
-    """A result page: its figures, charts, the tester's notes, cautions and downloads."""
+    """A result page: its figures, charts, the tester's notes, photos, cautions and downloads."""
 
     result: ResultView
     charts: ResultCharts
     notes: Fragment
     cautions: tuple[Caution, ...]
     safety: Name | None
+    photos: tuple[PhotoView, ...]
     downloads: tuple[Download, ...]
 
 

@@ -25,6 +25,7 @@ from builder.pages.kinds import (
     SiteInput,
     SitePlan,
 )
+from builder.pages.photos import photo_views
 from builder.views.archive import archive_view
 from builder.views.card import card_view
 from builder.views.cooler import cooler_view
@@ -137,10 +138,12 @@ def _archive(found: Sequence[Subject]) -> Page:
 
 def _results(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
     for subject in found:
+        photos = data.photos.get(subject.id, {})
         view = ResultPage(
             result=result_view(subject, tested),
             charts=result_charts(subject, tested),
-            notes=render_markdown(data.notes.get(subject.id, ""), root="../", shift=2, prefix="notes-"),
+            notes=render_markdown(data.notes.get(subject.id, ""), root="../", shift=2, prefix="notes-", photos=photos),
+            photos=photo_views(subject, photos),
             cautions=cautions_for(data.cautions, "result page", subject.cooler.kind),
             safety=Name(text="safety notes", href="safety.html") if "safety" in data.pages else None,
             downloads=data.downloads.get(subject.id, ()),

@@ -11,6 +11,7 @@ from builder.exports import ExportInput, make_exports
 from builder.figures import BundleResult
 from builder.pages import SiteInput, SitePlan, site_plan
 from builder.render.extras import downloads, extras, page_lists, preview_png
+from builder.render.photos import photo_files, read_photos
 from builder.render.theme import Picture, open_theme, renderer, static_files
 from builder.render.words import read_words
 from builder.sources import content_dir, themes_dir
@@ -34,6 +35,8 @@ class SiteRenderer:
     ) -> None:
         catalogue = loaded.catalogue
         words = read_words(root, content_dir(), catalogue.bundles)
+        self._root = root
+        self._photos = read_photos(root, loaded, words.notes)
         where = loaded.where("archive", "archive", "base_url")
         self._exports = make_exports(ExportInput(catalogue=catalogue, results=results, where=where))
         data = SiteInput(
@@ -45,10 +48,16 @@ class SiteRenderer:
             downloads={bundle: downloads(self._exports.of(bundle)) for bundle in results},
             built=built,
             extras=extras(self._exports),
+            photos=self._photos.by_bundle,
         )
         theme = open_theme(themes_dir(), catalogue.archive.theme, root / "theme")
         self.plan: SitePlan = site_plan(data)
-        self.problems: tuple[Problem, ...] = (*words.problems, *self.plan.problems, *self._exports.problems)
+        self.problems: tuple[Problem, ...] = (
+            *words.problems,
+            *self._photos.problems,
+            *self.plan.problems,
+            *self._exports.problems,
+        )
         self._renderer = renderer(theme, picture)
         self._static = static_files(theme)
         self._lists = page_lists(catalogue, results, self.plan)
@@ -57,7 +66,7 @@ class SiteRenderer:
     def total(self) -> int:
         """Return how many files the site has."""
         files = (self.plan.pages, self._static, self._exports.files, self._exports.previews, self._lists)
-        return sum(map(len, files))
+        return sum(map(len, files)) + self._photos.files
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         """Give the address and bytes of every file, pages first, in a fixed order."""
@@ -68,3 +77,10 @@ class SiteRenderer:
         yield from self._lists.items()
         for picture in self._exports.previews.values():
             yield picture.href, preview_png(picture)
+        yield from photo_files(self._root, self._photos)
+
+
+def words_problems(root: Path, loaded: Loaded) -> tuple[Problem, ...]:
+    """Return what is wrong with pages, notes and photos, without making the site."""
+    words = read_words(root, content_dir(), loaded.catalogue.bundles)
+    return (*words.problems, *read_photos(root, loaded, words.notes).problems)
