@@ -74,12 +74,22 @@ def _picture(task: _Task) -> str:
 
 def chart_still(chart: Chart, size: tuple[int, int], palette: Palette) -> Still:
     """Return the chart as a video frame of `size` pixels, with its title, at full rate, in literal colours."""
-    import vl_convert
+    svg = still_svg(chart, size, palette)
+    return Still(svg=svg, png=png_of(svg))
 
+
+def still_svg(chart: Chart, size: tuple[int, int], palette: Palette) -> str:
+    """Return the vectors of `chart_still` alone."""
     frame = still_frame(*size)
     spec = chart.spec_for(frame, palette)
-    svg = tidy(draw(spec), dressing(chart, frame, spec, chart.id))
-    return Still(svg=svg, png=vl_convert.svg_to_png(svg))
+    return tidy(draw(spec), dressing(chart, frame, spec, chart.id))
+
+
+def png_of(svg: str, *, scale: float = 1.0) -> bytes:
+    """Return a picture's vectors as PNG, transparent where nothing is drawn; `scale` is in pixels for each unit."""
+    import vl_convert
+
+    return bytes(vl_convert.svg_to_png(svg, scale=scale))
 
 
 def draw(spec: Spec) -> str:

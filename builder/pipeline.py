@@ -11,12 +11,16 @@ from typing import Protocol
 
 from builder.compare import HeadToHead, PointOf, Tested, head_to_head
 from builder.errors import Problem, Problems, Severity, SoakbookError, Span, listing, nearest
+from builder.exports.addresses import base_of
 from builder.figures import BundleResult
 from builder.gather import Gatherer
-from builder.narration import NOTES, Narration, check_narration
+from builder.kit import KitInput, kit_plan
+from builder.narration import NOTES, SCRIPT, Narration, check_narration
 from builder.reduce import reduce_bundle, setting_of
-from builder.render import SiteRenderer, words_problems
-from builder.staging import MARKER, check_target, staged_site
+from builder.render import SiteRenderer, read_words, words_problems
+from builder.render.kit import KitRenderer
+from builder.sources import content_dir
+from builder.staging import KIT, MARKER, check_target, staged_site
 from builder.validate import Loaded, load_archive, load_sound_parts
 
 
@@ -75,6 +79,18 @@ class Published:
     files: int
     bytes: int
     bundles: int
+    problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kit:
+    """What an episode kit holds, and what was found in the words it was made from."""
+
+    out: Path
+    bundle: str
+    files: int
+    bytes: int
+    mark: str  # of runs that had not settled, empty where all had
     problems: tuple[Problem, ...]
 
 
@@ -223,3 +239,59 @@ def _require_true_notes(root: Path, loaded: Loaded, results: Mapping[str, Bundle
 
 def _marker(pages: int, files: int) -> bytes:
     return (json.dumps({"generator": "soakbook", "pages": pages, "files": files}) + "\n").encode()
+
+
+def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress: Progress = silent) -> Kit:
+    """Write a bundle's episode kit into `out`, replacing an older kit there only when the new one is whole.
+
+    Problems in the script are returned and stop nothing, since the kit helps to mend them. Raises SoakbookError where
+    the archive has errors, a bundle does not exist, or the kit cannot be written; then an older kit stays as it was.
+    """
+    check_target(out, KIT)
+    reduced = reduce_archive(root, progress)
+    if reduced.loaded is None or not reduced.sound:
+        raise SoakbookError(reduced.problems)
+    known = reduced.loaded.catalogue.bundles
+    unknown = [_unknown("bundle", name, known) for name in (bundle, against) if name and name not in known]
+    if unknown:
+        raise SoakbookError(unknown)
+    tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
+    narration = check_narration(root, tested, bundles=[bundle])
+    script = narration.checked.get(f"bundles/{bundle}/{SCRIPT}")
+    plan = kit_plan(
+        KitInput(
+            tested=tested,
+            bundle=bundle,
+            script=script.linked if script else (),
+            cautions=read_words(root, content_dir(), ()).cautions,
+            base=base_of(reduced.loaded.catalogue.archive).url,
+            against=against,
+        )
+    )
+    count, size = _write_kit(KitRenderer(plan=plan), out, progress)
+    problems = (*reduced.problems, *narration.problems)
+    return Kit(out=out, bundle=bundle, files=count, bytes=size, mark=plan.mark, problems=problems)
+
+
+def _write_kit(kit: KitRenderer, out: Path, progress: Progress) -> tuple[int, int]:
+    count = size = 0
+    try:
+        with staged_site(out, KIT) as staged:
+            for file in kit.files():
+                progress("writing the kit", count, kit.total)
+                staged.write(file.path, file.data)
+                count, size = count + 1, size + len(file.data)
+    except OSError as trouble:
+        raise SoakbookError([_unwritten(out, trouble)]) from trouble
+    progress("writing the kit", count, count)
+    return count, size
+
+
+def _unwritten(out: Path, trouble: OSError) -> Problem:
+    kept = "the kit that was there is as it was" if out.exists() else "nothing was left behind"
+    return Problem(
+        code="cannot-write",
+        where=Span(file=out.name),
+        message=f"the kit cannot be written: {trouble.strerror or trouble}; {kept}",
+        hint="make room or choose another folder with --out",
+    )

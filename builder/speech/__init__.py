@@ -3,7 +3,7 @@
 from builder.speech.address import Address, is_figure_link, parse_address
 from builder.speech.check import CheckedWords, Linked, Unlinked, Words, check_words
 from builder.speech.claims import judge
-from builder.speech.findings import Finding
+from builder.speech.findings import Finding, suggestion
 from builder.speech.markdown import FigureLink, Moment
 from builder.speech.spoken import difference_decimals, in_words, listed, spoken, spoken_decimals
 from builder.speech.truth import Answer, Apart, NoDifference, NotFound, Truth, look_up
@@ -32,4 +32,5 @@ __all__ = [
     "parse_address",
     "spoken",
     "spoken_decimals",
+    "suggestion",
 ]

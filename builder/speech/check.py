@@ -11,7 +11,7 @@ from builder.speech.address import GRAMMAR
 from builder.speech.claims import judge
 from builder.speech.findings import Finding
 from builder.speech.markdown import FigureLink, Passage, read_markdown
-from builder.speech.numbers import spoken_numbers
+from builder.speech.numerals import spoken_numbers
 from builder.speech.truth import Answer, NotFound, look_up
 
 SHOWN = 3  # unlinked numbers that a notice names
@@ -19,10 +19,11 @@ SHOWN = 3  # unlinked numbers that a notice names
 
 @dataclass(frozen=True, kw_only=True)
 class Linked:
-    """A link to a figure with what it stands for."""
+    """A link to a figure with what it stands for, and what is wrong with it."""
 
     link: FigureLink
     answer: Answer
+    problem: Problem | None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,10 +55,10 @@ class CheckedWords:
 def check_words(words: Words, tested: Tested) -> CheckedWords:
     """Return what a script or notes hold, with every claim checked against the archive's figures."""
     document = read_markdown(words.text)
-    linked = tuple(Linked(link=link, answer=look_up(link.target, words.bundle, tested)) for link in document.links)
+    linked = tuple(_linked(words, link, tested) for link in document.links)
     problems = (
         *(_broken(words.file, passage) for passage in document.broken),
-        *(problem for one in linked if (problem := _problem(words.file, one))),
+        *(one.problem for one in linked if one.problem),
     )
     unlinked = tuple(_unlinked(words.file, document.passages))
     notice = (_notice(words.file, unlinked),) if unlinked else ()
@@ -73,11 +74,15 @@ def _broken(file: str, passage: Passage) -> Problem:
     )
 
 
-def _problem(file: str, linked: Linked) -> Problem | None:
-    where = Span(file=file, line=linked.link.line)
-    if isinstance(linked.answer, NotFound):
-        return Problem(code="unknown-figure", where=where, message=linked.answer.message, hint=linked.answer.hint)
-    found: Finding | None = judge(linked.link.words, linked.answer)
+def _linked(words: Words, link: FigureLink, tested: Tested) -> Linked:
+    answer = look_up(link.target, words.bundle, tested)
+    return Linked(link=link, answer=answer, problem=_problem(Span(file=words.file, line=link.line), link, answer))
+
+
+def _problem(where: Span, link: FigureLink, answer: Answer) -> Problem | None:
+    if isinstance(answer, NotFound):
+        return Problem(code="unknown-figure", where=where, message=answer.message, hint=answer.hint)
+    found: Finding | None = judge(link.words, answer)
     if found is None:
         return None
     return Problem(code=found.code, where=where, message=found.message, hint=found.hint, severity=found.severity)

@@ -7,7 +7,7 @@ from decimal import Decimal
 from builder.speech import findings
 from builder.speech.directions import Bound, bound_before, way_of
 from builder.speech.findings import Finding, Said
-from builder.speech.numbers import Spoken, spoken_numbers
+from builder.speech.numerals import Spoken, spoken_numbers
 from builder.speech.truth import Apart, NoDifference, Truth
 from builder.speech.units import Reading, reading_of
 

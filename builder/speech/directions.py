@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from builder.figures import FIGURES
-from builder.speech.numbers import Spoken
+from builder.speech.numerals import Spoken
 
 _DOWN = (
     r"cooler|colder|lower(?:s|ed)?|less|fewer|slower|quieter|smaller|down|drop(?:s|ped)?|falls?|fell"
@@ -50,7 +50,7 @@ class Way:
 def bound_before(text: str, number: Spoken) -> Bound:
     """Return what the words right before a number make of it.
 
-    >>> from builder.speech.numbers import spoken_numbers
+    >>> from builder.speech.numerals import spoken_numbers
     >>> bound_before("less than 60 °C", spoken_numbers("less than 60 °C")[0])
     <Bound.MOST: 'at most'>
     """

@@ -10,7 +10,7 @@ from builder.errors import Severity
 from builder.figures import FIGURES
 from builder.quantity import MINUS, NO_BREAK, SYMBOLS, Estimate, format_estimate
 from builder.speech.directions import Way
-from builder.speech.numbers import Spoken
+from builder.speech.numerals import Spoken
 from builder.speech.spoken import spoken
 from builder.speech.truth import Apart, Truth
 from builder.speech.units import Reading

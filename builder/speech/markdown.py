@@ -26,12 +26,12 @@ class Moment:
 
 @dataclass(frozen=True, kw_only=True)
 class FigureLink:
-    """A link to a figure: its words, target, line from 1, and the heading it stands under."""
+    """A link to a figure: its words, target, line from 1, and the headings before it, the last one nearest."""
 
     words: str
     target: str
     line: int
-    moment: Moment | None
+    headings: tuple[Moment, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,19 +78,19 @@ def _any_link(url: str) -> bool:
 class _Reader:
     links: list[FigureLink] = field(default_factory=list)
     passages: list[Passage] = field(default_factory=list)
-    moment: Moment | None = None
+    headings: tuple[Moment, ...] = ()
     line: int = 1
 
     def block(self, children: Sequence[Token], *, heading: bool) -> None:
         if heading:
-            self.moment = _moment("".join(_text(child) for child in children))
+            self.headings = (*self.headings, _moment("".join(_text(child) for child in children)))
         plain = ""
         line = self.line
         for inside in _parts(children):
             words = "".join(_text(child) for child in inside.children)
             if is_figure_link(inside.href):
-                link = FigureLink(words=words.replace("\n", " "), target=inside.href, line=line, moment=self.moment)
-                self.links.append(link)
+                text = words.replace("\n", " ")
+                self.links.append(FigureLink(words=text, target=inside.href, line=line, headings=self.headings))
                 plain += "\ufffc" + "\n" * words.count("\n")
             else:
                 plain += words

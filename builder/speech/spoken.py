@@ -26,8 +26,9 @@ _WORDS = {
     "GHz": ("gigahertz", "gigahertz"),
     "mV": ("millivolt", "millivolts"),
 }
-_FINE = {"K/W": 3, "V": 2, "L/min": 1, "GHz": 2}  # units whose whole numbers say too little
+_FINE = {"K/W": 3, "V": 2, "1/J": 2, "L/min": 1, "GHz": 2}  # units whose whole numbers say too little
 _SMALL = 2.0  # below this a whole number is off by a quarter and more
+_LARGE = 10.0  # from here a whole number is off by a twentieth at most
 
 
 def spoken_decimals(value: float, unit: str) -> int:
@@ -63,16 +64,20 @@ def spoken_digits(value: float, unit: str, decimals: int | None = None) -> str:
     return format_number(value, spoken_decimals(value, unit) if decimals is None else decimals)
 
 
-def difference_decimals(a: float, b: float, unit: str) -> int:
-    """Return the decimals with which two values and their difference are spoken together.
+def difference_decimals(a: float, b: float, unit: str, difference: float | None = None) -> int:
+    """Return the decimals with which two values and their difference (a less b by default) are spoken together.
 
-    Whole numbers, or a tenth where whole numbers would not add up for a listener (33 less 26 is no 6) or would say
-    too little of the difference.
+    Whole numbers, or a tenth where the difference needs it: where it is small, or where whole numbers would not add
+    up for a listener by a good part of it (33 less 27 is no 7).
+
+    >>> difference_decimals(246.0, 317.0, "W"), difference_decimals(26.55, 33.46, "K"), difference_decimals(1.2, 0, "K")
+    (0, 1, 1)
     """
-    base = spoken_decimals(max(abs(a), abs(b)), unit)
-    needed = max(base, spoken_decimals(a - b, unit))
-    apart = float(_plain(a, needed)) - float(_plain(b, needed))
-    return needed if math.isclose(apart, float(_plain(a - b, needed)), abs_tol=1e-9) else needed + 1
+    between = a - b if difference is None else difference
+    own = max(spoken_decimals(max(abs(a), abs(b)), unit), spoken_decimals(between, unit))
+    apart = float(_plain(a, own)) - float(_plain(b, own))
+    adds_up = math.isclose(apart, float(_plain(between, own)), abs_tol=1e-9)
+    return own if adds_up or own or abs(between) >= _LARGE else 1
 
 
 def _plain(value: float, decimals: int) -> str:

@@ -1,0 +1,191 @@
+"""Cards for the edit: a title card with headline figures, and two results side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from builder.charts.text import clean_text, shorten, text_width
+from builder.compare import ByPsi, HeadToHead, NotComparable, Standing, Tested, VersusRow
+from builder.compare.wording import direction_words
+from builder.figures import FIGURES
+from builder.kit.stills import unsettled_mark
+from builder.quantity import NO_BREAK, PLUS_MINUS, SYMBOLS, Estimate, estimate_parts, format_estimate, format_number
+from builder.views.subject import Subject
+from builder.views.text import count, day
+
+WIDTH, HEIGHT = 1920, 1080  # units in which a card is laid out
+PAD = 96
+_INSIDE = WIDTH - 2 * PAD
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardText:
+    """One piece of text: its place (baseline), size, alignment (`start`, `middle`, `end`) and weight."""
+
+    x: float
+    y: float
+    size: float
+    text: str
+    align: str = "start"
+    bold: bool = False
+    soft: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Card:
+    """A card: id, title and description for assistive software, texts, and heights of thin lines across it."""
+
+    id: str
+    title: str
+    description: str
+    texts: tuple[CardText, ...]
+    rules: tuple[float, ...] = ()
+
+
+def _text(  # noqa: PLR0913 - the parts of one line of text
+    x: float,
+    y: float,
+    size: float,
+    text: str,
+    *,
+    align: str = "start",
+    bold: bool = False,
+    soft: bool = False,
+    room: float = _INSIDE,
+) -> CardText:
+    """Return a piece of text that is cut to its room."""
+    # Bold text is up to a tenth wider than the estimate, which is for the regular face.
+    fitting = shorten(clean_text(text), room, size * 1.08 if bold else size)
+    return CardText(x=x, y=y, size=size, text=fitting, align=align, bold=bold, soft=soft)
+
+
+# --- title card ------------------------------------------------------------------------------------------------
+
+_COLUMNS, _MOST = 3, 6
+
+
+def title_card(subject: Subject, channel: str) -> Card:
+    """Return the card with the result's name, how it was tested and up to six headline figures at stock."""
+    stock = subject.stock
+    kinds = [k for k in FIGURES.values() if k.headline and stock and k.id in stock.figures][:_MOST]
+    figures = [(k.name, stock.figures[k.id].estimate) for k in kinds] if stock else []
+    mark = unsettled_mark(subject)
+    texts = [
+        _text(PAD, 170, 72, subject.title, bold=True),
+        _text(PAD, 245, 38, _how(subject), soft=True),
+        *(piece for place, figure in enumerate(figures) for piece in _headline(place, *figure)),
+        *_footer(channel, mark),
+    ]
+    said = "; ".join(f"{name} {format_estimate(estimate)}" for name, estimate in figures)
+    return Card(
+        id="title",
+        title=clean_text(subject.title),
+        description=clean_text(f"{said or 'No figure at stock'}. {mark}"),
+        texts=tuple(texts),
+        rules=(300, 970),
+    )
+
+
+def _how(subject: Subject) -> str:
+    mounts = count(subject.result.mounts, "mount")
+    at = f" at {subject.stock.name}" if subject.stock else ""
+    return f"Tested {day(subject.bundle.tested).text}{at}, protocol {subject.protocol.name}, {mounts}"
+
+
+def _headline(place: int, name: str, estimate: Estimate) -> Iterator[CardText]:
+    width = _INSIDE / _COLUMNS
+    x, y = PAD + place % _COLUMNS * width, 470 + place // _COLUMNS * 310
+    parts = estimate_parts(estimate)
+    symbol = SYMBOLS[estimate.unit]
+    spread = f"{PLUS_MINUS}{NO_BREAK}{parts.u}{NO_BREAK}{symbol}" if parts.u else symbol
+    yield _text(x, y, 120, parts.value, bold=True, room=width - 24)
+    yield _text(x, y + 62, 46, spread, room=width - 24)
+    yield _text(x, y + 116, 36, name, soft=True, room=width - 24)
+
+
+def _footer(channel: str, mark: str) -> Iterator[CardText]:
+    room = _INSIDE / 2 - 24
+    yield _text(PAD, 1022, 32, f"{channel}: every ± is a 95 % interval", soft=True, room=room)
+    if mark:
+        yield _text(WIDTH - PAD, 1022, 36, mark, align="end", bold=True, room=room)
+
+
+# --- side by side ----------------------------------------------------------------------------------------------
+
+_VERSUS = (
+    *("core_rise", "hotspot_rise", "memory_rise", "core_psi", "board_power", "frame_rate"),
+    *("low_1pct", "frames_per_joule", "sound_level"),
+)
+_ROWS = 6
+_FIRST_ROW, _ROW = 440, 88
+_A, _B, _VERDICT = 960, 1330, 1380  # right edges of the columns of values, left edge of the verdicts
+
+
+def versus_card(found: HeadToHead, tested: Tested, channel: str, marks: Sequence[str] = ()) -> Card:
+    """Return the card of two results at one test point: values and verdicts, or why they do not compare."""
+    names = [tested.label(x.bundle) for x in (found.a, found.b)]
+    rows = [row for kind in _VERSUS for row in found.rows if row.kind == kind and row.difference][:_ROWS]
+    body = list(_rows(rows, names)) if rows else list(_reasons(found))
+    title = f"{names[0]} against {names[1]}"
+    texts = [
+        _text(PAD, 170, 60, title, bold=True),
+        _text(PAD, 240, 38, _where(found, tested), soft=True),
+        *body,
+        *_footer(channel, next((mark for mark in marks if mark), "")),
+    ]
+    said = "; ".join(f"{FIGURES[row.kind].name}: {verdict(row)}" for row in rows)
+    description = clean_text(said or " ".join(text.text for text in body))
+    return Card(id="against", title=clean_text(title), description=description, texts=tuple(texts), rules=(300, 970))
+
+
+def _where(found: HeadToHead, tested: Tested) -> str:
+    card = tested.catalogue.cards[tested.bundle(found.a.bundle).card].name
+    setting = tested.setting(found.a.bundle, found.a.point)
+    by = f", by Ψ at {format_number(found.comparability.watts, 0)} W" if isinstance(found.comparability, ByPsi) else ""
+    return f"On the {card} at {setting.name if setting else found.a.point}{by}"
+
+
+def _rows(rows: Sequence[VersusRow], names: Sequence[str]) -> Iterator[CardText]:
+    for edge, name in zip((_A, _B), names, strict=True):
+        yield _text(edge, _FIRST_ROW - _ROW, 36, name, align="end", bold=True, room=340)
+    for index, row in enumerate(rows):
+        y = _FIRST_ROW + index * _ROW
+        yield _text(PAD, y, 36, FIGURES[row.kind].name, soft=True, room=490)
+        for edge, estimate in ((_A, row.a), (_B, row.b)):
+            yield _text(edge, y, 40, format_estimate(estimate) if estimate else "", align="end", room=345)
+        yield _text(_VERDICT, y, 40, verdict(row), bold=True, room=WIDTH - PAD - _VERDICT)
+
+
+def verdict(row: VersusRow) -> str:
+    """Return what is said of the first result against the second: `8.0 K cooler`, or that it is too close to call."""
+    if row.difference is None or row.standing is Standing.TOO_CLOSE:
+        return "too close to call" if row.difference else "not judged"
+    size = replace(row.difference, value=abs(row.difference.value))
+    lower, higher = direction_words(row.kind)
+    digits = f"{estimate_parts(size).value}{NO_BREAK}{SYMBOLS[size.unit]}"
+    return f"{digits} {lower if row.difference.value < 0 else higher}"
+
+
+def _reasons(found: HeadToHead) -> Iterator[CardText]:
+    reasons = found.comparability.reasons if isinstance(found.comparability, NotComparable) else ()
+    yield _text(PAD, 400, 48, "These results do not compare", bold=True)
+    lines = [line for reason in reasons for line in wrapped(reason.text, _INSIDE, 38)]
+    for index, line in enumerate(lines[:9]):
+        yield _text(PAD, 480 + 56 * index, 38, line)
+
+
+def wrapped(text: str, width: float, size: float) -> list[str]:
+    """Return a text as lines that fit a width; a word that is wider stands alone.
+
+    >>> wrapped("one two three", 60, 10)
+    ['one two', 'three']
+    """
+    lines: list[str] = []
+    for word in clean_text(text).split(" "):
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
