@@ -203,6 +203,13 @@ BUNDLES = (
                 {"0:00": "What we test", "3:15": "Assembly", "6:40": "Thermal results", "16:30": "Undervolt"},
             ),
             "assembly": assembly(PASTE, "cross", (("memory", 1.5, 1.3), ("power stages", 1.0, 0.9)), liquid=True),
+            "photos": (
+                {
+                    "file": "paste.png",
+                    "alt": "Drawing of the card from above: paste as a cross on the die, a pad on each memory chip.",
+                    "caption": "Paste and pads before the first mount.",
+                },
+            ),
         },
         mounts=(
             MountSpec(
