@@ -268,6 +268,36 @@ def compare(folder: Path, bundles: tuple[str, ...], point: str, as_json: bool) -
 
 
 @commands.command()
+@click.argument("folder", metavar="DIR", type=_FOLDER)
+@click.argument("bundle")
+@click.option("--against", default="", metavar="BUNDLE2", help="An earlier result to set side by side on a card.")
+@click.option("--out", type=_FOLDER, help="Where the kit goes; DIR/kit/BUNDLE by default.")
+@_json
+def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool) -> None:
+    """Write the episode kit of BUNDLE: stills, cards, spoken lines, description and captions."""
+    from builder.pipeline import make_kit
+
+    with _progress() as progress:
+        done = make_kit(folder, bundle, out or folder / "kit" / bundle, against=against, progress=progress)
+    say_problems(done.problems)
+    if as_json:
+        _print_json(
+            {
+                "out": done.out.as_posix(),
+                "bundle": done.bundle,
+                "mark": done.mark,
+                "files": done.files,
+                "bytes": done.bytes,
+                "problems": problem_rows(done.problems),
+            }
+        )
+        return
+    if done.mark:
+        click.echo(f"Every still says: {done.mark}.", err=True)
+    click.echo(f"{done.files} files, {done.bytes / 1e6:.1f} MB in {done.out}", err=True)
+
+
+@commands.command()
 @_folder
 @click.option("--out", type=_FOLDER, help="Where the site goes; DIR/public by default.")
 @_json
