@@ -12,7 +12,7 @@ from builder.settle.grid import Grid, low_pass
 from builder.settle.modes import mode_grid
 from builder.settle.regress import loop_columns
 
-DIE_S = 8.0  # how long a die and its plate take to follow power
+DIE_S = (3.0, 10.0)  # a die and its plate follow power at once, or within a few seconds: any mixture of these
 SKIPPED_S = 60.0  # the first minute belongs to the fast parts of a cooler, which two exponentials do not describe
 
 
@@ -55,7 +55,7 @@ def cell_design(frame: Frame, drive: Drive) -> Design:
     power = _to_cells(grid, _responses(frame, drive.power, every, 0.0))
     ambient = _to_cells(grid, _responses(frame, drive.ambient, every, float(drive.ambient[0])))
     modes = np.hstack([frame.scale * shapes, frame.scale * power, ambient])
-    die = grid.to_cells(low_pass(drive.power, step_s=grid.bin_s, tau_s=DIE_S, start=0.0))
+    die = _to_cells(grid, _die(frame, drive))
     return Design(common=_common(frame, grid.cell_time - frame.start_s, die), modes=modes)
 
 
@@ -66,7 +66,7 @@ def bin_design(frame: Frame, drive: Drive, chosen: NDArray[np.intp]) -> Design:
     power = _responses(frame, drive.power, chosen, 0.0)
     ambient = _responses(frame, drive.ambient, chosen, float(drive.ambient[0]))
     modes = np.hstack([frame.scale * shapes, frame.scale * power, ambient])
-    die = low_pass(drive.power, step_s=grid.bin_s, tau_s=DIE_S, start=0.0)
+    die = _die(frame, drive)
     return Design(common=_common(frame, grid.bin_time - frame.start_s, die), modes=modes)
 
 
@@ -84,10 +84,15 @@ def _responses(frame: Frame, drive: FloatArray, chosen: NDArray[np.intp], start:
     return np.stack([low_pass(drive, step_s=step, tau_s=float(tau), start=start) for tau in taus], axis=1)
 
 
+def _die(frame: Frame, drive: Drive) -> FloatArray:
+    step = frame.grid.bin_s
+    return np.stack([low_pass(drive.power, step_s=step, tau_s=tau, start=0.0) for tau in DIE_S], axis=1)
+
+
 def _to_cells(grid: Grid, binned: FloatArray) -> FloatArray:
     return np.asarray(binned.reshape(grid.cells, grid.per_cell, -1).mean(axis=1), dtype=float)
 
 
 def _common(frame: Frame, time_s: FloatArray, die: FloatArray) -> FloatArray:
     waves = loop_columns(time_s, frame.loop_s, cells=frame.grid.cells)
-    return np.column_stack([np.ones(time_s.size), frame.scale * die, *waves])
+    return np.column_stack([np.ones(time_s.size), *(frame.scale * die).T, *waves])

@@ -61,7 +61,7 @@ def _judge_window(work: Work) -> Judgement:
     hindrance = _hindrance(work)
     if hindrance:
         return _undecided(work, hindrance, find(work, None))
-    fitted = fitted_stages(work)
+    fitted = () if work.rule.window_only else fitted_stages(work)
     findings = find(work, fitted[0].residuals if fitted else None)
     stages = tuple(f.stage for f in fitted) or local_stages(work)
     if not stages:

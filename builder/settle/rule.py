@@ -30,7 +30,8 @@ class SettleRule:
     """How a run is judged: times in seconds, the limit on the remaining approach in K.
 
     `loop_s` is the length of one pass of a repeating workload. `coolant_tau_s` is the time constant of the loop, used
-    where coolant was logged. Windows under 300 s are refused (ValueError) unless `study` is set, which only studies do.
+    where coolant was logged. Windows under 300 s are refused (ValueError) unless `study` is set, which only studies do;
+    so is `window_only`, which judges by the slope of the window alone.
     """
 
     tau_s: float
@@ -40,6 +41,7 @@ class SettleRule:
     loop_s: float | None = None
     coolant_tau_s: float = 600.0
     study: bool = False
+    window_only: bool = False
 
     def __post_init__(self) -> None:
         numbers = (self.tau_s, self.window_s, self.limit_k, self.coolant_tau_s, self.loop_s or 1.0)
