@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from html import escape
-from typing import Any
+from typing import Any, TypeAlias
 from urllib.parse import unquote
 
 from markdown_it import MarkdownIt
@@ -18,8 +18,13 @@ from builder.model import CoolerKind
 from builder.photos import Photo
 
 _OUTSIDE = re.compile(r"https?://", re.IGNORECASE)
+_FIGURE = re.compile(r"figure:", re.IGNORECASE)
 _HAS_SCHEME = re.compile(r"[a-z][a-z0-9+.-]*:", re.IGNORECASE)
 _DEEPEST = 6
+
+
+# A figure's address -> its place on the site, from the root or as an anchor of the page itself; empty for none.
+FigurePlace: TypeAlias = Callable[[str], str]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,20 +83,28 @@ def _words_of(image: Token) -> str:
     return " ".join(_inline_text(image).split())
 
 
-def render_markdown(
-    text: str, *, root: str = "", shift: int = 0, prefix: str = "", photos: Mapping[str, Photo] | None = None
+def render_markdown(  # noqa: PLR0913 - what a page knows and its words do not
+    text: str,
+    *,
+    root: str = "",
+    shift: int = 0,
+    prefix: str = "",
+    photos: Mapping[str, Photo] | None = None,
+    figures: FigurePlace | None = None,
 ) -> Fragment:
     """Return Markdown (CommonMark with tables) as HTML.
 
     `root` leads from the page to the site's root and is put before relative links, which are written from there;
     `shift` lowers every heading by so many levels; `prefix` starts every anchor, so that a fragment's anchors
     cannot meet those of its page. Raw HTML comes out as text; so do pictures, save those that `photos` has by
-    file; links reach http, https, the site itself or an anchor.
+    file; links reach http, https, the site itself or an anchor. Links to figures lead where `figures` says.
     """
-    tokens = _parser(pictures=photos is not None).parse(text)
+    tokens = _parser(pictures=photos is not None, figures=figures is not None).parse(text)
     _prepare_pictures(tokens, photos or {}, root)
     title = _take_title(tokens) if shift == 0 else ""
     headings = _prepare_headings(tokens, shift=shift, prefix=prefix)
+    if figures is not None:
+        _prepare_figure_links(tokens, figures)
     _prepare_links(tokens, root)
     _prepare_tables(tokens)
     html = str(_parser().renderer.render(tokens, _parser().options, {}))
@@ -99,11 +112,11 @@ def render_markdown(
 
 
 @cache
-def _parser(*, pictures: bool = False, every_picture: bool = False) -> MarkdownIt:
+def _parser(*, pictures: bool = False, every_picture: bool = False, figures: bool = False) -> MarkdownIt:
     parser = MarkdownIt("commonmark", {"html": False}).enable("table")
     if not (pictures or every_picture):
         parser.disable("image")
-    allowed = (lambda _: True) if every_picture else safe_link
+    allowed = (lambda _: True) if every_picture else _figure_or_safe if figures else safe_link
     parser.validateLink = allowed  # type: ignore[method-assign] # the documented way to narrow links
     return parser
 
@@ -151,6 +164,10 @@ def safe_link(url: str) -> bool:
     return bare == url.strip() and not (leaves or _HAS_SCHEME.match(bare))
 
 
+def _figure_or_safe(url: str) -> bool:
+    return _FIGURE.match(url) is not None or safe_link(url)
+
+
 def _take_title(tokens: list[Token]) -> str:
     if not (tokens and tokens[0].type == "heading_open" and tokens[0].tag == "h1"):
         return ""
@@ -195,6 +212,21 @@ def _unused(anchor: str, used: set[str]) -> str:
         candidate, number = f"{anchor}-{number}", number + 1
     used.add(candidate)
     return candidate
+
+
+def _prepare_figure_links(tokens: Iterable[Token], figures: FigurePlace) -> None:
+    for token in _all_tokens(tokens):
+        children = token.children or []
+        for index, opening in enumerate(children):
+            href = str(opening.attrGet("href") or "") if opening.type == "link_open" else ""
+            if not _FIGURE.match(href):
+                continue
+            if place := figures(href):
+                opening.attrSet("href", place)
+            else:
+                closing = next(child for child in children[index:] if child.type == "link_close")
+                opening.tag = closing.tag = "span"
+                opening.attrs = {}
 
 
 def _prepare_links(tokens: Iterable[Token], root: str) -> None:

@@ -119,7 +119,7 @@ _VERSUS = (
 )
 _ROWS = 6
 _FIRST_ROW, _ROW = 440, 88
-_A, _B, _VERDICT = 960, 1330, 1380  # right edges of the columns of values, left edge of the verdicts
+_A, _B, _VERDICT = 930, 1350, 1395  # right edges of the columns of values, left edge of the verdicts
 
 
 def versus_card(found: HeadToHead, tested: Tested, channel: str, marks: Sequence[str] = ()) -> Card:
@@ -148,13 +148,13 @@ def _where(found: HeadToHead, tested: Tested) -> str:
 
 def _rows(rows: Sequence[VersusRow], names: Sequence[str]) -> Iterator[CardText]:
     for edge, name in zip((_A, _B), names, strict=True):
-        yield _text(edge, _FIRST_ROW - _ROW, 36, name, align="end", bold=True, room=340)
+        yield _text(edge, _FIRST_ROW - _ROW, 36, name, align="end", bold=True, room=400)
     for index, row in enumerate(rows):
         y = _FIRST_ROW + index * _ROW
-        yield _text(PAD, y, 36, FIGURES[row.kind].name, soft=True, room=490)
+        yield _text(PAD, y, 36, FIGURES[row.kind].name, soft=True, room=410)
         for edge, estimate in ((_A, row.a), (_B, row.b)):
-            yield _text(edge, y, 40, format_estimate(estimate) if estimate else "", align="end", room=345)
-        yield _text(_VERDICT, y, 40, verdict(row), bold=True, room=WIDTH - PAD - _VERDICT)
+            yield _text(edge, y, 38, format_estimate(estimate) if estimate else "", align="end", room=405)
+        yield _text(_VERDICT, y, 38, verdict(row), bold=True, room=WIDTH - PAD - _VERDICT)
 
 
 def verdict(row: VersusRow) -> str:

@@ -6,13 +6,15 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
+from functools import partial
 
 from builder.charts.base import Chart
 from builder.compare import Tested
-from builder.content import cautions_for, render_markdown
+from builder.content import Fragment, cautions_for, render_markdown
 from builder.errors import Problem, Span
 from builder.model import Archive, PointRole
 from builder.pages.charts import order_chart, result_charts
+from builder.pages.figures import figure_place
 from builder.pages.kinds import (
     CardPage,
     DrawnOrder,
@@ -26,6 +28,7 @@ from builder.pages.kinds import (
     SitePlan,
 )
 from builder.pages.photos import photo_views
+from builder.photos import Photo
 from builder.views.archive import archive_view
 from builder.views.card import card_view
 from builder.views.cooler import cooler_view
@@ -142,7 +145,7 @@ def _results(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Itera
         view = ResultPage(
             result=result_view(subject, tested),
             charts=result_charts(subject, tested),
-            notes=render_markdown(data.notes.get(subject.id, ""), root="../", shift=2, prefix="notes-", photos=photos),
+            notes=_notes(data, subject, tested, photos),
             photos=photo_views(subject, photos),
             cautions=cautions_for(data.cautions, "result page", subject.cooler.kind),
             safety=Name(text="safety notes", href="safety.html") if "safety" in data.pages else None,
@@ -158,6 +161,17 @@ def _results(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Itera
             trail=(Name(text="Archive", href="archive.html"), subject.card_name),
             depends_on=(*_depends(subject), *_bundles(s for s in found if s.bundle.card == subject.bundle.card)),
         )
+
+
+def _notes(data: SiteInput, subject: Subject, tested: Tested, photos: Mapping[str, Photo]) -> Fragment:
+    return render_markdown(
+        data.notes.get(subject.id, ""),
+        root="../",
+        shift=2,
+        prefix="notes-",
+        photos=photos,
+        figures=partial(figure_place, subject.id, tested),
+    )
 
 
 def _depends(subject: Subject) -> tuple[str, ...]:

@@ -65,7 +65,7 @@ def read_markdown(text: str) -> Document:
 
 @cache
 def _parser() -> MarkdownIt:
-    parser = MarkdownIt("commonmark", {"html": False}).enable("table").disable("image")
+    parser = MarkdownIt("commonmark", {"html": False}).enable("table")
     parser.validateLink = _any_link  # type: ignore[method-assign] # nothing is rendered here
     return parser
 

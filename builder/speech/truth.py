@@ -9,6 +9,7 @@ from enum import Enum
 from builder.compare import NotComparable, PointOf, Standing, Tested, group_of, head_to_head
 from builder.errors import closest, listing, nearest
 from builder.figures import FIGURES, PointResult, Verdict
+from builder.model import PointRole
 from builder.quantity import Estimate
 from builder.speech.address import GRAMMAR, Address, parse_address
 
@@ -124,8 +125,15 @@ def _found(address: Address, tested: Tested) -> Answer:
         value=change.absolute,
         percent=change.percent,
         apart=Apart.YES if told else Apart.TOO_CLOSE,
-        settled=settled,
+        settled=settled and _stock_settled(address, tested),
     )
+
+
+def _stock_settled(address: Address, tested: Tested) -> bool:
+    """Whether the run that a change starts from had settled."""
+    stock = next((p.id for p in tested.protocol(address.bundle).points if p.role is PointRole.STOCK), "")
+    point = tested.point(address.bundle, stock)
+    return point is None or point.verdict is Verdict.SETTLED
 
 
 def _difference(address: Address, tested: Tested) -> Answer:

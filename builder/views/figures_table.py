@@ -65,9 +65,23 @@ def all_figures_table(subject: Subject) -> Table:
     kinds = kinds_present(FIGURES, [p.figures for p in points])
     columns = tuple(Column(key=p.point, label=unbroken(p.name), numeric=True) for p in points)
     rows = tuple(
-        Row(head=_kind_head(kind), cells=tuple(figure_cell(p.figures, kind) for p in points)) for kind in kinds
+        Row(
+            head=_kind_head(kind),
+            cells=tuple(figure_cell(p.figures, kind) for p in points),
+            anchors=tuple(figure_anchor(p.point, kind) if kind in p.figures else "" for p in points),
+        )
+        for kind in kinds
     )
     return Table(id="all-figures", caption="Every figure of this result", head="Figure", columns=columns, rows=rows)
+
+
+def figure_anchor(point: str, kind: str) -> str:
+    """Return the anchor of a figure on its result page, to which links in words lead.
+
+    >>> figure_anchor("power-80", "core_rise")
+    'f-power-80-core_rise'
+    """
+    return f"f-{point}-{kind}"
 
 
 def _kind_head(kind: str) -> Line:

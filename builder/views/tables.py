@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builder.figures import FIGURES, Figure
 from builder.views.text import Line, Num, Unit, num, unit
@@ -22,12 +22,16 @@ class Column:
 
 @dataclass(frozen=True, kw_only=True)
 class Row:
-    """A row: its heading, then one cell for each column; an empty cell was not measured."""
+    """A row: its heading, then one cell for each column; an empty cell was not measured.
+
+    `anchors` are the addresses of its cells on the page, empty where links lead to none of them.
+    """
 
     head: Line
     cells: tuple[Line, ...]
     data: Mapping[str, str] | None = None  # what scripts filter by
     faint: bool = False
+    anchors: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,8 +88,9 @@ def kinds_present(kinds: Iterable[str], figure_sets: Sequence[Mapping[str, Figur
 def filled_columns(columns: Sequence[Column], rows: Sequence[Row]) -> tuple[tuple[Column, ...], tuple[Row, ...]]:
     """Return columns and rows without the columns that no row fills."""
     keep = [i for i in range(len(columns)) if any(row.cells[i] for row in rows)]
-    thin = tuple(Row(head=r.head, cells=tuple(r.cells[i] for i in keep), data=r.data, faint=r.faint) for r in rows)
-    return tuple(columns[i] for i in keep), thin
+    thin = (replace(r, cells=tuple(r.cells[i] for i in keep)) for r in rows)
+    whole = (replace(r, anchors=tuple(r.anchors[i] for i in keep)) if r.anchors else r for r in thin)
+    return tuple(columns[i] for i in keep), tuple(whole)
 
 
 def text_column(key: str, label: str) -> Column:
