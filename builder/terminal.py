@@ -52,7 +52,7 @@ def bundle_view(result: BundleResult, title: str) -> RenderableType:
         table.add_row(Text(f"m{mount}/", style="bold"))
         for run in mine:
             table.add_row(Text(f" {run.point}"), _verdict(run), *(_cell(run.figures, kind) for kind in columns))
-    legend = Text("± is the 95 % interval of one run: sensor accuracy is in it, mounting spread not.", style="dim")
+    legend = Text("± is the 95 % interval of one run; sensor accuracy included, mounting not.", style="dim")
     return Group(
         _title(title), table, legend, *_remarks(runs), *_sweep(result), *(Text(text) for text in result.warnings)
     )
@@ -131,7 +131,7 @@ def _title(text: str) -> Text:
 
 
 def _table(headings: Iterable[str]) -> Table:
-    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), show_edge=False)
+    table = Table(box=SIMPLE_HEAD, pad_edge=False, padding=0, show_edge=False)
     for index, heading in enumerate(headings):
         wide = _WIDTHS.get(heading)
         table.add_column(heading, justify="right" if index > 1 else "left", no_wrap=heading != "column", min_width=wide)
