@@ -88,12 +88,22 @@ class Site:
     pages: tuple[Document, ...]
 
     @property
+    def moved(self) -> tuple[Document, ...]:
+        """Pages that only lead on to another address."""
+        return tuple(page for page in self.pages if page.every("meta", http_equiv="refresh"))
+
+    @property
+    def standing(self) -> tuple[Document, ...]:
+        """Pages that stay where they are."""
+        return tuple(page for page in self.pages if page not in self.moved)
+
+    @property
     def kinds(self) -> tuple[Document, ...]:
-        """One page of each kind: every page at the top, and the first of each folder."""
+        """One page of each kind: every page at the top, and the first of each folder with the folder's own index."""
         chosen: dict[str, Document] = {}
-        for page in self.pages:
-            folder, slash, _ = page.path.rpartition("/")
-            chosen.setdefault(folder if slash else page.path, page)
+        for page in self.standing:
+            folder, slash, name = page.path.rpartition("/")
+            chosen.setdefault(folder if slash and name != "index.html" else page.path, page)
         return tuple(chosen.values())
 
 
