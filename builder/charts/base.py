@@ -9,7 +9,7 @@ from typing import Any, TypeAlias, cast
 from builder.charts.config import config
 from builder.charts.frame import HEADING, PAGE_TEXT, Frame, Plot, Scale
 from builder.charts.palette import PAGE, Palette
-from builder.charts.text import Json, clean, clean_text, shorten
+from builder.charts.text import Json, clean, clean_text, shorten, text_width
 from builder.quantity import NO_BREAK, Estimate, format_estimate, format_number
 
 Spec: TypeAlias = dict[str, Any]
@@ -158,6 +158,12 @@ def heading(frame: Frame, plot: Plot, title: str) -> list[Note]:
     y = frame.em(1.6) + frame.em(0.6) - plot.top
     text = shorten(clean_text(title), plot.outer_width - frame.em(3.2), frame.text * HEADING)
     return [Note(x=frame.em(1.6) - plot.left, y=y, text=text, style="heading")]
+
+
+def axis_room(axis: Scale, frame: Frame) -> float:
+    """Return the width that the tick labels of an upright axis need."""
+    widest = max((text_width(text, frame.text) for text in axis.tick_texts), default=0.0)
+    return max(widest + frame.em(0.6), frame.em(2.6))
 
 
 def axis_note(text: str, plot: Plot, frame: Frame) -> Note:

@@ -118,6 +118,11 @@ class Scale:
         size = self.ticks[1] - self.ticks[0] if len(self.ticks) > 1 else 1.0
         return f",.{max(0, -math.floor(math.log10(size) + 1e-9))}f"
 
+    @property
+    def tick_texts(self) -> list[str]:
+        """The ticks as they are written."""
+        return [format(tick, self.format) for tick in self.ticks]
+
     def place(self, value: float, length: float) -> float:
         """Return how far a value lies from the low end on an axis of that length."""
         return (value - self.low) / (self.high - self.low) * length

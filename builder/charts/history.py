@@ -8,7 +8,19 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 
 from builder.charts import layers
-from builder.charts.base import Chart, ChartTable, Content, Note, Row, Spec, axis_values, finish, heading, plain
+from builder.charts.base import (
+    Chart,
+    ChartTable,
+    Content,
+    Note,
+    Row,
+    Spec,
+    axis_room,
+    axis_values,
+    finish,
+    heading,
+    plain,
+)
 from builder.charts.frame import COMPACT, Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import spread
 from builder.charts.palette import Slot
@@ -81,9 +93,9 @@ def _table(history: BenchHistory) -> ChartTable:
 
 
 def _draw(history: BenchHistory, frame: Frame) -> Spec:
-    margins = Margins(left=frame.em(2.7), top=frame.em(2), right=frame.em(7), bottom=frame.em(2.2))
-    plot = plot_area(frame, margins, frame.em(13))
     y = scale(_heights(history), pad=0.08)
+    margins = Margins(left=axis_room(y, frame), top=frame.em(2), right=frame.em(7), bottom=frame.em(2.2))
+    plot = plot_area(frame, margins, frame.em(13))
     days = [float(retest.tested.toordinal()) for retest in history.retests]
     x = scale(days, pad=0.05)
     dates = list(_date_ticks(x, plot, frame))

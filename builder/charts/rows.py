@@ -10,7 +10,7 @@ from itertools import chain
 from builder.charts import layers
 from builder.charts.base import Content, Key, Note, Row, Spec, axis_note, axis_values, finish, heading
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
-from builder.charts.text import Json, clean_text, shorten, text_width
+from builder.charts.text import Json, clean_text, shorten_apart, text_width
 from builder.quantity import Estimate
 
 LINE = 1.3  # text sizes from one line of text to the next
@@ -84,6 +84,7 @@ class _Layout:
     pitch: float  # height of a row
     head: float  # its upper part, where the name stands in a compact picture
     names: float  # width of the names beside the plot, 0 where they stand above
+    remarks: float  # the same of the remarks
     key: tuple[_KeyPlace, ...]
     subline: float  # from one line of marks to the next inside a row
 
@@ -121,27 +122,23 @@ def draw_rows(chart: RowChart, frame: Frame) -> Spec:
 
 def _layout(chart: RowChart, frame: Frame) -> _Layout:
     names = _names_width(chart, frame) if frame.broad else 0.0
+    remarks = _remarks_width(chart, frame) if frame.broad else 0.0
+    axis = _axis(chart, frame.width - names - remarks - frame.em(2), frame)
+    side = max(frame.em(0.7), *(text_width(text, frame.text) / 2 for text in axis.tick_texts))
     key = tuple(_key_places(chart.key, frame))
     lines = key[-1].line + 1 if key else 0
-    plot = plot_area(
-        frame,
-        Margins(
-            left=frame.em(0.7) + names,
-            right=frame.em(0.7) + (_remarks_width(chart, frame) if frame.broad else 0.0),
-            top=frame.em(lines * LINE + 0.4),
-            bottom=frame.em(3.3),
-        ),
-        height=frame.em(_row_height(chart, frame)) * len(chart.rows),
-    )
+    margins = Margins(left=side + names, right=side + remarks, top=frame.em(lines * LINE + 0.4), bottom=frame.em(3.3))
+    plot = plot_area(frame, margins, frame.em(_row_height(chart, frame)) * len(chart.rows))
     pitch = plot.height / max(len(chart.rows), 1)
     head = 0.0 if frame.broad else frame.em(LINE)
     return _Layout(
         frame=frame,
         plot=plot,
-        axis=_axis(chart, plot, frame),
+        axis=axis,
         pitch=pitch,
         head=head,
         names=names,
+        remarks=remarks,
         key=key,
         subline=min(frame.em(_subline(chart)), (pitch - head) / _sublines(chart)),
     )
@@ -169,13 +166,13 @@ def _remarks_width(chart: RowChart, frame: Frame) -> float:
     return widest + frame.em(0.8) if widest else 0.0
 
 
-def _axis(chart: RowChart, plot: Plot, frame: Frame) -> Scale:
+def _axis(chart: RowChart, width: float, frame: Frame) -> Scale:
     numbers = chain.from_iterable((d.low, d.value, d.high) for row in chart.rows for d in row.dots)
     room = max(
         (text_width(dot.text, frame.text) + frame.em(0.8) for row in chart.rows for dot in row.dots if dot.text),
         default=0.0,
     )
-    share = min(room / plot.width, 0.4)
+    share = min(room / width, 0.4)
     return scale(numbers, count=6, zero=chart.zero, pad=0.03 + share / (1 - share))
 
 
@@ -247,11 +244,12 @@ def _dot_row(place: _Place) -> Row:
 
 
 def _names(chart: RowChart, layout: _Layout) -> Iterator[Note]:
-    frame, plot = layout.frame, layout.plot
-    edge = plot.width + plot.right - frame.em(2.3 if frame.still else 0.7)
-    for index, row in enumerate(chart.rows):
+    frame = layout.frame
+    edge = layout.plot.width + layout.remarks
+    cleaned = [clean_text(row.name) for row in chart.rows]
+    names = shorten_apart(cleaned, [_name_room(row, layout) for row in chart.rows], frame.text)
+    for index, (row, text) in enumerate(zip(chart.rows, names, strict=True)):
         y = layout.line_y(index, 0, 1) if frame.broad else index * layout.pitch + frame.em(0.85)
-        text = shorten(clean_text(row.name), _name_room(row, layout), frame.text)
         yield Note(x=-layout.names, y=y, text=text, style="strong" if row.strong else "label")
         if row.remark:
             yield Note(x=edge, y=y, text=row.remark, align="right")

@@ -31,7 +31,7 @@ from builder.charts.base import (
 from builder.charts.frame import COMPACT, WIDE, Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import spread
 from builder.charts.palette import Slot
-from builder.charts.text import Json, clean_text, shorten
+from builder.charts.text import Json, clean_text, shorten, text_width
 from builder.charts.thin import Cells, cell_length, cells, same_picture
 from builder.figures import Verdict, Window
 from builder.quantity import SYMBOLS, Estimate, FloatArray, format_estimate
@@ -152,7 +152,8 @@ def _draw(run: RunTraces, frame: Frame) -> Spec:
 def _panels(run: RunTraces, frame: Frame) -> _Panels:
     gap = frame.em(GAP_ROWS) if run.power else 0.0
     height = frame.em(18 if frame.broad else 16) + (gap + frame.em(5.5) if run.power else 0)
-    right = frame.em(9.6 if frame.broad else 6.2)
+    widest = max((text_width(_end_text(line, frame), frame.text) for line in _lines(run)), default=0.0)
+    right = max(widest + frame.em(2.3), frame.em(5.2))  # the name of the time axis stands there too
     plot = plot_area(
         frame, Margins(left=frame.em(2.6), top=frame.em(1.7), right=right, bottom=frame.em(1.9)), height=height
     )
@@ -256,9 +257,10 @@ def _last(line: RunTrace) -> float:
 
 
 def _end_text(line: RunTrace, frame: Frame) -> str:
-    name = clean_text(line.short or line.name)
+    """Return what stands at the end of a line: its name, and its mean where there is room."""
+    name = shorten(clean_text(line.short or line.name), frame.em(8 if frame.broad else 6), frame.text)
     if not frame.broad or line.mean is None:
-        return shorten(name, frame.em(4.4 if not frame.broad else 7.8), frame.text)
+        return name
     return f"{name} {plain(line.mean.value, 1 if line.unit == 'degC' else 0, SYMBOLS[line.unit])}"
 
 

@@ -8,7 +8,19 @@ from functools import cache
 from itertools import chain, pairwise
 
 from builder.charts import layers
-from builder.charts.base import Content, Note, Row, Spec, axis_note, axis_values, dashes, finish, heading, tenth
+from builder.charts.base import (
+    Content,
+    Note,
+    Row,
+    Spec,
+    axis_note,
+    axis_room,
+    axis_values,
+    dashes,
+    finish,
+    heading,
+    tenth,
+)
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import Room, beside_points, spread
 from builder.charts.text import Json, clean_text, shorten
@@ -84,16 +96,13 @@ def draw_scatter(chart: ScatterChart, frame: Frame) -> Spec:
 
 
 def _layout(chart: ScatterChart, frame: Frame) -> _Layout:
-    several = len(chart.groups) > 1
-    plot = plot_area(
-        frame,
-        Margins(left=frame.em(2.7), top=frame.em(2), right=frame.em(5 if several else 0.8), bottom=frame.em(3.3)),
-        height=frame.em(17),
-    )
     points = [point for group in chart.groups for point in group.points]
     curves = [group.curve for group in chart.groups if group.curve]
     heights = chain(_reach(p.y for p in points), *((*c.low, *c.high, *c.y) for c in curves))
-    return _Layout(frame=frame, plot=plot, x=scale(_reach(p.x for p in points), pad=0.06), y=scale(heights, pad=0.07))
+    x, y = scale(_reach(p.x for p in points), pad=0.06), scale(heights, pad=0.07)
+    right = frame.em(5 if len(chart.groups) > 1 else 0.8)
+    margins = Margins(left=axis_room(y, frame), top=frame.em(2), right=right, bottom=frame.em(3.3))
+    return _Layout(frame=frame, plot=plot_area(frame, margins, frame.em(17)), x=x, y=y)
 
 
 def _reach(estimates: Iterator[Estimate]) -> Iterator[float]:

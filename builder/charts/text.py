@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Sequence
 from typing import TypeAlias, cast
 
 Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
@@ -91,6 +92,30 @@ def shorten(text: str, width: float, size: float) -> str:
             break
         end = index + 1
     return text[: _whole_cluster(text, int(end))].rstrip() + ELLIPSIS
+
+
+def shorten_middle(text: str, width: float, size: float) -> str:
+    """Return the text cut in its middle to fit `width`: names that begin alike often differ at their end.
+
+    >>> shorten_middle("A very long cooler name", 80, 13)
+    'A very…ame'
+    """
+    if text_width(text, size) <= width:
+        return text
+    tail = shorten(text[::-1], width * 0.45, size).removesuffix(ELLIPSIS)[::-1]
+    start = _whole_cluster(text, len(text) - len(tail))
+    tail = text[start:].lstrip()
+    head = shorten(text[:start], width - text_width(tail, size), size)
+    return f"{head.removesuffix(ELLIPSIS).rstrip()}{ELLIPSIS}{tail}"
+
+
+def shorten_apart(texts: Sequence[str], widths: Sequence[float], size: float) -> tuple[str, ...]:
+    """Return texts shortened each to its width; those that would then look alike are cut in the middle instead."""
+    short = [shorten(text, width, size) for text, width in zip(texts, widths, strict=True)]
+    return tuple(
+        shorten_middle(text, width, size) if short.count(cut) > 1 else cut
+        for text, width, cut in zip(texts, widths, short, strict=True)
+    )
 
 
 def _whole_cluster(text: str, end: int) -> int:

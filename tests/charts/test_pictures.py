@@ -5,18 +5,21 @@ from __future__ import annotations
 import gzip
 import io
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 from xml.etree import ElementTree as ET
 
 import numpy as np
 import pytest
 from PIL import Image
+from playwright.sync_api import Browser
 
 from builder.charts import DARK, LIGHT, Chart, coolers_chart, history_chart, run_chart
 from builder.charts.frame import COMPACT, WIDE
 from builder.charts.palette import PAGE, variables
 from builder.pictures import WORTH_A_POOL, Dressing, chart_still, chart_svg, render_many, tidy
 from tests.support import chart_samples as samples
+from tests.support.browser import chromium
 
 SVG = "{http://www.w3.org/2000/svg}"
 CHARTS = samples.every_chart()
@@ -251,3 +254,47 @@ def test_still_of_dark_mode_has_the_dark_ink() -> None:
 def test_frames_of_a_page_are_wide_and_compact_for_a_run_and_compact_for_the_rest() -> None:
     assert CHARTS[0].frames == (WIDE, COMPACT)
     assert {chart.frames for chart in CHARTS[1:]} == {(COMPACT,)}
+
+
+# --- in a browser ----------------------------------------------------------------------------------------------
+
+TEXT_BOXES = """(svg) => {
+  const outer = svg.getBoundingClientRect();
+  const texts = [...svg.querySelectorAll("text")];
+  return texts.map((text) => {
+    const box = text.getBoundingClientRect();
+    return [text.textContent, box.left - outer.left, box.top - outer.top, outer.right - box.right,
+            outer.bottom - box.bottom,
+            parseFloat(getComputedStyle(text).fontSize) * outer.width / svg.viewBox.baseVal.width];
+  });
+}"""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    with chromium() as started:
+        yield started
+
+
+@pytest.mark.parametrize(("viewport", "shown"), [(360, "chart-compact"), (1280, "chart-wide")])
+def test_text_lies_inside_its_picture_and_is_readable(
+    browser: Browser, drawn: dict[str, str], viewport: int, shown: str
+) -> None:
+    page = browser.new_page(viewport={"width": viewport, "height": 800})
+    css = ".chart{display:block;width:100%} .chart-compact{max-width:30rem} .chart-wide{max-width:52rem}"
+    page.set_content(f"<style>body{{margin:16px}}{css}</style>{''.join(drawn.values())}")
+    pictures = page.locator(f"svg.{shown}")
+    assert pictures.count() >= 1
+    for picture in pictures.all():
+        for text, left, top, right, bottom, size in picture.evaluate(TEXT_BOXES):
+            assert min(left, top, right, bottom) >= -1, text
+            assert size >= 11, text
+    page.close()
+
+
+def test_colours_of_the_page_reach_the_marks(browser: Browser, drawn: dict[str, str]) -> None:
+    page = browser.new_page()
+    page.set_content(f"<style>:root{{--chart-1: rgb(1, 2, 3)}}</style>{drawn['rise']}")
+    dot = page.locator("path[aria-label='Idle, core: 4.2 ± 0.5 K']")
+    assert dot.evaluate("(path) => getComputedStyle(path).fill") == "rgb(1, 2, 3)"
+    page.close()

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.charts.text import clean, clean_text, shorten, text_width
+from builder.charts.text import clean, clean_text, shorten, shorten_apart, shorten_middle, text_width
 
 NONCHARACTERS = [*range(0xFDD0, 0xFDF0), *(plane * 0x10000 + end for plane in range(17) for end in (0xFFFE, 0xFFFF))]
 
@@ -66,6 +66,18 @@ def test_texts_inside_data_are_cleaned() -> None:
 def test_shortened_text_fits(text: str, width: float) -> None:
     short = shorten(text, width, 13.0)
     assert short == text or (text_width(short, 13.0) <= width and short.endswith("…"))
+
+
+@given(st.text(alphabet=st.characters(exclude_categories=["Cs"]), max_size=60), st.floats(60, 300))
+def test_text_shortened_in_its_middle_fits(text: str, width: float) -> None:
+    assert text_width(shorten_middle(text, width, 13.0), 13.0) <= width * 1.05 + 13
+
+
+def test_names_that_differ_at_their_end_stay_apart() -> None:
+    names = ["Orrery 780 stock cooler, tested 2025-07-12", "Orrery 780 stock cooler, tested 2025-07-28", "Fold"]
+    short = shorten_apart(names, [200.0] * 3, 13.0)
+    assert len(set(short)) == 3
+    assert [text[-3:] for text in short] == ["-12", "-28", "old"]
 
 
 def test_shortening_does_not_cut_joined_emoji_or_accents() -> None:
