@@ -34,7 +34,7 @@ _NUMBER = re.compile(
 _NAMES = re.compile(
     rf"\b(?:1|one){_GAP}*(?:%|per\s?cent){_GAP}+lows?\b"
     rf"|\d+{_GAP}*(?:%|per\s?cent){_GAP}+(?:(?:power|run|test){_GAP}+)?(?:limit|run|point)s?\b"
-    rf"|\b(?:limit|duty){_GAP}+(?:(?:of|to|at){_GAP}+)?\d+{_GAP}*(?:%|per\s?cent)",
+    rf"|\b(?:limit|duty){_GAP}+(?:(?:(?:down|up){_GAP}+)?(?:of|to|at){_GAP}+)?\d+{_GAP}*(?:%|per\s?cent)",
     re.IGNORECASE,
 )
 
