@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from types import MappingProxyType
 
 import numpy as np
 import pytest
 
-from builder.charts import fitted_lines, point_changes, point_rises, power_sweep, run_traces
+from builder.charts import (
+    NamedCooler,
+    bench_history,
+    cooler_figures,
+    fitted_lines,
+    point_changes,
+    point_rises,
+    power_sweep,
+    run_traces,
+)
 from builder.charts.palette import Slot
+from builder.compare import Basis, Group, IndividualsChart, Ranking, RankRow, Retest, Stability
 from builder.figures import (
     BundleResult,
     Change,
@@ -23,7 +34,7 @@ from builder.figures import (
     Verdict,
     Window,
 )
-from builder.model import PointRole, Protocol, SettleLimits, TestPoint
+from builder.model import CoolerKind, PointRole, Protocol, SettleLimits, TestPoint
 from builder.quantity import Estimate
 
 UNITS = {"board_power": "W", "frame_rate": "1/s", "frames_per_joule": "1/J", "core_temperature": "degC"}
@@ -145,3 +156,44 @@ def test_fitted_line_brings_its_own_points_and_whether_it_fits() -> None:
 def test_sweep_takes_settled_points_and_joins_steps_of_the_limit() -> None:
     shown = power_sweep(RESULT, PROTOCOL, id="a", title="b")
     assert [(p.name, p.joined) for p in shown.points] == [("Stock", True), ("Power-70", True)]
+
+
+GROUP = Group(card="orrery-780", sample="a", points=(("soak-10", "stock"),), name="Stock", role=PointRole.STOCK)
+
+
+def test_order_of_coolers_keeps_its_letters_and_the_cooler_of_the_page() -> None:
+    rows = tuple(
+        RankRow(bundle=bundle, estimate=Estimate(value=value, u=0.2, unit="K"), letters=letters)
+        for bundle, value, letters in (("slab", 31.0, ("a",)), ("twin", 31.4, ("a", "b")))
+    )
+    order = Ranking(group=GROUP, kind="core_rise", basis=Basis.MEASURED, rows=rows, left_out=(), notes=())
+    named = {
+        "slab": NamedCooler(name="Fenwick Slab", kind=CoolerKind.WATER_BLOCK),
+        "twin": NamedCooler(name="Gritstone Twin", kind=CoolerKind.AIR),
+    }
+    shown = cooler_figures(order, named, id="a", title="b", here="twin")
+    assert [(c.name, c.kind, c.estimate.value, c.tie, c.here) for c in shown.coolers] == [
+        ("Fenwick Slab", CoolerKind.WATER_BLOCK, 31.0, "a", False),
+        ("Gritstone Twin", CoolerKind.AIR, 31.4, "ab", True),
+    ]
+    assert shown.figure == "core_rise"
+
+
+def test_bench_history_takes_limits_and_signals_as_they_were_judged() -> None:
+    retests = tuple(
+        Retest(
+            bundle=f"b{day}",
+            bench="open-frame",
+            tested=dt.date(2026, 1, day),
+            estimate=Estimate(value=value, u=0.2, unit="K"),
+            signal=value > 47,
+        )
+        for day, value in ((3, 46.0), (9, 48.0))
+    )
+    limits = IndividualsChart(mean=46.2, moving_range=0.3, lower=45.4, upper=47.0, signals=(1,))
+    stability = Stability(
+        cooler="stock", group=GROUP, kind="core_rise", retests=retests, chart=limits, provisional=True, said=""
+    )
+    shown = bench_history(stability, {"open-frame": "Open frame"}, id="a", title="b")
+    assert (shown.mean, shown.lower, shown.upper) == (46.2, 45.4, 47.0)
+    assert [(r.bench, r.outside) for r in shown.retests] == [("Open frame", False), ("Open frame", True)]
