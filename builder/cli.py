@@ -6,8 +6,9 @@ import datetime as dt
 import json
 import re
 import sys
+import time
 import traceback
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,6 +21,7 @@ from builder.errors import Problem, Severity, SoakbookError, problem_rows
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
+    from builder.follow import Report
     from builder.model import Pad
     from builder.pipeline import Progress
 
@@ -223,10 +225,26 @@ def check(folder: Path, as_json: bool) -> int:
 @click.argument("folder", metavar="DIR", type=_FOLDER)
 @click.argument("bundle")
 @click.option("--run", "only", metavar="MOUNT/POINT", help="One run alone, such as m1/stock.")
+@click.option("--follow", "followed", metavar="MOUNT/POINT", help="Watch the log of one run until it has settled.")
+@click.option(
+    "--patience",
+    type=click.FloatRange(min=1),
+    default=30,
+    show_default=True,
+    help="With --follow: how many seconds a log may stand still.",
+)
 @click.option("--budget", is_flag=True, help="Show where each figure's uncertainty comes from.")
 @_json
-def reduce(folder: Path, bundle: str, only: str | None, budget: bool, as_json: bool) -> None:
+def reduce(folder: Path, bundle: str, only: str | None, followed: str | None, **shown: Any) -> int:  # noqa: ANN401
     """Print the runs of BUNDLE with verdicts and figures: the answer at the bench."""
+    if followed and only:
+        raise click.UsageError("--run shows a run that is made, --follow one that is being made: name one of them")
+    if followed:
+        return _follow(folder, bundle, followed, **shown)
+    return _reduced(folder, bundle, only, **shown)
+
+
+def _reduced(folder: Path, bundle: str, only: str | None, *, budget: bool, as_json: bool, **_: float) -> int:
     from builder.pipeline import reduce_one
     from builder.records import bundle_record
     from builder.terminal import bundle_title, bundle_view, run_view
@@ -234,7 +252,7 @@ def reduce(folder: Path, bundle: str, only: str | None, budget: bool, as_json: b
     loaded, result, problems = reduce_one(folder, bundle, only=only)
     if as_json:
         _print_json(bundle_record(result, budget=budget))
-        return
+        return FINE
     title = bundle_title(loaded.catalogue, bundle)
     runs = [run for point in result.points for run in point.runs]
     if only or budget:
@@ -243,6 +261,64 @@ def reduce(folder: Path, bundle: str, only: str | None, budget: bool, as_json: b
     else:
         _show(bundle_view(result, title))
     say_problems(problems)
+    return FINE
+
+
+def _follow(folder: Path, bundle: str, name: str, *, patience: float, **shown: bool) -> int:
+    from builder.follow import State, find_target, follow
+
+    last: Report | None = None
+    target = find_target(folder, bundle, name)
+    click.echo(f"Watching {target.file}. Ctrl-C ends it and shows the last verdict.", err=True)
+    stopped = False
+    try:
+        with _watched(name) as show:
+            for report in follow(target, clock=time.monotonic, pause=time.sleep, patience_s=patience):
+                last = report
+                show(report)
+    except KeyboardInterrupt:
+        stopped = True
+    _show_last(last, f"{bundle}, {name}", **shown)
+    if stopped:
+        click.echo("stopped" if last and last.run else "stopped before there was a verdict", err=True)
+        return STOPPED
+    if last is None or last.state is State.SETTLED:
+        return FINE
+    say_problems(last.problems or [last.problem(target.file)])
+    return BAD_INPUT
+
+
+def _show_last(last: Report | None, title: str, *, budget: bool, as_json: bool) -> None:
+    from builder.records import run_record
+    from builder.terminal import run_view
+
+    if last and last.run and as_json:
+        _print_json(run_record(last.run, budget=budget))
+    elif last and last.run:
+        _show(run_view(last.run, title, budget=budget))
+
+
+@contextmanager
+def _watched(name: str) -> Iterator[Callable[[Report], None]]:
+    """Yield what shows reports: a bar with a sentence on a terminal, a line each elsewhere."""
+    from rich.progress import BarColumn, TextColumn
+    from rich.progress import Progress as Bar
+
+    console = _console(err=True)
+    if not console.is_terminal:
+        yield lambda report: click.echo(f"{name}: {report.message}", err=True)
+        return
+    columns = (TextColumn(name), BarColumn(), TextColumn("{task.description}"))
+    with Bar(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("", total=None)
+
+        def show(report: Report) -> None:
+            if report.restarted:
+                console.print(report.message)
+            total = None if report.left_s is None else report.length_s + report.left_s
+            bar.update(task, description=report.message, completed=report.length_s, total=total)
+
+        yield show
 
 
 @commands.command()

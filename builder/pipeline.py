@@ -21,7 +21,7 @@ from builder.render import SiteRenderer, read_words, words_problems
 from builder.render.kit import KitRenderer
 from builder.sources import content_dir
 from builder.staging import KIT, MARKER, check_target, staged_site
-from builder.validate import Loaded, load_archive, load_sound_parts
+from builder.validate import Loaded, load_archive, load_sound_parts, why_not
 
 
 class Progress(Protocol):
@@ -134,10 +134,10 @@ def reduce_one(root: Path, bundle_id: str, *, only: str | None = None) -> tuple[
     """
     problems = Problems()
     loaded = load_archive(root, problems)
-    if loaded is None or bundle_id not in loaded.catalogue.bundles:
-        if loaded is not None:
-            problems.add(_unknown("bundle", bundle_id, loaded.catalogue.bundles))
+    if loaded is None:
         raise SoakbookError(problems)
+    if bundle_id not in loaded.catalogue.bundles:
+        raise SoakbookError(why_not(loaded, bundle_id, problems))
     if only is not None:
         _require_run(loaded, bundle_id, only, problems)
     inputs = Gatherer(root=root, loaded=loaded, problems=problems).bundle(bundle_id, only=only)

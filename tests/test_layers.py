@@ -48,6 +48,7 @@ LAYERS = {
     "starter": 7,
     "pipeline": 8,
     "session": 8,
+    "follow": 8,
     "cli": 9,
 }
 
@@ -57,7 +58,7 @@ FIRST_IN_LAYER = frozenset({"figures"})
 # Constants of `builder/__init__.py`, which itself imports nothing of the package.
 OF_THE_PACKAGE = frozenset({"__version__"})
 
-TOUCH_FILES = frozenset({"sources", "logs", "gather", "render", "staging", "starter", "session", "pipeline", "cli"})
+TOUCH_FILES = frozenset({"sources", "logs", "gather", "render", "staging", "starter", "session", "follow", "pipeline", "cli"})
 SPEAK = frozenset({"cli"})
 KNOW_THE_TIME = frozenset({"cli", "preview"})
 

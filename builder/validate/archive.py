@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
-from builder.errors import Problems, Span, nearest
+from builder.errors import Problem, Problems, Severity, Span, listing, nearest
 from builder.model import Archive, Bench, Bundle, Card, Catalogue, Cooler, Model, Protocol
 from builder.sources import Entry, YamlDoc, content_dir, list_folder, load_yaml, themes_dir
 from builder.validate.references import (
@@ -64,11 +64,14 @@ def load_archive(root: Path, problems: Problems, *, content: Path | None = None)
     return None if found.has_errors else loaded
 
 
-def load_sound_parts(root: Path, problems: Problems, *, content: Path | None = None) -> Loaded | None:
+def load_sound_parts(
+    root: Path, problems: Problems, *, content: Path | None = None, growing: str | None = None
+) -> Loaded | None:
     """Return what is sound of the archive in `root`; None only where `archive.yaml` itself is not.
 
     A bundle is sound when its file, its logs and everything it refers to are, and it has a run. For commands that go on
-    to look for more problems; anything published comes from `load_archive`.
+    to look for more problems; anything published comes from `load_archive`. The logs of the bundle
+    `growing` need not exist yet.
     """
     names = list_folder(root, ".", problems)
     if names is None:
@@ -77,7 +80,7 @@ def load_sound_parts(root: Path, problems: Problems, *, content: Path | None = N
     archive = to_model(archive_doc, Archive, problems) if archive_doc else None
     shelved, bundles = _read_shelves(root, content or content_dir(), problems)
     check_equivalences(shelved.protocols, problems)
-    sound = _sound_bundles(root, bundles, shelved, problems)
+    sound = _sound_bundles(root, bundles, shelved, problems, growing)
     _check_names(names, problems)
     if archive is None or archive_doc is None:
         return None
@@ -85,6 +88,22 @@ def load_sound_parts(root: Path, problems: Problems, *, content: Path | None = N
     if not bundles.models and not bundles.broken:
         problems.notice("no-bundles", Span(file=FOLDERS["bundle"]), "the archive has no bundles yet")
     return _loaded(archive, archive_doc, shelved, bundles, sound)
+
+
+def why_not(loaded: Loaded, bundle_id: str, problems: Problems) -> tuple[Problem, ...]:
+    """Return why an archive has no sound bundle of a name: its own errors, no run yet, or no such bundle."""
+    folder = f"{FOLDERS['bundle']}/{bundle_id}/"
+    known = [id_ for kind, id_ in loaded.docs if kind == "bundle"]
+    own = tuple(p for p in problems if p.severity is Severity.ERROR and p.where.file.startswith(folder))
+    if own:
+        return own
+    if bundle_id in known:
+        hint = 'name a run in bundle.yaml: remove the "# " before its line'
+        where = loaded.where("bundle", bundle_id, "mounts")
+        return (Problem(code=NO_RUN_YET, where=where, message="the bundle has no run yet", hint=hint),)
+    hint = nearest(bundle_id, known) or f"there are: {listing(known)}"
+    where = Span(file=bundle_id)
+    return (Problem(code="unknown-bundle", where=where, message="there is no bundle of this name", hint=hint),)
 
 
 def _read_shelves(root: Path, content: Path, problems: Problems) -> tuple[Shelved, Shelf[Bundle]]:
@@ -118,13 +137,16 @@ def _protocols(shelves: Shelves, root: Path, content: Path, problems: Problems) 
     )
 
 
-def _sound_bundles(root: Path, bundles: Shelf[Bundle], shelved: Shelved, problems: Problems) -> dict[str, Bundle]:
+def _sound_bundles(
+    root: Path, bundles: Shelf[Bundle], shelved: Shelved, problems: Problems, growing: str | None
+) -> dict[str, Bundle]:
     sound: dict[str, Bundle] = {}
     for id_, doc in bundles.docs.items():
         found = Problems()
         resolves = check_bundle_references(doc, shelved, found)
         check_runs(doc, found)
-        check_logs(root, id_, doc, found)
+        if id_ != growing:
+            check_logs(root, id_, doc, found)
         bundle = bundles.models.get(id_)
         planned = bundle is not None and not any(mount.runs for mount in bundle.mounts)
         if planned:
