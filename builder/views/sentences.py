@@ -30,7 +30,7 @@ def verdict_sentence(subject: Subject) -> Line:
     """Return the result in one or two sentences: what the cooler does at stock settings, and whether it had settled."""
     stock = subject.stock
     if stock is None:
-        return ("There is no run at stock settings; the figures below belong to the other test points.",)
+        return ("There is no run at stock settings; all figures belong to other test points.",)
     core = _core(subject, stock)
     if not core:
         return ("The run at stock settings gave no temperature to publish.", _UNSETTLED.get(stock.verdict, ""))

@@ -64,7 +64,7 @@
   function mount(scope) {
     const place = scope.querySelector("[data-room]");
     if (!place) return;
-    const results = JSON.parse(scope.getElementById("room-models").textContent);
+    const results = JSON.parse(place.dataset.models);
     const form = place.querySelector("form");
     const ask = (keep) => {
       const state = Object.fromEntries(["result", "ambient", "power"].map((key) => [key, form.elements[key].value]));
