@@ -14,7 +14,7 @@ _DOWN = (
     r"|lo(?:se|ses|st|ss)|sav(?:e|es|ed|ing)|reduc(?:es|ed|tion)|decrease[sd]?|cuts?"
 )
 _UP = (
-    r"warmer|hotter|higher|more|faster|quicker|louder|larger|bigger|greater|up|gain(?:s|ed)?|increase[sd]?"
+    r"warmer|hotter|higher|more|faster|quicker|louder|larger|bigger|greater|(?<!end )(?<!ends )(?<!ended )up|gain(?:s|ed)?|increase[sd]?"
     r"|extra|raise[sd]?|rises|rose"
 )
 _WAYS = re.compile(rf"\b(?:(?P<down>{_DOWN})|(?P<up>{_UP})|(?P<better>better)|(?P<worse>worse))\b", re.IGNORECASE)
@@ -82,9 +82,10 @@ def way_of(text: str, kind: str, number: Spoken | None = None) -> Way:
 
 
 def _distance(match: re.Match[str], number: Spoken | None) -> int:
+    """Return how far a direction stands from the number; of two as far, the one behind it counts."""
     if number is None:
-        return match.start()
-    return match.start() - number.end if match.start() >= number.end else number.start - match.end()
+        return 2 * match.start()
+    return 2 * (match.start() - number.end) if match.start() >= number.end else 2 * (number.start - match.end()) + 1
 
 
 def _sign(match: re.Match[str], kind: str) -> int:
