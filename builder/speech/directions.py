@@ -14,8 +14,8 @@ _DOWN = (
     r"|lo(?:se|ses|st|ss)|sav(?:e|es|ed|ing)|reduc(?:es|ed|tion)|decrease[sd]?|cuts?"
 )
 _UP = (
-    r"warmer|hotter|higher|more|faster|quicker|louder|larger|bigger|greater|(?<!end )(?<!ends )(?<!ended )up|gain(?:s|ed)?|increase[sd]?"
-    r"|extra|raise[sd]?|rises|rose"
+    r"warmer|hotter|higher|more|faster|quicker|louder|larger|bigger|greater|(?<!end )(?<!ends )(?<!ended )up"
+    r"|gain(?:s|ed)?|increase[sd]?|extra|raise[sd]?|rises|rose"
 )
 _WAYS = re.compile(rf"\b(?:(?P<down>{_DOWN})|(?P<up>{_UP})|(?P<better>better)|(?P<worse>worse))\b", re.IGNORECASE)
 

@@ -69,18 +69,24 @@ def test_a_true_claim_is_silent(text: str, archive: Tested) -> None:
 WRONG = {
     "unknown point": (
         "[26 K](figure:stok/core_rise)",
-        'error[unknown-figure] bundles/slab/script.md:1: there is no test point "stok" in this bundle\n'
-        'hint: did you mean "stock"?',
+        (
+            'error[unknown-figure] bundles/slab/script.md:1: there is no test point "stok" in this bundle\n'
+            'hint: did you mean "stock"?'
+        ),
     ),
     "unknown kind": (
         "[26 K](figure:stock/core_ris)",
-        'error[unknown-figure] bundles/slab/script.md:1: there is no figure "core_ris" at Stock in this bundle\n'
-        'hint: did you mean "figure:stock/core_rise"?',
+        (
+            'error[unknown-figure] bundles/slab/script.md:1: there is no figure "core_ris" at Stock in this bundle\n'
+            'hint: did you mean "figure:stock/core_rise"?'
+        ),
     ),
     "not measured": (
         "[26 K](figure:stock/memory_rise)",
-        "error[unknown-figure] bundles/slab/script.md:1: Memory over ambient has no figure at Stock in this bundle\n"
-        'hint: did you mean "figure:stock/core_rise"?',
+        (
+            "error[unknown-figure] bundles/slab/script.md:1: Memory over ambient has no figure at Stock in this bundle\n"
+            'hint: did you mean "figure:stock/core_rise"?'
+        ),
     ),
     "unknown bundle": (
         "[26 K](figure:twins/stock/core_rise)",
@@ -92,50 +98,68 @@ WRONG = {
     ),
     "no change": (
         "[4 K](figure:stock/core_rise#change)",
-        'error[unknown-figure] bundles/slab/script.md:1: "figure:stock/core_rise#change": Core over ambient has no '
-        "change from stock at Stock\nhint: link the figure itself",
+        (
+            'error[unknown-figure] bundles/slab/script.md:1: "figure:stock/core_rise#change": Core over ambient has no '
+            "change from stock at Stock\nhint: link the figure itself"
+        ),
     ),
     "no address": (
         "[26 K](figure:core_rise)",
-        'error[unknown-figure] bundles/slab/script.md:1: "figure:core_rise" is not the address of a figure\n'
-        "hint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a difference is "
-        "meant",
+        (
+            'error[unknown-figure] bundles/slab/script.md:1: "figure:core_rise" is not the address of a figure\n'
+            "hint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a difference is "
+            "meant"
+        ),
     ),
     "no link": (
         "[that much](figure: stock/core_rise)",
-        'error[unknown-figure] bundles/slab/script.md:1: "figure: stock/core_rise" is not a link: an address holds no '
-        "spaces\nhint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a "
-        "difference is meant",
+        (
+            'error[unknown-figure] bundles/slab/script.md:1: "figure: stock/core_rise" is not a link: an address holds no '
+            "spaces\nhint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a "
+            "difference is meant"
+        ),
     ),
     "wrong sign": (
         "one\n\ntwo [4 degrees warmer](figure:stock/core_rise~twin)",
-        'error[claim-sign] bundles/slab/script.md:3: said "4 degrees warmer", computed −4.0 ± 0.7 K: "warmer" is the '
-        'wrong way\nhint: as one speaks it: "4 degrees cooler"',
+        (
+            'error[claim-sign] bundles/slab/script.md:3: said "4 degrees warmer", computed −4.0 ± 0.7 K: "warmer" is the '
+            'wrong way\nhint: as one speaks it: "4 degrees cooler"'
+        ),
     ),
     "too close": (
         "[cooler](figure:stock/core_rise~riffle)",
-        'error[claim-not-separable] bundles/slab/script.md:1: said "cooler", but −0.1 ± 0.7 K cannot be told from no '
-        'difference\nhint: say "too close to call", or leave the comparison out',
+        (
+            'error[claim-not-separable] bundles/slab/script.md:1: said "cooler", but −0.1 ± 0.7 K cannot be told from no '
+            'difference\nhint: say "too close to call", or leave the comparison out'
+        ),
     ),
     "another card": (
         "[6 degrees warmer](figure:stock/core_rise~far)",
-        'error[claim-not-separable] bundles/slab/script.md:1: said "6 degrees warmer", but there is no difference to '
-        "speak of: They were tested on different cards, Orrery-780 and Orrery-740.\nhint: leave it out",
+        (
+            'error[claim-not-separable] bundles/slab/script.md:1: said "6 degrees warmer", but there is no difference to '
+            "speak of: They were tested on different cards, Orrery-780 and Orrery-740.\nhint: leave it out"
+        ),
     ),
     "drifting": (
         "[2 degrees cooler](figure:stock/core_rise~loop)",
-        'error[claim-not-separable] bundles/slab/script.md:1: said "2 degrees cooler", but there is no difference to '
-        "speak of: loop: the run at Stock was still drifting when it ended.\nhint: leave it out",
+        (
+            'error[claim-not-separable] bundles/slab/script.md:1: said "2 degrees cooler", but there is no difference to '
+            "speak of: loop: the run at Stock was still drifting when it ended.\nhint: leave it out"
+        ),
     ),
     "temperatures": (
         "[4 degrees cooler](figure:stock/core_temperature~twin)",
-        'error[claim-not-separable] bundles/slab/script.md:1: said "4 degrees cooler", but there is no difference to '
-        "speak of: Includes the room's temperature: differences are not judged.\nhint: leave it out",
+        (
+            'error[claim-not-separable] bundles/slab/script.md:1: said "4 degrees cooler", but there is no difference to '
+            "speak of: Includes the room's temperature: differences are not judged.\nhint: leave it out"
+        ),
     ),
     "not settled": (
         "[28 K](figure:loop/stock/core_rise)",
-        'warning[claim-not-settled] bundles/slab/script.md:1: "28 K" rests on a run that had not settled\n'
-        "hint: say so, or run longer",
+        (
+            'warning[claim-not-settled] bundles/slab/script.md:1: "28 K" rests on a run that had not settled\n'
+            "hint: say so, or run longer"
+        ),
     ),
 }
 
@@ -193,7 +217,8 @@ def test_what_is_no_figure_needs_no_link(text: str, archive: Tested) -> None:
 
 
 def test_a_link_knows_the_headings_before_it(archive: Tested) -> None:
-    text = "# Title\n\n## 6:40 Thermal results\n\n[26 K](figure:stock/core_rise)\n\n### Power\n\n[282 W](figure:stock/board_power)"
+    parts = ["# Title", "## 6:40 Thermal results", "[26 K](figure:stock/core_rise)", "### Power"]
+    text = "\n\n".join([*parts, "[282 W](figure:stock/board_power)"])
     first, second = (one.link for one in checked(text, archive).linked)
     assert first.headings == (Moment(at="", label="Title"), Moment(at="6:40", label="Thermal results"))
     assert second.headings[-1] == Moment(at="", label="Power")

@@ -203,8 +203,8 @@ FINDINGS = {
         "98 frames per second become 95 frames per second",
         value("frame_rate", 95.0),
         "claim-ambiguous",
-        '"98 frames per second become 95 frames per second" holds more than one number that may be this figure: '
-        '"98 frames per second" and "95 frames per second"',
+        ('"98 frames per second become 95 frames per second" holds more than one number that may be this figure: '
+        '"98 frames per second" and "95 frames per second"'),
         "link each number by itself",
     ),
     "long words": (
