@@ -37,7 +37,7 @@ def archive() -> Tested:
 
 
 def checked(text: str, archive: Tested) -> CheckedWords:
-    return check_words(Words(file="bundles/slab/script.md", bundle="slab", text=text), archive)
+    return check_words(Words(file="script.md", bundle="slab", text=text), archive)
 
 
 def said(text: str, archive: Tested) -> list[str]:
@@ -70,43 +70,43 @@ WRONG = {
     "unknown point": (
         "[26 K](figure:stok/core_rise)",
         (
-            'error[unknown-figure] bundles/slab/script.md:1: there is no test point "stok" in this bundle\n'
+            'error[unknown-figure] script.md:1: there is no test point "stok" in this bundle\n'
             'hint: did you mean "stock"?'
         ),
     ),
     "unknown kind": (
         "[26 K](figure:stock/core_ris)",
         (
-            'error[unknown-figure] bundles/slab/script.md:1: there is no figure "core_ris" at Stock in this bundle\n'
+            'error[unknown-figure] script.md:1: there is no figure "core_ris" at Stock in this bundle\n'
             'hint: did you mean "figure:stock/core_rise"?'
         ),
     ),
     "not measured": (
         "[26 K](figure:stock/memory_rise)",
         (
-            "error[unknown-figure] bundles/slab/script.md:1: Memory over ambient has no figure at Stock in this bundle\n"
+            "error[unknown-figure] script.md:1: Memory over ambient has no figure at Stock in this bundle\n"
             'hint: did you mean "figure:stock/core_rise"?'
         ),
     ),
     "unknown bundle": (
         "[26 K](figure:twins/stock/core_rise)",
-        'error[unknown-figure] bundles/slab/script.md:1: there is no bundle "twins"\nhint: did you mean "twin"?',
+        'error[unknown-figure] script.md:1: there is no bundle "twins"\nhint: did you mean "twin"?',
     ),
     "unknown other": (
         "[4 K](figure:stock/core_rise~twim)",
-        'error[unknown-figure] bundles/slab/script.md:1: there is no bundle "twim"\nhint: did you mean "twin"?',
+        'error[unknown-figure] script.md:1: there is no bundle "twim"\nhint: did you mean "twin"?',
     ),
     "no change": (
         "[4 K](figure:stock/core_rise#change)",
         (
-            'error[unknown-figure] bundles/slab/script.md:1: "figure:stock/core_rise#change": Core over ambient has no '
+            'error[unknown-figure] script.md:1: "figure:stock/core_rise#change": Core over ambient has no '
             "change from stock at Stock\nhint: link the figure itself"
         ),
     ),
     "no address": (
         "[26 K](figure:core_rise)",
         (
-            'error[unknown-figure] bundles/slab/script.md:1: "figure:core_rise" is not the address of a figure\n'
+            'error[unknown-figure] script.md:1: "figure:core_rise" is not the address of a figure\n'
             "hint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a difference is "
             "meant"
         ),
@@ -114,7 +114,7 @@ WRONG = {
     "no link": (
         "[that much](figure: stock/core_rise)",
         (
-            'error[unknown-figure] bundles/slab/script.md:1: "figure: stock/core_rise" is not a link: an address holds no '
+            'error[unknown-figure] script.md:1: "figure: stock/core_rise" is not a link: an address holds no '
             "spaces\nhint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a "
             "difference is meant"
         ),
@@ -122,42 +122,42 @@ WRONG = {
     "wrong sign": (
         "one\n\ntwo [4 degrees warmer](figure:stock/core_rise~twin)",
         (
-            'error[claim-sign] bundles/slab/script.md:3: said "4 degrees warmer", computed −4.0 ± 0.7 K: "warmer" is the '
+            'error[claim-sign] script.md:3: said "4 degrees warmer", computed −4.0 ± 0.7 K: "warmer" is the '
             'wrong way\nhint: as one speaks it: "4 degrees cooler"'
         ),
     ),
     "too close": (
         "[cooler](figure:stock/core_rise~riffle)",
         (
-            'error[claim-not-separable] bundles/slab/script.md:1: said "cooler", but −0.1 ± 0.7 K cannot be told from no '
+            'error[claim-not-separable] script.md:1: said "cooler", but −0.1 ± 0.7 K cannot be told from no '
             'difference\nhint: say "too close to call", or leave the comparison out'
         ),
     ),
     "another card": (
         "[6 degrees warmer](figure:stock/core_rise~far)",
         (
-            'error[claim-not-separable] bundles/slab/script.md:1: said "6 degrees warmer", but there is no difference to '
+            'error[claim-not-separable] script.md:1: said "6 degrees warmer", but there is no difference to '
             "speak of: They were tested on different cards, Orrery-780 and Orrery-740.\nhint: leave it out"
         ),
     ),
     "drifting": (
         "[2 degrees cooler](figure:stock/core_rise~loop)",
         (
-            'error[claim-not-separable] bundles/slab/script.md:1: said "2 degrees cooler", but there is no difference to '
+            'error[claim-not-separable] script.md:1: said "2 degrees cooler", but there is no difference to '
             "speak of: loop: the run at Stock was still drifting when it ended.\nhint: leave it out"
         ),
     ),
     "temperatures": (
         "[4 degrees cooler](figure:stock/core_temperature~twin)",
         (
-            'error[claim-not-separable] bundles/slab/script.md:1: said "4 degrees cooler", but there is no difference to '
+            'error[claim-not-separable] script.md:1: said "4 degrees cooler", but there is no difference to '
             "speak of: Includes the room's temperature: differences are not judged.\nhint: leave it out"
         ),
     ),
     "not settled": (
         "[28 K](figure:loop/stock/core_rise)",
         (
-            'warning[claim-not-settled] bundles/slab/script.md:1: "28 K" rests on a run that had not settled\n'
+            'warning[claim-not-settled] script.md:1: "28 K" rests on a run that had not settled\n'
             "hint: say so, or run longer"
         ),
     ),
@@ -187,7 +187,7 @@ def test_unlinked_numbers_are_one_notice_that_names_the_first(archive: Tested) -
     (notice,) = checked(text, archive).problems
     assert notice.severity is Severity.NOTICE
     assert str(notice) == (
-        "notice[unchecked-number] bundles/slab/script.md:1: 4 numbers without a link to a figure: "
+        "notice[unchecked-number] script.md:1: 4 numbers without a link to a figure: "
         'line 1 "282 W", line 2 "26 degrees", line 6 "4 %" and 1 more\n'
         "hint: a link such as [32.9 K](figure:stock/core_rise) has the number checked"
     )
