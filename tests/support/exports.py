@@ -23,7 +23,8 @@ WHERE = Span(file="archive.yaml")
 
 def exports_of(catalogue: Catalogue, results: dict[str, BundleResult] | None = None) -> Exports:
     """Return the exports of a catalogue with the small archive's figures."""
-    return make_exports(ExportInput(catalogue=catalogue, results=results or logged_results(), where=WHERE))
+    figures = logged_results() if results is None else results
+    return make_exports(ExportInput(catalogue=catalogue, results=figures, where=WHERE))
 
 
 @cache
