@@ -58,14 +58,17 @@ def _table(tested: Tested, subjects: Sequence[Subject], ambient: float) -> Table
         Column(key="range", label="Tested between", numeric=True),
     )
     kept, rows = filled_columns(columns, [_row(tested, s, ambient) for s in subjects])
-    caption = f"Expected temperatures at {setting(ambient, 'degC').text} ambient and each card's reference board power"
+    room = setting(ambient, "degC").text
+    caption = (
+        f"Expected temperatures at {room} ambient, at the card's reference power or the tested power nearest to it"
+    )
     return Table(id="room", caption=caption, head="Result", columns=kept, rows=rows, missing="outside the tested range")
 
 
 def _row(tested: Tested, subject: Subject, ambient: float) -> Row:
-    power = subject.card.board_power_w
-    found = {t.kind: t for t in room_estimate(tested, subject.id, ambient, power).temperatures}
     models = room_models(tested, subject.id)
+    power = _nearest_power(subject, models)
+    found = {t.kind: t for t in room_estimate(tested, subject.id, ambient, power).temperatures}
     cells: tuple[Line, ...] = (
         (setting(power, "W"),),
         *((_expected(found[kind]),) if kind in found else () for kind in ROOM_KINDS),
@@ -84,6 +87,12 @@ def _range(models: Sequence[RoomModel]) -> str:
     return f"{plain(math.ceil(low)).value} to {plain(math.floor(high)).text} W"
 
 
+def _nearest_power(subject: Subject, models: Sequence[RoomModel]) -> float:
+    """Return the card's reference board power, or the tested whole number of watts nearest to it."""
+    low, high = _limits(models)
+    return min(max(subject.card.board_power_w, float(math.ceil(low))), float(math.floor(high)))
+
+
 def _limits(models: Sequence[RoomModel]) -> tuple[float, float]:
     return min(m.low_w for m in models), max(m.high_w for m in models)
 
@@ -92,7 +101,7 @@ def _data(subject: Subject, models: Sequence[RoomModel]) -> ResultData:
     low, high = _limits(models)
     return {
         "id": subject.id,
-        "power": subject.card.board_power_w,
+        "power": _nearest_power(subject, models),
         "low": low,
         "high": high,
         "known": all(m.mounts_known for m in models),

@@ -84,6 +84,15 @@ def test_the_room_page_has_a_row_and_a_model_for_every_line_that_fits() -> None:
     json.dumps(view.data, allow_nan=False)
 
 
+def test_a_reference_power_above_the_tested_range_gives_way_to_the_nearest_tested_one() -> None:
+    cards = {key: card.model_copy(update={"board_power_w": 999.0}) for key, card in catalogue().cards.items()}
+    tested = Tested(catalogue=catalogue().model_copy(update={"cards": cards}), results=results())
+    view = room_view(tested, subjects(tested.catalogue, tested.results))
+    # The line of the small archive is tested up to 1.12 times 285 W, 319.2 W.
+    assert {data["power"] for data in view.data} == {319.0}
+    assert all(row.cells[1] for row in view.table.rows)
+
+
 def test_without_a_line_the_room_page_has_nothing_to_offer() -> None:
     tested = Tested(catalogue=catalogue(), results={})
     assert room_view(tested, ()).choices == ()
