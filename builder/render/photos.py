@@ -62,7 +62,7 @@ def _named_in_notes(bundle: str, text: str, problems: Problems) -> Iterator[tupl
             hint = f"write ![what it shows]({reference.file})"
             problems.error("photo-no-alt", where, f'"{reference.file}" has no words for those who do not see it', hint)
         if reference.file.lower().startswith(("http:", "https:")):
-            message = "a picture of another site would tell that site who reads this page"
+            message = "a picture of another site tells that site who reads this page"
             problems.error("photo-outside", where, message, "put the file into the bundle's folder, and name it")
             continue
         yield reference.file, where
