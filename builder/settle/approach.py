@@ -10,6 +10,7 @@ import numpy as np
 from builder.quantity import FloatArray
 from builder.uncertainty import lag1_correlation
 
+LEAST_RATIO = 0.15  # of steps to spread, 2 for independent residuals
 TAU_GRID_S = np.geomspace(20.0, 1500.0, 60)
 
 
@@ -18,6 +19,7 @@ class Approach:
     """An exponential fit: time constant with its profile bounds, amplitude at the end with its standard uncertainty.
 
     `at_edge` says that a bound lies on the edge of the grid: then the data do not show the end of the approach.
+    `trusted` is False there, and where the residuals wander too smoothly to be noise: then the asymptote means nothing.
     """
 
     tau_s: float
@@ -27,6 +29,7 @@ class Approach:
     u_amplitude: float
     asymptote: float
     at_edge: bool
+    trusted: bool
 
 
 def fit_approach(time_s: FloatArray, values: FloatArray) -> Approach | None:
@@ -52,6 +55,7 @@ def fit_approach(time_s: FloatArray, values: FloatArray) -> Approach | None:
     inflation = (1 + lag1) / (1 - lag1)
     dof = max(t.size / inflation - 3, 1.0)
     inside = np.flatnonzero(squares <= float(squares[best]) * (1 + _f_bound(dof) / dof) + 1e-12 * total)
+    at_edge = bool(inside[0] == 0 or inside[-1] == TAU_GRID_S.size - 1)
     variance = float(squares[best]) / (t.size - 3) * inflation
     return Approach(
         tau_s=float(TAU_GRID_S[best]),
@@ -60,7 +64,8 @@ def fit_approach(time_s: FloatArray, values: FloatArray) -> Approach | None:
         amplitude=float(slopes[best]),
         u_amplitude=math.sqrt(variance / float(spread[best])),
         asymptote=float(y.mean() - slopes[best] * shapes[:, best].mean()),
-        at_edge=bool(inside[0] == 0 or inside[-1] == TAU_GRID_S.size - 1),
+        at_edge=at_edge,
+        trusted=not at_edge and _wanders_little(residuals),
     )
 
 
@@ -68,3 +73,9 @@ def _f_bound(dof: float) -> float:
     from builder.quantity import coverage_factor
 
     return coverage_factor(dof) ** 2
+
+
+def _wanders_little(residuals: FloatArray) -> bool:
+    """Return whether residuals look like noise. Source: von Neumann 1941, ratio of mean square step to variance."""
+    total = float(residuals @ residuals)
+    return total <= 0 or float((np.diff(residuals) ** 2).sum()) / total > LEAST_RATIO

@@ -15,35 +15,36 @@ from builder.settle.stage import Stage, hidden_drift
 from builder.settle.staircase import Readings
 from builder.settle.whole import MODEL_SHARE, Target, WholeRun, describe
 from builder.settle.work import Work
-from builder.uncertainty import quantisation_u
+from builder.uncertainty import effective_dof, quantisation_u
 
 COARSE_K = 0.5  # from this resolution on, each reading is treated as an interval
 LEAST_W = 0.1  # no card under test draws less
 FEWEST_DOF = 5.0
 ENOUGH_STEPS = 5
 LEFT_UNSEEN = 0.5  # share of a coarse reading's resolution that stays, found on simulated runs
+CORE_TAU_S = 150.0  # die over coolant
 MISFIT = 4.0  # standard errors
+LEAST_MISFIT = 0.02  # of the limit: closer than this needs no explanation
 AMBIENT_MEMORY_S = 30.0  # ambient readings closer than this repeat each other
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FittedStage:
-    """A stage with what its description leaves over, by cell, in K."""
+    """A stage, what its description leaves over by cell in K, and whether that description can be trusted."""
 
     stage: Stage
     residuals: FloatArray
+    fits: bool
 
 
 def fitted_stages(work: Work) -> tuple[FittedStage, ...]:
-    """Return the stages of the heat path as the whole run describes them; none where no description fits."""
+    """Return the stages of the heat path as the whole run describes them; none where it has too few cells."""
     signals, rule = work.run.signals, work.rule
     if signals.coolant is None or not work.usable(signals.coolant):
-        return _all([_stage(work, signals.temperature, None, rule.tau_s)])
-    over = _stage(work, signals.temperature, signals.coolant, min(rule.tau_s, 150.0))
-    return _all([over, _stage(work, signals.coolant, None, rule.coolant_tau_s)])
-
-
-def _all(stages: list[FittedStage | None]) -> tuple[FittedStage, ...]:
+        stages = [_stage(work, signals.temperature, None, rule.tau_s)]
+    else:
+        stages = [_stage(work, signals.temperature, signals.coolant, min(rule.tau_s, CORE_TAU_S))]
+        stages.append(_stage(work, signals.coolant, None, rule.coolant_tau_s))
     found = tuple(s for s in stages if s is not None)
     return found if len(found) == len(stages) else ()
 
@@ -51,22 +52,23 @@ def _all(stages: list[FittedStage | None]) -> tuple[FittedStage, ...]:
 def _stage(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> FittedStage | None:
     target = _target(work, channel, over, tau_s)
     run = describe(target)
-    if run is None or _misfit(run, target):
+    if run is None:
         return None
     dof = max(run.effective - 6, FEWEST_DOF)
     step, seen = work.step(channel), _seen_through(target)
     hidden = 0.0 if seen else run.tau_s * hidden_drift(step) / work.window_s
-    u = math.hypot(run.remaining.sd, MODEL_SHARE * run.remaining.mean, hidden)
+    parts = (run.remaining.sd, MODEL_SHARE * run.remaining.mean, hidden)
+    u, remaining_dof = math.hypot(*parts), effective_dof(parts, (dof, math.inf, math.inf))
     resolution = (LEFT_UNSEEN if seen else 1.0) * quantisation_u(step.sd, step.resolution, run.effective)
     stage = Stage(
         rise=run.level.mean,
         budget=(*_budget(run, resolution, dof), *_other_lines(work, over)),
-        remaining=Estimate(value=run.remaining.mean, u=u, unit="K", dof=dof),
-        half_width=coverage_factor(dof) * u,
+        remaining=Estimate(value=run.remaining.mean, u=u, unit="K", dof=remaining_dof),
+        half_width=coverage_factor(remaining_dof) * u,
         tau_s=run.tau_s,
         drift=run.drift,
     )
-    return FittedStage(stage=stage, residuals=run.residuals)
+    return FittedStage(stage=stage, residuals=run.residuals, fits=_fits(run, target, work.rule.limit_k))
 
 
 def _target(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> Target:
@@ -114,14 +116,13 @@ def _ambient(work: Work, level: float) -> FloatArray:
     return np.zeros(work.grid.bin_time.size) if column is None else work.grid.bin_means(column.values) - level
 
 
-def _misfit(run: WholeRun, target: Target) -> bool:
-    """Return whether the halves of the window deviate from the description by more than their scatter allows."""
-    inside = run.residuals[target.in_window]
-    spread = float(np.nanstd(run.residuals))
-    if spread <= 0:
-        return False
+def _fits(run: WholeRun, target: Target, limit_k: float) -> bool:
+    """Return whether the halves of the window lie where the description puts them: within scatter, and the limit."""
+    inside = run.surprise[target.in_window]
+    spread = float(np.nanstd(run.surprise))
     error = spread * math.sqrt((1 + run.phi) / (1 - run.phi) / max(inside.size / 2, 1.0))
-    return max(abs(_mean(half)) for half in np.array_split(inside, 2)) > MISFIT * error
+    furthest = max(abs(_mean(half)) for half in np.array_split(inside, 2))
+    return furthest <= min(max(MISFIT * error, LEAST_MISFIT * limit_k), limit_k)
 
 
 def _budget(run: WholeRun, resolution: float, dof: float) -> list[Component]:

@@ -22,7 +22,7 @@ from builder.settle.verdict import Remaining, decide, without_interval
 from builder.settle.work import Work
 
 LONG_RUN_S, LONGEST_CELL_S = 1800.0, 20.0
-NO_DESCRIPTION = "The run as a whole follows no simple approach; judged by the slope of its window."
+NO_DESCRIPTION = "the run as a whole follows no simple approach to rest"
 
 
 def judge(signals: Signals, rule: SettleRule) -> Judgement:
@@ -62,13 +62,15 @@ def _judge_window(work: Work) -> Judgement:
     if hindrance:
         return _undecided(work, hindrance, find(work, None))
     fitted = () if work.rule.window_only else fitted_stages(work)
+    fits = all(f.fits for f in fitted)
     findings = find(work, fitted[0].residuals if fitted else None)
-    stages = tuple(f.stage for f in fitted) or local_stages(work)
+    stages = tuple(f.stage for f in fitted) if fitted and fits else local_stages(work)
     if not stages:
         return _undecided(work, "Cannot tell: the window holds too few readings.", findings)
-    notes = work.run.notes + findings.notes + (() if fitted else (NO_DESCRIPTION,))
+    obstacle = f"in the window, {findings.change}" if findings.change else "" if fits else NO_DESCRIPTION
+    notes = work.run.notes + findings.notes
     notes += slower_note(stages[-1].tau_s, _declared(work, stages))
-    return with_results(work, stages, _settlement(work, stages, findings, notes))
+    return with_results(work, stages, _settlement(work, stages, obstacle, notes))
 
 
 def _declared(work: Work, stages: Sequence[Stage]) -> float:
@@ -98,7 +100,7 @@ def _undecided(work: Work, message: str, findings: Findings) -> Judgement:
     return Judgement(settlement=settlement)
 
 
-def _settlement(work: Work, stages: Sequence[Stage], findings: Findings, notes: tuple[str, ...]) -> Settlement:
+def _settlement(work: Work, stages: Sequence[Stage], obstacle: str, notes: tuple[str, ...]) -> Settlement:
     u = math.hypot(*(s.remaining.u for s in stages))
     estimate = Estimate(
         value=sum(s.remaining.value for s in stages), u=u, unit="K", dof=min(s.remaining.dof for s in stages)
@@ -108,6 +110,6 @@ def _settlement(work: Work, stages: Sequence[Stage], findings: Findings, notes: 
         half_width=math.hypot(*(s.half_width for s in stages)),
         tau_s=max(s.tau_s for s in stages),
         drift=sum(s.drift for s in stages),
-        change=findings.change,
+        obstacle=obstacle,
     )
     return decide(remaining, work.rule, work.window, notes)

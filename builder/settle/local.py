@@ -6,13 +6,13 @@ import numpy as np
 
 from builder.quantity import FloatArray, format_number
 from builder.settle.approach import fit_approach
+from builder.settle.fitted import CORE_TAU_S
 from builder.settle.grid import low_pass
 from builder.settle.regress import fit_trend, loop_columns
 from builder.settle.stage import Stage, Step, make_stage
 from builder.settle.work import Work
 
 DIE_S = 8.0  # how long a die and its plate take to follow power
-CORE_TAU_S = 150.0  # die over coolant
 LONGEST_TAU_S = 1200.0
 TAU_CHECK_FROM_S = 300.0
 SURE_AMPLITUDE = 4.0

@@ -13,14 +13,14 @@ from builder.settle.rule import SettleRule
 class Remaining:
     """The remaining approach to equilibrium in K, the half-width of its 95 % interval, and the time constant.
 
-    `drift` is how far the window itself moves, in K; `change` names an event in it that forbids calling it settled.
+    `drift` is how far the window itself moves, in K; `obstacle` says what forbids calling it settled.
     """
 
     estimate: Estimate
     half_width: float
     tau_s: float
     drift: float = 0.0
-    change: str = ""
+    obstacle: str = ""
 
 
 def decide(remaining: Remaining, rule: SettleRule, window: Window, notes: tuple[str, ...]) -> Settlement:
@@ -59,8 +59,8 @@ def without_interval(
 
 
 def _inside(remaining: Remaining, rule: SettleRule) -> tuple[Verdict, str]:
-    if remaining.change:
-        return Verdict.UNDECIDED, f"Cannot tell: in the window, {remaining.change}; run again without a change."
+    if remaining.obstacle:
+        return Verdict.UNDECIDED, f"Cannot tell: {remaining.obstacle}; run again without a change."
     if abs(remaining.drift) > rule.limit_k:
         moved = format_number(abs(remaining.drift), 2)
         return Verdict.UNDECIDED, (

@@ -41,7 +41,8 @@ class WholeRun:
     """A run described, in K: level at rest over the offset, remaining approach of the window, drift across the window.
 
     `effective` is the number of independent cells, `tau_s` the time constant that the approach shows, at least the
-    declared one, `residuals` the cells' deviations (NaN where unused).
+    declared one, `residuals` the cells' deviations, and `surprise` the
+    same but for coarse readings, where it is how far they move the course (both NaN where unused).
     """
 
     level: Moments
@@ -51,6 +52,7 @@ class WholeRun:
     phi: float
     effective: float
     residuals: FloatArray
+    surprise: FloatArray
 
 
 def describe(target: Target) -> WholeRun | None:
@@ -69,10 +71,10 @@ def describe(target: Target) -> WholeRun | None:
     keep = KEEP if target.readings is None else KEEP_COARSE
     pairs = possible[fits.evidence > fits.evidence.max() - keep]
     described = _Described(design=design, used=used, belief=belief, tau_s=tau)
-    fitted = _Fitted(rows=rows, fits=fit_pairs(rows, mode_grid().columns, belief, pairs, phi=phi), phi=phi)
+    fits = fit_pairs(rows, mode_grid().columns, belief, pairs, phi=phi)
     if target.readings is not None:
-        fitted = _coarse(target, target.readings, described, fitted.fits)
-    return _summary(target, described, fitted)
+        return _summary(target, described, _coarse(target, target.readings, described, fits))
+    return _summary(target, described, _Fitted(rows=rows, fits=fits, phi=phi, surprise=_residuals(rows, fits)))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -88,6 +90,7 @@ class _Fitted:
     rows: Rows
     fits: PairFits
     phi: float
+    surprise: FloatArray
 
 
 def _usual_tau(target: Target, used: NDArray[np.bool_]) -> float:
@@ -120,7 +123,8 @@ def _coarse(target: Target, readings: Readings, described: _Described, fits: Pai
         rows = _weighted(described, seen)
         fits = fit_pairs(rows, mode_grid().columns, described.belief, fits.pairs, phi=phi)
         phi = _correlation(rows, fits)
-    return _Fitted(rows=rows, fits=fits, phi=phi)
+    surprise = _see(target, readings, fits, sd).surprise[described.used]
+    return _Fitted(rows=rows, fits=fits, phi=phi, surprise=surprise)
 
 
 def _see(target: Target, readings: Readings, fits: PairFits, sd: float) -> Seen:
@@ -150,6 +154,7 @@ def _summary(target: Target, described: _Described, fitted: _Fitted) -> WholeRun
     to_go, moved = -window.mean(axis=0)[index], (window[-1] - window[0])[index]
     to_go[:, 4:], moved[:, 4:] = 0.0, 0.0  # power and ambient do not settle
     spread = np.einsum("ij,ijk,ik->i", to_go, fits.covariance, to_go)
+    plain = _residuals(_rows(described.design, described.used, target.cells), fits)
     return WholeRun(
         level=mixture(fits.weights, fits.level, fits.level_variance),
         remaining=mixture(fits.weights, (to_go * fits.modes).sum(axis=1), spread),
@@ -157,12 +162,12 @@ def _summary(target: Target, described: _Described, fitted: _Fitted) -> WholeRun
         tau_s=described.tau_s,
         phi=phi,
         effective=max(fitted.rows.worth * (1 - phi) / (1 + phi), 1.0),
-        residuals=_all_residuals(target, described, fits),
+        residuals=_spread_out(plain, described.used),
+        surprise=_spread_out(fitted.surprise, described.used),
     )
 
 
-def _all_residuals(target: Target, described: _Described, fits: PairFits) -> FloatArray:
-    plain = _rows(described.design, described.used, target.cells)
-    residuals = np.full(described.used.size, np.nan)
-    residuals[described.used] = _residuals(plain, fits)
-    return residuals
+def _spread_out(values: FloatArray, used: NDArray[np.bool_]) -> FloatArray:
+    full = np.full(used.size, np.nan)
+    full[used] = values
+    return full
