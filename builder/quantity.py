@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_EVEN, ROUND_UP, Decimal
+from decimal import ROUND_HALF_EVEN, ROUND_UP, Context, Decimal
 from functools import cache
 from typing import Any, TypeAlias
 
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 FloatArray: TypeAlias = NDArray[np.float64]
 
+_DIGITS = 700  # any double, written out
 _EXACT = 1e-12  # relative: below this an uncertainty is the arithmetic's own
 MINUS = "\N{MINUS SIGN}"
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
@@ -71,6 +72,22 @@ class Estimate:
         return replace(self, value=self.value * factor, u=self.u * abs(factor), unit=unit)
 
 
+_FAHRENHEIT = {"degC": ("degF", 32.0), "K": ("delta_degF", 0.0)}
+
+
+def in_fahrenheit(estimate: Estimate) -> Estimate | None:
+    """Return a temperature in °F, or a difference of temperatures in Fahrenheit degrees; None for other quantities.
+
+    >>> in_fahrenheit(Estimate(value=50.0, u=0.5, unit="degC"))
+    Estimate(value=122.0, u=0.9, unit='degF', dof=inf)
+    """
+    if estimate.unit not in _FAHRENHEIT:
+        return None
+    unit, offset = _FAHRENHEIT[estimate.unit]
+    scaled = estimate.scaled(1.8, unit)
+    return replace(scaled, value=scaled.value + offset)
+
+
 @cache
 def coverage_factor(dof: float, level: float = 0.95) -> float:
     """Return Student's t for a two-sided interval; the normal quantile where `dof` is infinite.
@@ -116,9 +133,14 @@ def round_to_uncertainty(value: float, u: float) -> Rounded:
     rounded = exact.quantize(quantum, rounding=ROUND_HALF_EVEN)
     if rounded < exact * Decimal("0.975"):
         rounded = exact.quantize(quantum, rounding=ROUND_UP)
-    digits = Decimal(repr(float(value))).quantize(quantum, rounding=ROUND_HALF_EVEN)
+    digits = _quantize(Decimal(repr(float(value))), quantum)
     decimals = max(0, -place)
     return Rounded(value=_text(digits, decimals), u=_text(rounded, decimals), decimals=decimals)
+
+
+def _quantize(number: Decimal, quantum: Decimal) -> Decimal:
+    """Round half to even; the precision grows with the number, so that none is too large."""
+    return number.quantize(quantum, rounding=ROUND_HALF_EVEN, context=Context(prec=_DIGITS))
 
 
 def _text(number: Decimal, decimals: int) -> str:
@@ -134,7 +156,7 @@ def format_number(value: float, decimals: int, *, sign: bool = False) -> str:
     >>> format_number(-0.04, 1), format_number(2.25, 1, sign=True)
     ('0.0', '+2.2')
     """
-    digits = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN)
+    digits = _quantize(Decimal(repr(float(value))), Decimal(1).scaleb(-decimals))
     text = _text(digits, decimals)
     return f"+{text}" if sign and digits > 0 else text
 
