@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from builder import __version__
-from builder.errors import Problem, Severity, SoakbookError, problem_rows
+from builder.errors import Problem, Severity, SoakbookError, listing, nearest, problem_rows
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -371,6 +371,31 @@ def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool
     if done.mark:
         click.echo(f"Every still says: {done.mark}.", err=True)
     click.echo(f"{done.files} files, {done.bytes / 1e6:.1f} MB in {done.out}", err=True)
+
+
+@commands.command()
+@click.argument("kind", required=False)
+@click.option(
+    "--write",
+    "archive",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Write the schemas of all kinds into DIR/.schemas, where the files made by this program name them.",
+)
+def schema(kind: str | None, archive: Path | None) -> None:
+    """Print the JSON Schema of one KIND of file, or those of all kinds by name."""
+    from builder.model import KINDS
+    from builder.validate import json_schema
+
+    if kind is not None and kind not in KINDS:
+        hint = nearest(kind, KINDS) or f"kinds: {listing(KINDS)}"
+        raise click.UsageError(f'there is no kind of file "{kind}"; {hint}')
+    if archive is not None:
+        from builder.starter import write_schemas
+
+        click.echo(f"{len(write_schemas(archive))} schemas in {archive / '.schemas'}", err=True)
+        return
+    _print_json(json_schema(kind) if kind else {name: json_schema(name) for name in KINDS})
 
 
 @commands.command()

@@ -348,6 +348,19 @@ class Workload(Model):
     description: Text
 
 
+Required: TypeAlias = Literal["notice", "error"]
+
+
+class Requirements(Model):
+    """What a session lacks is a notice, or an error that stops publication: the protocol's choice."""
+
+    points: Required = "notice"
+    remount: Required = "notice"
+    disclosure: Required = "notice"
+    checks: Required = "notice"
+    ambient_band: Required = "notice"
+
+
 class Protocol(Model):
     """A test procedure with a version."""
 
@@ -360,6 +373,7 @@ class Protocol(Model):
     mount_spread_k: SpreadByKind = SpreadByKind()
     mounts: Annotated[int, Field(ge=1)] = 1  # assemblies that the protocol asks for
     frames: FrameRule = FrameRule()
+    require: Requirements = Requirements()
     workloads: tuple[Workload, ...] = ()
     points: tuple[TestPoint, ...] = Field(min_length=1)
 

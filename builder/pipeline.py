@@ -16,6 +16,7 @@ from builder.figures import BundleResult
 from builder.gather import Gatherer
 from builder.kit import KitInput, kit_plan
 from builder.narration import NOTES, SCRIPT, Narration, check_narration
+from builder.readiness import readiness
 from builder.reduce import reduce_bundle, setting_of
 from builder.render import SiteRenderer, read_words, words_problems
 from builder.render.kit import KitRenderer
@@ -56,18 +57,19 @@ class Checked:
     reduced: Reduced
     narration: Narration
     words: tuple[Problem, ...] = ()
+    lacking: tuple[Problem, ...] = ()
 
     @property
     def problems(self) -> tuple[Problem, ...]:
         """Return every problem, sorted by file and line."""
         found = Problems()
-        found.extend((*self.reduced.problems, *self.narration.problems, *self.words))
+        found.extend((*self.reduced.problems, *self.narration.problems, *self.words, *self.lacking))
         return tuple(found)
 
     @property
     def sound(self) -> bool:
         """Whether nothing found is an error."""
-        return self.reduced.sound and self.narration.sound and not _errors(self.words)
+        return self.reduced.sound and self.narration.sound and not _errors((*self.words, *self.lacking))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,10 +119,11 @@ def check_archive(root: Path, progress: Progress = silent) -> Checked:
     """
     reduced = reduce_archive(root, progress)
     words = words_problems(root, reduced.loaded) if reduced.loaded else ()
+    lacking = readiness(reduced.loaded, reduced.results) if reduced.loaded else ()
     if reduced.loaded is None or not reduced.sound:
-        return Checked(reduced=reduced, narration=Narration(checked={}, problems=()), words=words)
+        return Checked(reduced=reduced, narration=Narration(checked={}, problems=()), words=words, lacking=lacking)
     tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
-    return Checked(reduced=reduced, narration=check_narration(root, tested), words=words)
+    return Checked(reduced=reduced, narration=check_narration(root, tested), words=words, lacking=lacking)
 
 
 def _errors(problems: Sequence[Problem]) -> list[Problem]:
@@ -206,6 +209,9 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
     if reduced.loaded is None or not reduced.sound:
         raise SoakbookError(reduced.problems)
     _require_true_notes(root, reduced.loaded, reduced.results)
+    lacking = readiness(reduced.loaded, reduced.results)
+    if _errors(lacking):
+        raise SoakbookError(lacking)
     site = SiteRenderer(root=root, loaded=reduced.loaded, results=reduced.results)
     if _errors(site.problems):
         raise SoakbookError(_errors(site.problems))
@@ -225,7 +231,7 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
         files=count + 1,
         bytes=size,
         bundles=len(reduced.results),
-        problems=(*reduced.problems, *site.problems),
+        problems=(*reduced.problems, *lacking, *site.problems),
     )
 
 

@@ -78,10 +78,9 @@ def _files(root: Path, session: Session) -> dict[str, bytes]:
     content = content_dir()
     assembly = read_assembly(content)
     cautions = read_words(root, content, ()).cautions
-    checks = assembly.checks_for(session.setting.cooler.kind)
     plan = sheet_plan(session, assembly, cautions)
     return {
-        BUNDLE_FILE: bundle_skeleton(session, checks).encode(),
+        BUNDLE_FILE: bundle_skeleton(session).encode(),
         SHEET_FILE: render_sheet(plan, content),
     }
 

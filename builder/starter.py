@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import tempfile
 from pathlib import Path
 
 from builder.errors import Problem, SoakbookError, Span
+from builder.model import KINDS
 from builder.sources import content_dir
+from builder.validate import json_schema
+
+SCHEMAS = ".schemas"
 
 
 def start_archive(folder: Path) -> tuple[str, ...]:
@@ -23,10 +28,24 @@ def start_archive(folder: Path) -> tuple[str, ...]:
         made = Path(temporary) / "archive"
         shutil.copytree(template, made, ignore=shutil.ignore_patterns("public", ".*"))
         made.chmod(0o755)
+        write_schemas(made)
         if folder.exists():
             folder.rmdir()
         made.rename(folder)
     return tuple(sorted(p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()))
+
+
+def write_schemas(folder: Path) -> tuple[str, ...]:
+    """Write the JSON Schemas of all kinds of files into `.schemas/` of an archive and return their names.
+
+    They are made by the program, so older ones are replaced.
+    """
+    schemas = folder / SCHEMAS
+    schemas.mkdir(exist_ok=True)
+    for kind in KINDS:
+        text = json.dumps(json_schema(kind), ensure_ascii=False, indent=2)
+        (schemas / f"{kind}.json").write_text(text + "\n", encoding="utf-8")
+    return tuple(f"{SCHEMAS}/{kind}.json" for kind in KINDS)
 
 
 def _refusal(folder: Path) -> Problem:

@@ -43,6 +43,7 @@ LAYERS = {
     "kit": 6,
     "render": 7,
     "narration": 7,
+    "readiness": 7,
     "pictures": 6,
     "staging": 7,
     "starter": 7,

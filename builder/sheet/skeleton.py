@@ -8,14 +8,13 @@ from collections.abc import Iterable, Iterator
 from builder.model import Pad, TestPoint
 from builder.sheet.plan import Session, log_name
 from builder.sheet.schedule import points_of, power_limit_trouble
+from builder.sheet.ticks import TICKS
 
 
-def bundle_skeleton(session: Session, checks: Iterable[str]) -> str:
-    """Return the text of `bundle.yaml`; `checks` are the fields of `assembly.checks` that the sheet ticks.
-
-    It is valid as it stands: a bundle without runs is one that is planned.
-    """
-    return "\n".join((*_head(session), *_assembly(session.pads, checks), *_mounts(session), ""))
+def bundle_skeleton(session: Session) -> str:
+    """Return the text of `bundle.yaml`, valid as it stands: a bundle without runs is one that is planned."""
+    ticks = TICKS[session.setting.cooler.kind]
+    return "\n".join((*_head(session), *_assembly(session.pads, ticks), *_mounts(session), ""))
 
 
 def _head(session: Session) -> Iterator[str]:
@@ -33,7 +32,7 @@ def _head(session: Session) -> Iterator[str]:
     yield ""
 
 
-def _assembly(pads: tuple[Pad, ...], checks: Iterable[str]) -> Iterator[str]:
+def _assembly(pads: tuple[Pad, ...], ticks: Iterable[str]) -> Iterator[str]:
     yield "# What was used, and what was ticked on the run sheet."
     off = "" if pads else "# "
     yield f"{off}assembly:"
@@ -41,7 +40,7 @@ def _assembly(pads: tuple[Pad, ...], checks: Iterable[str]) -> Iterator[str]:
     yield f"{off}  pads:"
     lines = [_pad(pad) for pad in pads] or ["{where: memory, thickness_mm: 1.5, gap_mm: 1.3}"]
     yield from (f"{off}    - {line}" for line in lines)
-    yield f"{_aside(pads)}checks: {{{', '.join(f'{check}: true' for check in checks)}}}"
+    yield f"{_aside(pads)}checks: {{{', '.join(f'{check}: true' for check in ticks)}}}"
     yield ""
 
 

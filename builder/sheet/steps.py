@@ -64,11 +64,6 @@ class Assembly:
         """Return the steps of one stage for one kind of cooler."""
         return tuple(s for s in self.steps if s.stage is stage and str(kind) in s.kinds)
 
-    def checks_for(self, kind: CoolerKind) -> tuple[str, ...]:
-        """Return the fields of `assembly.checks` that one kind of cooler's steps tick, each once."""
-        checks = (s.check for stage in Stage for s in self.steps_for(kind, stage))
-        return tuple(dict.fromkeys(check for check in checks if check))
-
 
 def assembly_from(raw: Mapping[str, Sequence[Mapping[str, Any]]]) -> Assembly:
     """Return the data of `assembly.yaml`. Raises KeyError for a missing field, ValueError for an unknown name."""

@@ -118,8 +118,16 @@ FIELD_WORDS: Mapping[str, Mapping[str, str]] = MappingProxyType(
             "mount_spread_k": "Assumed standard deviation from mount to mount in K, where there is one mount only.",
             "mounts": "Number of mounts that the protocol asks for.",
             "frames": "How figures on frames are defined.",
+            "require": "Whether what a session lacks is a notice, or an error that stops publication.",
             "workloads": "Classes of load that the test points use.",
             "points": "The test points, in the order of the session.",
+        },
+        "Requirements": {
+            "points": "Runs at the required test points: notice or error.",
+            "remount": "As many mounts as the protocol asks for: notice or error.",
+            "disclosure": "Where the cooler came from: notice or error.",
+            "checks": "Checks of the assembly that concern the kind of cooler: notice or error.",
+            "ambient_band": "Ambient temperature inside the band in every run: notice or error.",
         },
         "AmbientBand": {"min_c": "Lowest ambient temperature in °C.", "max_c": "Highest ambient temperature in °C."},
         "SettleLimits": {
