@@ -118,8 +118,8 @@ def _ambient(work: Work, level: float) -> FloatArray:
 
 def _fits(run: WholeRun, target: Target, limit_k: float) -> bool:
     """Return whether the halves of the window lie where the description puts them: within scatter, and the limit."""
-    inside = run.surprise[target.in_window]
-    spread = float(np.nanstd(run.surprise))
+    inside = run.residuals[target.in_window]
+    spread = float(np.nanstd(run.residuals))
     error = spread * math.sqrt((1 + run.phi) / (1 - run.phi) / max(inside.size / 2, 1.0))
     furthest = max(abs(_mean(half)) for half in np.array_split(inside, 2))
     return furthest <= min(max(MISFIT * error, LEAST_MISFIT * limit_k), limit_k)

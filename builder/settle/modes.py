@@ -19,7 +19,7 @@ SHORTEST_S, LONGEST_S, RATIO = 12.0, 1600.0, 1.15
 APART = 1.6  # two time constants closer than this look like one
 SLOW_FROM = 1.6  # of the usual time constant: a part slower than this is a surprise ...
 SLOW_PART = 0.06  # ... and so is small, as a share of the rise
-SURPRISE, SURPRISE_COARSE = -2.0, -1.0  # log odds of a pair with such a part; coarse readings cannot rule it out
+SURPRISE = -2.0  # log of the odds of a pair with such a part: about one in eight
 ANY_PART = 1.0
 POWER_PART, POWER_SPREAD = 0.3, 0.3  # share of the rise that follows power with one of the time constants
 AMBIENT_PART, AMBIENT_SPREAD = 0.5, 0.4
@@ -68,7 +68,7 @@ def mode_grid() -> ModeGrid:
 
 
 @lru_cache(maxsize=32)
-def prior(usual_tau_s: float, *, coarse: bool) -> Prior:
+def prior(usual_tau_s: float) -> Prior:
     """Return what is believed of each pair's coefficients, given the time constant that is no surprise.
 
     The derivative's spread is that of a time constant anywhere between two grid points, for a part of its usual size.
@@ -81,6 +81,6 @@ def prior(usual_tau_s: float, *, coarse: bool) -> Prior:
     sd = [part[grid.fast], part[grid.slow], between[grid.fast], between[grid.slow]]
     sd += [POWER_SPREAD * flat] * 2 + [AMBIENT_SPREAD * flat] * 2
     mean = [0.0 * flat] * 4 + [POWER_PART * flat] * 2 + [AMBIENT_PART * flat] * 2
-    odds = np.where(part[grid.slow] < ANY_PART, SURPRISE_COARSE if coarse else SURPRISE, 0.0)
+    odds = np.where(part[grid.slow] < ANY_PART, SURPRISE, 0.0)
     odds = np.where(part[grid.fast] < ANY_PART, -np.inf, odds)  # every cooler has a part of usual speed
     return Prior(mean=np.stack(mean, axis=1), sd=np.stack(sd, axis=1), odds=odds)

@@ -27,15 +27,11 @@ class Readings:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Seen:
-    """What the readings say, by cell: a working response, its weight from 0 to 1, and the spread under the rounding.
-
-    `surprise` is how far the readings move the expected course, on average; it is small where they agree with it.
-    """
+    """What the readings say, by cell: a working response, its weight from 0 to 1, and the spread under the rounding."""
 
     response: FloatArray
     weight: FloatArray
     worth: FloatArray
-    surprise: FloatArray
     sd: float
 
 
@@ -60,7 +56,6 @@ def see_through(readings: Readings, expected: FloatArray, expected_cells: FloatA
         response=expected_cells + correction,
         weight=floor / np.maximum(count, 1),
         worth=np.minimum(seen, 1.0),
-        surprise=moved / np.maximum(count, 1),
         sd=sd,
     )
 

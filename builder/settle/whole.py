@@ -41,8 +41,7 @@ class WholeRun:
     """A run described, in K: level at rest over the offset, remaining approach of the window, drift across the window.
 
     `effective` is the number of independent cells, `tau_s` the time constant that the approach shows, at least the
-    declared one, `residuals` the cells' deviations, and `surprise` the
-    same but for coarse readings, where it is how far they move the course (both NaN where unused).
+    declared one, `residuals` the cells' deviations (NaN where unused).
     """
 
     level: Moments
@@ -52,7 +51,6 @@ class WholeRun:
     phi: float
     effective: float
     residuals: FloatArray
-    surprise: FloatArray
 
 
 def describe(target: Target) -> WholeRun | None:
@@ -64,7 +62,7 @@ def describe(target: Target) -> WholeRun | None:
         return None
     rows = _rows(design, used, target.cells)
     tau = _usual_tau(target, used)
-    belief = prior(tau, coarse=target.readings is not None)
+    belief = prior(tau)
     possible = np.flatnonzero(np.isfinite(belief.odds))
     fits = fit_pairs(rows, mode_grid().columns, belief, possible, phi=FIRST_PHI)
     phi = _correlation(rows, fits)
@@ -74,7 +72,7 @@ def describe(target: Target) -> WholeRun | None:
     fits = fit_pairs(rows, mode_grid().columns, belief, pairs, phi=phi)
     if target.readings is not None:
         return _summary(target, described, _coarse(target, target.readings, described, fits))
-    return _summary(target, described, _Fitted(rows=rows, fits=fits, phi=phi, surprise=_residuals(rows, fits)))
+    return _summary(target, described, _Fitted(rows=rows, fits=fits, phi=phi))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -90,7 +88,6 @@ class _Fitted:
     rows: Rows
     fits: PairFits
     phi: float
-    surprise: FloatArray
 
 
 def _usual_tau(target: Target, used: NDArray[np.bool_]) -> float:
@@ -123,8 +120,7 @@ def _coarse(target: Target, readings: Readings, described: _Described, fits: Pai
         rows = _weighted(described, seen)
         fits = fit_pairs(rows, mode_grid().columns, described.belief, fits.pairs, phi=phi)
         phi = _correlation(rows, fits)
-    surprise = _see(target, readings, fits, sd).surprise[described.used]
-    return _Fitted(rows=rows, fits=fits, phi=phi, surprise=surprise)
+    return _Fitted(rows=rows, fits=fits, phi=phi)
 
 
 def _see(target: Target, readings: Readings, fits: PairFits, sd: float) -> Seen:
@@ -163,7 +159,6 @@ def _summary(target: Target, described: _Described, fitted: _Fitted) -> WholeRun
         phi=phi,
         effective=max(fitted.rows.worth * (1 - phi) / (1 + phi), 1.0),
         residuals=_spread_out(plain, described.used),
-        surprise=_spread_out(fitted.surprise, described.used),
     )
 
 

@@ -139,7 +139,7 @@ def test_a_mixture_has_the_moments_of_its_samples() -> None:
 
 
 def test_every_pair_has_a_part_of_usual_speed() -> None:
-    belief, grid = prior(150.0, coarse=False), mode_grid()
+    belief, grid = prior(150.0), mode_grid()
     possible = np.isfinite(belief.odds)
     assert (grid.taus[grid.fast[possible]] <= 1.6 * 150).all()
     assert (grid.taus[grid.slow] / grid.taus[grid.fast] > 1.6).all()
