@@ -55,8 +55,8 @@ def _text(  # noqa: PLR0913 - the parts of one line of text
     room: float = _INSIDE,
 ) -> CardText:
     """Return a piece of text that is cut to its room."""
-    # Bold text is up to a tenth wider than the estimate, which is for the regular face.
-    fitting = shorten(clean_text(text), room, size * 1.08 if bold else size)
+    # Capitals in a row are wider than the estimate, and bold text is wider still.
+    fitting = shorten(clean_text(text), room, size * (1.12 if bold else 1.06))
     return CardText(x=x, y=y, size=size, text=fitting, align=align, bold=bold, soft=soft)
 
 
