@@ -23,7 +23,7 @@ VERDICT_STYLE = {
     Verdict.UNDECIDED: "yellow",
     Verdict.TOO_SHORT: "bold red",
 }
-_COLUMNS = ("core_rise", "board_power", "core_psi", "frame_rate")
+_COLUMNS = ("core_rise", "core_temperature", "board_power", "core_psi", "frame_rate")
 _SAID = {
     Standing.A_BETTER: "first",
     Standing.B_BETTER: "second",
@@ -33,7 +33,13 @@ _SAID = {
 }
 _MANY_DOF = 1000.0  # t is then that of the normal law to three digits
 _WIDTHS = {"run": 17, "verdict": 9, "column": 24}
-_HEADINGS = {"core_rise": "rise", "board_power": "power", "core_psi": "Ψ", "frame_rate": "rate"}
+_HEADINGS = {
+    "core_rise": "rise",
+    "core_temperature": "core",
+    "board_power": "power",
+    "core_psi": "Ψ",
+    "frame_rate": "rate",
+}
 
 
 def bundle_title(catalogue: Catalogue, bundle_id: str) -> str:
@@ -46,7 +52,7 @@ def bundle_title(catalogue: Catalogue, bundle_id: str) -> str:
 def bundle_view(result: BundleResult, title: str) -> RenderableType:
     """Return a bundle's runs as a table of at most 80 columns, then what each run that is not settled lacks."""
     runs = sorted((run for point in result.points for run in point.runs), key=lambda run: run.mount)
-    columns = [kind for kind in _COLUMNS if any(kind in run.figures for run in runs)]
+    columns = _columns(runs)
     table = _table(("run", "verdict", *(_heading(kind) for kind in columns)))
     for mount, mine in groupby(runs, key=lambda run: run.mount):
         table.add_row(Text(f"m{mount}/", style="bold"))
@@ -56,6 +62,12 @@ def bundle_view(result: BundleResult, title: str) -> RenderableType:
     return Group(
         _title(title), table, legend, *_remarks(runs), *_sweep(result), *(Text(text) for text in result.warnings)
     )
+
+
+def _columns(runs: Sequence[RunResult]) -> list[str]:
+    """Return the figures of the bench table; without a rise, the temperature itself stands in its place."""
+    logged = [kind for kind in _COLUMNS if any(kind in run.figures for run in runs)]
+    return [kind for kind in logged if kind != "core_temperature" or "core_rise" not in logged]
 
 
 def _sweep(result: BundleResult) -> list[Text]:
