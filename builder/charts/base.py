@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any, TypeAlias, cast
 
 from builder.charts.config import config
 from builder.charts.frame import HEADING, PAGE_TEXT, Frame, Plot, Scale
 from builder.charts.palette import PAGE, Palette
 from builder.charts.text import Json, clean, clean_text, shorten, text_width
-from builder.quantity import NO_BREAK, Estimate, format_estimate, format_number
+from builder.quantity import NO_BREAK, Estimate, format_estimate, format_number, in_fahrenheit
 
 Spec: TypeAlias = dict[str, Any]
 Row: TypeAlias = dict[str, Json]
@@ -35,6 +35,8 @@ class Chart:
 
     `frames` are the sizes a page needs: one, or a wide one and a compact one that the style sheet switches. `draw`
     gives a specification without colours for any frame; it is a function of its frame alone and can be pickled.
+    `fahrenheit` holds what marks say where readers chose °F, by what they say else; `trace` gives the columns of a
+    chart over time, for scripts.
     """
 
     id: str
@@ -43,6 +45,14 @@ class Chart:
     table: ChartTable
     frames: tuple[Frame, ...]
     draw: Callable[[Frame], Spec]
+    fahrenheit: Mapping[str, str] = field(default_factory=dict)
+    trace: Callable[[], Row] | None = None
+
+    @property
+    def data(self) -> Row:
+        """What scripts read of the chart, ready for JSON; empty where the picture says everything."""
+        words: Row = {"fahrenheit": dict(self.fahrenheit)} if self.fahrenheit else {}
+        return words | ({"trace": clean(self.trace())} if self.trace else {})
 
     def spec_for(self, frame: Frame, palette: Palette = PAGE) -> Spec:
         """Return the whole Vega-Lite specification for one frame in one palette."""
@@ -174,6 +184,12 @@ def axis_note(text: str, plot: Plot, frame: Frame) -> Note:
 def cell(estimate: Estimate | None, *, sign: bool = False) -> str:
     """Return a table cell: value with its expanded uncertainty and unit."""
     return MISSING if estimate is None else format_estimate(estimate, sign=sign)
+
+
+def two_units(said: Iterable[tuple[Callable[[Estimate], str], Estimate]]) -> dict[str, str]:
+    """Return what marks say in °F by what they say else, from pairs of a sentence and the figure that it is about."""
+    pairs = ((words, figure, in_fahrenheit(figure)) for words, figure in said)
+    return {clean_text(words(figure)): clean_text(words(other)) for words, figure, other in pairs if other}
 
 
 def plain(value: float, decimals: int, symbol: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from builder.charts.base import Chart, ChartTable
+from builder.charts.base import Chart, ChartTable, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
@@ -53,7 +53,12 @@ def coolers_chart(figures: CoolerFigures) -> Chart:
         table=_table(figures, ordered),
         frames=(COMPACT,),
         draw=partial(draw_rows, _rows(figures, ordered)),
+        fahrenheit=two_units((partial(_words, cooler), cooler.estimate) for cooler in ordered),
     )
+
+
+def _words(cooler: CoolerFigure, estimate: Estimate) -> str:
+    return f"{cooler.name}, {cooler.kind}: {format_estimate(estimate)}"
 
 
 def _ordered(figures: CoolerFigures) -> tuple[CoolerFigure, ...]:
@@ -103,6 +108,5 @@ def _rows(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> RowChart
 def _row(cooler: CoolerFigure) -> DotRow:
     value = format_estimate(cooler.estimate)
     remark = f"{value} {cooler.tie}" if cooler.tie else value
-    words = f"{cooler.name}, {cooler.kind}: {value}"
-    dot = interval_dot(cooler.estimate, KIND_SLOTS[cooler.kind], clean_text(words))
+    dot = interval_dot(cooler.estimate, KIND_SLOTS[cooler.kind], clean_text(_words(cooler, cooler.estimate)))
     return DotRow(name=cooler.name, strong=cooler.here, dots=(dot,), remark=remark)

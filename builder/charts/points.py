@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from builder.charts.base import Chart, ChartTable, cell
+from builder.charts.base import Chart, ChartTable, cell, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import Dot, DotRow, KeyEntry, RowChart, draw_rows, interval_dot
@@ -47,7 +47,14 @@ def points_chart(rises: PointRises) -> Chart:
         table=_table(rises),
         frames=(COMPACT,),
         draw=partial(draw_rows, _rows(rises)),
+        fahrenheit=two_units(
+            (partial(_words, p, s), rise) for p in rises.points for s in SENSORS if (rise := p.sensor(s))
+        ),
     )
+
+
+def _words(point: PointRise, slot: Slot, rise: Estimate) -> str:
+    return f"{point.name}, {SENSORS[slot].lower()}: {format_estimate(rise)}"
 
 
 def _logged(rises: PointRises) -> list[Slot]:
@@ -87,6 +94,6 @@ def _rows(rises: PointRises) -> RowChart:
 
 
 def _dots(point: PointRise) -> Iterator[Dot]:
-    for slot, name in SENSORS.items():
+    for slot in SENSORS:
         if rise := point.sensor(slot):
-            yield interval_dot(rise, slot, f"{point.name}, {name.lower()}: {format_estimate(rise)}")
+            yield interval_dot(rise, slot, _words(point, slot, rise))

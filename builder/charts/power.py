@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from builder.charts.base import Chart, ChartTable, cell, plain
+from builder.charts.base import Chart, ChartTable, cell, plain, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.scatter import Curve, Group, Point, ScatterChart, draw_scatter
@@ -74,6 +74,7 @@ def power_chart(lines: PowerLines) -> Chart:
         table=_table(lines),
         frames=(COMPACT,),
         draw=partial(draw_scatter, _scatter(lines)),
+        fahrenheit=two_units((partial(_words, line, p), p.rise) for line in lines.lines for p in line.points),
     )
 
 
@@ -114,12 +115,17 @@ def _scatter(lines: PowerLines) -> ScatterChart:
 
 
 def _group(line: FittedLine) -> Group:
-    points = tuple(Point(name=p.name, x=p.power, y=p.rise, words=_words(line, p)) for p in line.points)
+    points = tuple(Point(name=p.name, x=p.power, y=p.rise, words=_words(line, p, p.rise)) for p in _in_order(line))
     return Group(name=line.name, slot=line.slot, points=points, curve=_curve(line))
 
 
-def _words(line: FittedLine, point: PowerPoint) -> str:
-    return f"{point.name}, {line.name.lower()}: {format_estimate(point.rise)} at {format_estimate(point.power)}"
+def _in_order(line: FittedLine) -> list[PowerPoint]:
+    # Arrow keys go through the marks as they are drawn: along the line.
+    return sorted(line.points, key=lambda point: point.power.value)
+
+
+def _words(line: FittedLine, point: PowerPoint, rise: Estimate) -> str:
+    return f"{point.name}, {line.name.lower()}: {format_estimate(rise)} at {format_estimate(point.power)}"
 
 
 def _curve(line: FittedLine) -> Curve:

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     import altair as alt
 
 MOST_CELLS = {"compact": 90, "wide": 180}
+AVERAGED = "averaged"
 GAP_ROWS = 2.9  # text sizes between the panels: tick labels of one, title of the other
 
 
@@ -80,6 +81,7 @@ def run_chart(run: RunTraces) -> Chart:
         table=_table(run),
         frames=(WIDE, COMPACT),
         draw=partial(_draw, run),
+        trace=partial(_trace, run),
     )
 
 
@@ -94,6 +96,59 @@ def _duration(run: RunTraces) -> float:
 
 def _minutes(seconds: float) -> str:
     return f"{seconds / 60:.3g}"
+
+
+# --- columns for scripts ---------------------------------------------------------------------------------------
+
+
+def _trace(run: RunTraces) -> Row:
+    """Return the lines as columns on one grid of cells, and where each frame draws them.
+
+    Cell i is centred at (i + 0.5) times `step` seconds; panels are [offset from the first, height, low, high].
+    """
+    step = cell_length(_duration(run), MOST_CELLS[WIDE.name])
+    size = math.ceil(_duration(run) / step) + 1
+    lines = [line for line in _lines(run) if np.isfinite(line.values).any()]
+    return {
+        "step": step,
+        "minutes": [0.0, _duration(run) / 60],
+        "window": [run.window.start_s / 60, run.window.end_s / 60] if run.window else None,
+        "averaged": AVERAGED,
+        "lines": [_columns(line, cells(line.time_s, line.values, step), size) for line in lines],
+        "frames": {frame.name: _places(_panels(run, frame)) for frame in (WIDE, COMPACT)},
+    }
+
+
+def _columns(line: RunTrace, thin: Cells, size: int) -> Row:
+    digits = 2 if line.unit == "degC" else 1  # means; extremes are only drawn
+    return {
+        "slot": int(line.slot),
+        "name": clean_text(line.name),
+        "unit": SYMBOLS[line.unit],
+        "panel": int(line.unit != "degC"),
+        "mean": _on_grid(thin, thin.mean, size, digits),
+        "low": _on_grid(thin, thin.low, size, 1),
+        "high": _on_grid(thin, thin.high, size, 1),
+    }
+
+
+def _on_grid(thin: Cells, column: FloatArray, size: int, digits: int) -> list[Json]:
+    """Return a column from cell 0 on, rounded; missing where the cell is empty or outside."""
+    places = np.floor(thin.time_s / thin.length_s).astype(int)
+    whole = np.full(size, np.nan)
+    inside = (places >= 0) & (places < size)
+    whole[places[inside]] = np.round(column[inside], digits)
+    return [*whole.tolist()]
+
+
+def _places(panels: _Panels) -> Row:
+    lower = tenth(panels.upper + panels.gap)
+    return {
+        "left": panels.plot.left,
+        "top": panels.plot.top,
+        "width": panels.plot.width,
+        "panels": [[0, panels.upper, *panels.temperature.domain], [lower, panels.lower, *panels.power.domain]],
+    }
 
 
 # --- words and numbers -----------------------------------------------------------------------------------------
@@ -222,7 +277,7 @@ def _axis_notes(run: RunTraces, panels: _Panels, frame: Frame) -> Iterator[Note]
         left, right = (panels.time.place(s / 60, plot.width) for s in (run.window.start_s, run.window.end_s))
         wide = right - left > frame.em(4.5)
         x, align = ((left + right) / 2, "center") if wide else (right, "right")
-        yield Note(x=x, y=-above, text="averaged", align=align, style="soft")
+        yield Note(x=x, y=-above, text=AVERAGED, align=align, style="soft")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -159,6 +159,7 @@ def _results(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Itera
             view=view,
             section="archive.html",
             trail=(Name(text="Archive", href="archive.html"), subject.card_name),
+            scripts=("charts.js", "timeline.js") if view.charts.run else ("charts.js",),
             depends_on=(*_depends(subject), *_bundles(s for s in found if s.bundle.card == subject.bundle.card)),
         )
 
@@ -197,6 +198,7 @@ def _cards(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterabl
             view=_card_page(key, tested, mine),
             section="cards/index.html",
             trail=trail,
+            scripts=("charts.js",),
             depends_on=(f"card:{key}", *_bundles(mine)),
         )
 

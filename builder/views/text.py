@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from builder.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_number
+from builder.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_number, in_fahrenheit
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,18 +74,15 @@ class Tag:
 Part: TypeAlias = str | Num | Name | Outside | Day | Tag
 Line: TypeAlias = tuple[Part, ...]
 
-_FAHRENHEIT = {"degC": ("degF", 32.0), "K": ("delta_degF", 0.0)}
-
 
 def num(estimate: Estimate, *, sign: bool = False) -> Num:
     """Return an estimate as digits with its expanded uncertainty."""
     parts = estimate_parts(estimate, sign=sign)
     plain = Num(value=parts.value, u=parts.u, unit=unit(estimate.unit), exact=estimate.value)
-    if estimate.unit not in _FAHRENHEIT:
+    other = in_fahrenheit(estimate)
+    if other is None:
         return plain
-    other, offset = _FAHRENHEIT[estimate.unit]
-    scaled = estimate.scaled(1.8, other)
-    there = estimate_parts(replace(scaled, value=scaled.value + offset), sign=sign)
+    there = estimate_parts(other, sign=sign)
     return replace(plain, fahrenheit_value=there.value, fahrenheit_u=there.u)
 
 
@@ -102,8 +99,8 @@ def plain(value: float, symbol: str = "", *, decimals: int | None = None) -> Num
 
 def unit(unit_id: str) -> Unit:
     """Return the unit as people see it."""
-    other = _FAHRENHEIT.get(unit_id)
-    return Unit(text=SYMBOLS[unit_id], fahrenheit=SYMBOLS[other[0]] if other else "")
+    other = in_fahrenheit(Estimate(value=0.0, u=0.0, unit=unit_id))
+    return Unit(text=SYMBOLS[unit_id], fahrenheit=SYMBOLS[other.unit] if other else "")
 
 
 def day(date: dt.date) -> Day:

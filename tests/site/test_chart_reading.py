@@ -1,0 +1,235 @@
+"""Charts are read by mouse, finger and keyboard, and complete without a script."""
+
+from __future__ import annotations
+
+import gzip
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Locator, Page
+
+from tests.support.browser import visit
+from tests.support.pages import read_page
+from tests.support.starter import RESULT, publish_starter
+
+TIME = '[data-chart="time"]'
+MARKS = '[data-chart="marks"]'
+BUDGET = 60_000  # bytes
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return publish_starter(tmp_path_factory.mktemp("charts")) / RESULT
+
+
+@contextmanager
+def reading(browser: Browser, result: Path, *, touch: bool = False, width: int = 1280) -> Iterator[Page]:
+    """The result page, on which nothing may complain."""
+    context = browser.new_context(viewport={"width": width, "height": 900}, has_touch=touch, reduced_motion="reduce")
+    context.set_default_timeout(10_000)
+    try:
+        with visit(context) as seen:
+            seen.page.goto(result.as_uri(), wait_until="load")
+            yield seen.page
+            assert seen.complaints == []
+    finally:
+        context.close()
+
+
+def drawing(page: Page, kind: str) -> Locator:
+    return page.locator(kind).first
+
+
+def spoken(box: Locator) -> str:
+    return (box.locator(".reader").get_attribute("aria-valuetext") or "").replace("\u00a0", " ")
+
+
+def tip(box: Locator) -> str:
+    return box.locator(".tip").inner_text().replace("\u00a0", " ")
+
+
+def place_of(box: Locator, share: float) -> tuple[float, float]:
+    box.scroll_into_view_if_needed()
+    frame = box.bounding_box()
+    assert frame
+    return frame["x"] + frame["width"] * share, frame["y"] + frame["height"] / 2
+
+
+def core_line(page: Page) -> str:
+    return page.locator(f'{TIME} .chart-wide path[aria-label^="Core"]').get_attribute("d") or ""
+
+
+def test_a_mark_under_the_mouse_says_its_figure(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        box = drawing(page, MARKS)
+        mark = box.locator('svg [aria-label*="core"]').first
+        mark.scroll_into_view_if_needed()
+        frame = mark.bounding_box()
+        assert frame
+        page.mouse.move(frame["x"] + 5, frame["y"] + 3)
+        assert tip(box) == (mark.get_attribute("aria-label") or "").replace("\u00a0", " ")
+        page.mouse.move(0, 0)
+        assert not box.locator(".tip").is_visible()
+
+
+def test_arrow_keys_go_along_the_marks_and_escape_ends_it(browser: Browser, result: Path) -> None:
+    # Source: WAI-ARIA Authoring Practices, slider: arrow keys, Home and End; WCAG 2.2, 1.4.13: Escape dismisses.
+    with reading(browser, result) as page:
+        box = drawing(page, MARKS)
+        labels = [(m.get_attribute("aria-label") or "") for m in box.locator("svg [aria-label][fill]").all()]
+        labels = [label.replace("\u00a0", " ") for label in labels]
+        box.locator(".reader").focus()
+        said = []
+        for key in ("ArrowRight", "ArrowRight", "ArrowLeft", "End", "Home"):
+            page.keyboard.press(key)
+            said.append(spoken(box))
+        assert said == [labels[0], labels[1], labels[0], labels[-1], labels[0]]
+        assert tip(box) == labels[0]
+        page.keyboard.press("Escape")
+        assert not box.locator(".tip").is_visible()
+        assert box.locator("[data-read]").count() == 0
+
+
+def test_the_tip_follows_the_switch_to_fahrenheit(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        page.locator('[data-switch="unit"]').click()
+        for kind, wanted in ((MARKS, "°F"), (TIME, "°F")):
+            box = drawing(page, kind)
+            box.locator(".reader").focus()
+            page.keyboard.press("Home")
+            assert wanted in tip(box)
+            assert "°C" not in tip(box)
+            assert " K" not in tip(box)
+
+
+def test_a_tip_has_the_digits_of_the_table_in_both_units(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        box = drawing(page, MARKS)
+        for _ in range(2):
+            cell = page.locator("#f-stock-core_rise .num").first.inner_text()
+            box.locator(".reader").focus()
+            stock = []
+            for _ in range(box.locator("svg [aria-label][fill]").count()):
+                page.keyboard.press("ArrowRight")
+                stock += [tip(box)] if tip(box).startswith("Stock, core") else []
+            assert len(stock) == 1
+            assert cell.split("±")[0].strip() in stock[0]
+            page.locator('[data-switch="unit"]').click()
+
+
+def test_a_crosshair_reads_every_line_at_one_time(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        box = drawing(page, TIME)
+        page.mouse.move(*place_of(box, 0.5))
+        shown = tip(box)
+        assert all(name in shown for name in ("Core", "Hotspot", "Memory", "Ambient", "Board power")), shown
+        lines = box.locator(".chart-wide path[aria-label]").count()
+        assert box.locator(".chart-wide circle").count() == lines == 5
+
+
+def test_arrow_keys_move_the_crosshair_by_one_cell(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        box = drawing(page, TIME)
+        box.locator(".reader").focus()
+        said = []
+        for key in ("Home", "ArrowRight", "PageDown"):
+            page.keyboard.press(key)
+            said.append(spoken(box).split(":")[0])
+        assert said == ["0 min 5 s", "0 min 15 s", "1 min 55 s"]
+
+
+def test_a_drag_looks_closer_and_a_double_click_shows_all_again(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        box = drawing(page, TIME)
+        before = core_line(page)
+        page.mouse.move(*place_of(box, 0.3))
+        page.mouse.down()
+        page.mouse.move(*place_of(box, 0.5))
+        page.mouse.up()
+        assert core_line(page) != before
+        assert " to " in page.locator(".closer output").inner_text()
+        page.mouse.dblclick(*place_of(box, 0.5))
+        assert core_line(page) == before
+        assert page.locator(".closer output").inner_text() == ""
+
+
+@pytest.mark.parametrize("back", ["0", "Escape"])
+def test_plus_looks_closer_and_a_key_shows_all_again(browser: Browser, result: Path, back: str) -> None:
+    with reading(browser, result) as page:
+        box = drawing(page, TIME)
+        before = box.locator(".chart-wide").inner_html()
+        box.locator(".reader").focus()
+        ticks = box.locator('.chart-wide text[text-anchor="middle"]').all_inner_texts()
+        page.keyboard.press("+")
+        page.keyboard.press("+")
+        assert core_line(page) not in before
+        assert box.locator('.chart-wide text[text-anchor="middle"]').all_inner_texts() != ticks
+        page.keyboard.press("End")
+        last = float((box.locator(".chart-wide line").last.get_attribute("x1")) or 0)
+        width = float((box.locator(".chart-wide line[x2]").first.get_attribute("x2")) or 0)
+        assert 0 < last <= width
+        page.keyboard.press(back)
+        assert box.locator(".chart-wide").inner_html() == before
+
+
+def test_buttons_look_closer_without_a_drag(browser: Browser, result: Path) -> None:
+    # Source: WCAG 2.2, 2.5.7 dragging movements.
+    with reading(browser, result, width=360) as page:
+        everything = page.get_by_role("button", name="Show all of the time")
+        assert everything.is_disabled()
+        page.get_by_role("button", name="Look closer at the time").click()
+        assert everything.is_enabled()
+        everything.click()
+        assert everything.is_disabled()
+
+
+def test_a_finger_reads_and_its_reading_stays(browser: Browser, result: Path) -> None:
+    with reading(browser, result, touch=True, width=360) as page:
+        box = drawing(page, TIME)
+        page.touchscreen.tap(*place_of(box, 0.4))
+        assert "Core" in tip(box)
+        page.locator("h1").tap()
+        assert not box.locator(".tip").is_visible()
+
+
+def test_a_tip_never_makes_the_page_wider(browser: Browser, result: Path) -> None:
+    # Source: WCAG 2.2, 1.4.10 reflow, 320 px.
+    with reading(browser, result, width=320) as page:
+        for box in page.locator("[data-chart]").all():
+            box.locator(".reader").focus()
+            for key in ("Home", "End"):
+                page.keyboard.press(key)
+                assert box.locator(".tip").is_visible()
+                assert page.evaluate("document.scrollingElement.scrollWidth - window.innerWidth") <= 0
+
+
+def test_print_shows_the_whole_chart_and_nothing_of_its_reading(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        before = core_line(page)
+        page.locator(f"{TIME} .reader").focus()
+        page.keyboard.press("+")
+        page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+        page.emulate_media(media="print")
+        assert core_line(page) == before
+        for part in (".reader", ".tip", ".closer"):
+            assert not any(found.is_visible() for found in page.locator(part).all()), part
+
+
+def test_without_scripts_nothing_waits_for_them(browser: Browser, result: Path) -> None:
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(result.as_uri())
+    assert page.locator(".reader, .tip, .closer").count() == 0
+    assert page.locator(f"{TIME} .chart-wide").is_visible()
+    context.close()
+
+
+def test_the_first_view_of_a_result_is_light(result: Path) -> None:
+    # Our own budget, no source: 60 kB compressed for page, style sheets and scripts.
+    page = read_page(result.read_text(encoding="utf-8"), result.name)
+    loaded = [e.attributes["src"] for e in page.every("script") if "src" in e.attributes]
+    loaded += [e.attributes["href"] for e in page.every("link", rel="stylesheet")]
+    files = [result, *((result.parent / address).resolve() for address in loaded)]
+    assert sum(len(gzip.compress(file.read_bytes(), mtime=0)) for file in files) < BUDGET
