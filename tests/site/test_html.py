@@ -19,6 +19,9 @@ from tests.support.command import ROOT
 from tests.support.pages import Document, Site, is_internal, read_page, target
 
 CHECKER = ROOT / "tests" / "node_modules" / "vnu-jar" / "build" / "dist" / "vnu.jar"
+# The checker takes data blocks for scripts. By the HTML standard ("prepare the script element") the policy is not asked
+# of them; the test of what the policy forbids finds every inline script that is no data block.
+DATA_BLOCK = "Inline script violates Content Security Policy"
 LOOPBACK = "-Dnu.validator.servlet.allow-forbidden-hosts=true"  # the checker refuses local addresses otherwise
 
 # What a page shows when a value is missing, not a number, or was never filled in.
@@ -82,7 +85,7 @@ def told(message: dict[str, Any], base: str) -> str:
 def test_the_nu_checker_finds_nothing_on_any_page(site: Site, address: str) -> None:
     # Source: the WHATWG HTML standard, through the Nu HTML checker (npm vnu-jar).
     messages = nu_messages([address + page.path for page in site.pages])
-    assert [told(message, address) for message in messages] == []
+    assert [told(m, address) for m in messages if not m["message"].startswith(DATA_BLOCK)] == []
 
 
 def test_the_nu_checker_is_awake(tmp_path: Path) -> None:
