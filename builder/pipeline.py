@@ -95,6 +95,11 @@ class Kit:
     mark: str  # of runs that had not settled, empty where all had
     problems: tuple[Problem, ...]
 
+    @property
+    def sound(self) -> bool:
+        """Whether the words it was made from are true."""
+        return not any(p.severity is Severity.ERROR for p in self.problems)
+
 
 def reduce_archive(root: Path, progress: Progress = silent) -> Reduced:
     """Read and reduce everything; problems of all stages are collected, none is raised."""
