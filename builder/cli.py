@@ -349,7 +349,7 @@ def compare(folder: Path, bundles: tuple[str, ...], point: str, as_json: bool) -
 @click.option("--against", default="", metavar="BUNDLE2", help="An earlier result to set side by side on a card.")
 @click.option("--out", type=_FOLDER, help="Where the kit goes; DIR/kit/BUNDLE by default.")
 @_json
-def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool) -> None:
+def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool) -> int:
     """Write the episode kit of BUNDLE: stills, cards, spoken lines, description and captions."""
     from builder.pipeline import make_kit
 
@@ -367,10 +367,11 @@ def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool
                 "problems": problem_rows(done.problems),
             }
         )
-        return
-    if done.mark:
-        click.echo(f"Every still says: {done.mark}.", err=True)
-    click.echo(f"{done.files} files, {done.bytes / 1e6:.1f} MB in {done.out}", err=True)
+    else:
+        if done.mark:
+            click.echo(f"Every still says: {done.mark}.", err=True)
+        click.echo(f"{done.files} files, {done.bytes / 1e6:.1f} MB in {done.out}", err=True)
+    return FINE if done.sound else BAD_INPUT
 
 
 @commands.command()

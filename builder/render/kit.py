@@ -36,9 +36,9 @@ class KitRenderer:
 
     @property
     def total(self) -> int:
-        """Return how many files the kit has."""
+        """Return how many files the kit has: pictures in both modes, four texts and the manifest."""
         pictures = len(self.plan.charts) + len(self.plan.cards)
-        return pictures * len(_PALETTES) * (1 + len(SIZES)) + len(list(self._texts())) + 1
+        return pictures * len(_PALETTES) * (1 + len(SIZES)) + 4 + 1
 
     def files(self) -> Iterator[KitFile]:
         """Give every file, texts first, since they are ready at once."""

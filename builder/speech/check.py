@@ -9,10 +9,11 @@ from builder.compare import Tested
 from builder.errors import Problem, Severity, Span
 from builder.speech.address import GRAMMAR
 from builder.speech.claims import judge
+from builder.speech.corrected import excused
 from builder.speech.findings import Finding
 from builder.speech.markdown import FigureLink, Passage, read_markdown
 from builder.speech.numerals import spoken_numbers
-from builder.speech.truth import Answer, NotFound, look_up
+from builder.speech.truth import Answer, NotFound, Truth, look_up
 
 SHOWN = 3  # unlinked numbers that a notice names
 
@@ -76,15 +77,17 @@ def _broken(file: str, passage: Passage) -> Problem:
 
 def _linked(words: Words, link: FigureLink, tested: Tested) -> Linked:
     answer = look_up(link.target, words.bundle, tested)
-    return Linked(link=link, answer=answer, problem=_problem(Span(file=words.file, line=link.line), link, answer))
-
-
-def _problem(where: Span, link: FigureLink, answer: Answer) -> Problem | None:
+    where = Span(file=words.file, line=link.line)
     if isinstance(answer, NotFound):
-        return Problem(code="unknown-figure", where=where, message=answer.message, hint=answer.hint)
-    found: Finding | None = judge(link.words, answer)
-    if found is None:
-        return None
+        problem = Problem(code="unknown-figure", where=where, message=answer.message, hint=answer.hint)
+        return Linked(link=link, answer=answer, problem=problem)
+    found = judge(link.words, answer)
+    if found and isinstance(answer, Truth):
+        found = excused(found, link.words, answer, tested)
+    return Linked(link=link, answer=answer, problem=_problem(where, found) if found else None)
+
+
+def _problem(where: Span, found: Finding) -> Problem:
     return Problem(code=found.code, where=where, message=found.message, hint=found.hint, severity=found.severity)
 
 

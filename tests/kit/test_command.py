@@ -139,7 +139,7 @@ def test_a_new_kit_replaces_the_old_one_whole(root: Path) -> None:
 def test_a_wrong_claim_does_not_keep_the_kit_from_being_made(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
     script = root / "bundles" / BUNDLE / "script.md"
     script.write_text("[40 degrees](figure:stock/core_rise)", encoding="utf-8")
-    assert cli.run(["kit", str(root), BUNDLE]) == cli.FINE
+    assert cli.run(["kit", str(root), BUNDLE]) == cli.BAD_INPUT
     assert "error[claim-differs]" in capsys.readouterr().err
     (caption,) = csv.DictReader(io.StringIO((root / "kit" / BUNDLE / "captions.csv").read_text(encoding="utf-8")))
     assert caption["problem"] == "claim-differs"

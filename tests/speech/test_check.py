@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,7 +11,7 @@ from hypothesis import strategies as st
 from builder.compare import Tested
 from builder.errors import Severity
 from builder.figures import Verdict
-from builder.model import SpreadByKind
+from builder.model import Correction, SpreadByKind
 from builder.speech import CheckedWords, Moment, Words, check_words
 from tests.support.invented import Given, Shot, archive_of
 
@@ -229,3 +231,29 @@ def test_a_link_knows_the_headings_before_it(archive: Tested) -> None:
 def test_any_text_can_be_checked(text: str) -> None:
     found = check_words(Words(file="x.md", bundle="slab", text=text), archive_of([given_bundle("slab", 26.0)]))
     assert all(p.where.line >= 1 for p in found.problems)
+
+
+# --- figures that were corrected ---------------------------------------------------------------------------------
+
+
+def corrected(was: str) -> Tested:
+    archive = archive_of([given_bundle("slab", 26.0)], spread=SPREAD)
+    correction = Correction(
+        date=dt.date(2026, 5, 3), figure="stock/core_rise", was=was, now="26.0 K", reason="A probe."
+    )
+    bundle = archive.catalogue.bundles["slab"].model_copy(update={"corrections": (correction,)})
+    catalogue = archive.catalogue.model_copy(update={"bundles": {"slab": bundle}})
+    return Tested(catalogue=catalogue, results=archive.results)
+
+
+def test_what_was_right_when_it_was_spoken_is_a_notice() -> None:
+    (notice,) = said("[27.3 K](figure:stock/core_rise)", corrected("27.3 K"))
+    assert notice == (
+        'notice[claim-corrected] script.md:1: said "27.3 K", computed 26.0 ± 0.5 K: it was 27.3 K until the '
+        "correction of 2026-05-03\nhint: nothing to mend where the words are published already"
+    )
+
+
+def test_a_correction_excuses_no_other_number() -> None:
+    (problem,) = checked("[28 K](figure:stock/core_rise)", corrected("27.3 K")).problems
+    assert problem.code == "claim-differs"
