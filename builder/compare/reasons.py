@@ -31,7 +31,7 @@ def bundle_reasons(tested: Tested, group: Group, bundle: str) -> tuple[Reason, .
         return (_other_sample(tested, group, bundle),)
     point = group.point_of(tested.bundle(bundle))
     if point is None:
-        return (_no_such_point(tested, group, bundle),)
+        return (no_such_point(tested, group.name, bundle),)
     return run_reasons(tested, bundle, point)
 
 
@@ -101,9 +101,10 @@ def _other_sample(tested: Tested, group: Group, bundle: str) -> Reason:
     return Reason(code="other-card", text=f"{tested.label(bundle)} was tested on another card, the {name}.")
 
 
-def _no_such_point(tested: Tested, group: Group, bundle: str) -> Reason:
+def no_such_point(tested: Tested, name: str, bundle: str) -> Reason:
+    """Return the reason for a bundle whose protocol has no test point equivalent to the one of this name."""
     protocol = tested.protocol(bundle).name
-    text = f"{tested.label(bundle)} was tested by {protocol}, which has no test point equivalent to {group.name}."
+    text = f"{tested.label(bundle)} was tested by {protocol}, which has no test point equivalent to {name}."
     return Reason(code="other-point", text=text)
 
 

@@ -23,6 +23,7 @@ from builder.views.protocol import ProtocolView
 from builder.views.ranking import OrderView
 from builder.views.result import ResultView
 from builder.views.room import RoomView
+from builder.views.sidebyside import CardPairs, SideBySideView
 from builder.views.text import Day, Name, Outside
 
 
@@ -163,6 +164,8 @@ View: TypeAlias = (
     | ListView
     | DataView
     | RoomView
+    | SideBySideView
+    | CardPairs
     | Fragment
     | Moved
     | Missing
@@ -204,11 +207,15 @@ class Page:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class SitePlan:
-    """All pages, sorted by address, what they share, and what is wrong with the words they were made from."""
+    """All pages, sorted by address, what they share, and what is wrong with the words they were made from.
+
+    `data` are scripts that hold nothing but data, by address; a page's own script loads the ones that it needs.
+    """
 
     site: Site
     pages: tuple[Page, ...]
     problems: tuple[Problem, ...] = ()
+    data: Mapping[str, str] = field(default_factory=dict)
 
     def page(self, path: str) -> Page | None:
         """Return the page at an address, or None."""

@@ -28,6 +28,7 @@ from builder.pages.kinds import (
     SitePlan,
 )
 from builder.pages.photos import photo_views
+from builder.pages.sidebyside import side_by_side_pages
 from builder.photos import Photo
 from builder.views.archive import archive_view
 from builder.views.card import card_view
@@ -35,6 +36,7 @@ from builder.views.cooler import cooler_view
 from builder.views.data import data_view
 from builder.views.home import home_view, site_title
 from builder.views.lists import ListView, cards_list, coolers_list, corrections_list, protocols_list
+from builder.views.pairs import pair_files
 from builder.views.protocol import protocol_view
 from builder.views.ranking import OrderView
 from builder.views.result import result_view
@@ -60,12 +62,13 @@ def site_plan(data: SiteInput) -> SitePlan:
         _corrections(found),
         *_data(data, found),
         _room(tested, found),
+        *side_by_side_pages(tested, found),
         _missing(data),
     ]
     made += _word_pages(data, {p.path for p in made})
     moved, problems = _moved(data.catalogue.archive, {p.path for p in made})
     pages = tuple(sorted((_with_extras(p, data.extras) for p in [*made, *moved]), key=lambda p: p.path))
-    return SitePlan(site=_site(data, pages), pages=pages, problems=problems)
+    return SitePlan(site=_site(data, pages), pages=pages, problems=problems, data=pair_files(tested))
 
 
 # --- the site as a whole ---------------------------------------------------------------------------------------
@@ -74,6 +77,7 @@ _NAVIGATION = {
     "archive.html": "Archive",
     "cards/index.html": "Cards",
     "coolers/index.html": "Coolers",
+    "compare.html": "Side by side",
     "room.html": "In your room",
     "methodology.html": "Methodology",
     "corrections.html": "Corrections",

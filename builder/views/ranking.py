@@ -40,7 +40,7 @@ def order_view(tested: Tested, group: Group, kind: str = "core_rise") -> OrderVi
     anchor = f"{group_anchor(group)}{'' if kind == 'core_rise' else '-' + kind.replace('_', '-')}"
     return OrderView(
         id=anchor,
-        name=Name(text=_title(tested, group) + _WHAT.get(kind, "")),
+        name=Name(text=group_title(tested, group) + _WHAT.get(kind, "")),
         said=_said(tested, found),
         table=_table(tested, found, anchor),
         left_out=tuple(
@@ -63,7 +63,8 @@ def group_anchor(group: Group) -> str:
     return "-".join(("at", group.sample, *group.points[0]))
 
 
-def _title(tested: Tested, group: Group) -> str:
+def group_title(tested: Tested, group: Group) -> str:
+    """Return the name of a group on its card's page, with protocol and card sample where the name alone would not do."""
     here = [g for g in groups(tested) if g.card == group.card]
     same_name = [g for g in here if (g.sample, g.name) == (group.sample, group.name)]
     protocol = tested.catalogue.protocols[group.points[0][0]].name
@@ -82,7 +83,7 @@ def _table(tested: Tested, found: Ranking, anchor: str) -> Table:
         text_column("tested", "Tested"),
     )
     rows = tuple(_row(tested, row, place) for row, place in zip(found.rows, places(found.rows), strict=True))
-    caption = f"{shown.name} at {_title(tested, found.group)}, best first"
+    caption = f"{shown.name} at {group_title(tested, found.group)}, best first"
     return Table(id=f"table-{anchor}", caption=caption, head="Cooler", columns=columns, rows=rows, missing="not judged")
 
 
