@@ -8,6 +8,7 @@ import hashlib
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -20,6 +21,7 @@ from builder.kit import SIZES
 from builder.kit.stills import still_charts
 from builder.staging import Staged
 from builder.starter import start_archive
+from tests.support import readme
 from tests.support.command import ROOT, soakbook
 
 BUNDLE = "example-tower-on-example-card"
@@ -282,6 +284,19 @@ def test_check_reports_claims_and_lists_unlinked_numbers(root: Path, capsys: pyt
     assert mine == [("unchecked-number", "notice", 1), ("claim-sign", "error", 3)]
     assert {"file": file, "line": 1, "text": "214 W"} in record["unchecked_numbers"]
     assert record["ok"] is False
+
+
+def test_the_readme_shows_what_check_prints(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    script = "# Example\n\n[45 degrees](figure:stock/core_rise)\n[8 degrees warmer](figure:power-80/core_rise#change)\n"
+    (root / "bundles" / BUNDLE / "script.md").write_text(script, encoding="utf-8")
+    assert cli.run(["check", str(root)]) == cli.BAD_INPUT
+    (shown,) = [block.text for block in readme.blocks(readme.readme()) if "[claim-differs]" in block.text]
+    assert less_digits(shown) in less_digits(capsys.readouterr().err)
+
+
+def less_digits(text: str) -> str:
+    """Return messages without computed figures, whose last digits may change with the method."""
+    return re.sub(r"computed [^:\n]*", "computed", text)
 
 
 def test_check_is_silent_on_true_words(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
