@@ -202,7 +202,7 @@ def _cards(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterabl
             view=_card_page(key, tested, mine),
             section="cards/index.html",
             trail=trail,
-            scripts=("charts.js",),
+            scripts=("charts.js", "nodes.js", "ticks.js"),
             depends_on=(f"card:{key}", *_bundles(mine)),
         )
 
@@ -232,6 +232,7 @@ def _coolers(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Itera
             view=cooler_view(key, tested, mine),
             section="coolers/index.html",
             trail=trail,
+            scripts=("nodes.js", "ticks.js"),
             depends_on=(f"cooler:{key}", *_bundles(mine)),
         )
 
@@ -250,6 +251,7 @@ def _protocols(data: SiteInput, found: Sequence[Subject]) -> Iterable[Page]:
             view=protocol_view(protocol, mine, data.catalogue),
             section="methodology.html",
             trail=trail,
+            scripts=("nodes.js", "ticks.js"),
             depends_on=(f"protocol:{key}", *_bundles(mine)),
         )
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from builder.compare import Basis, Group, LeftOut, Ranking, RankRow, Tested, group_of, groups, ranking
 from builder.figures import FIGURES
 from builder.views.subject import Subject
-from builder.views.tables import Column, Row, Table, figure_column, text_column
+from builder.views.tables import Column, Row, Table, figure_column, text_column, ticked_row
 from builder.views.text import Line, Name, count, joined, num, short_day, unit
 
 
@@ -64,7 +64,7 @@ def group_anchor(group: Group) -> str:
 
 
 def group_title(tested: Tested, group: Group) -> str:
-    """Return the name of a group on its card's page, with protocol and card sample where the name alone would not do."""
+    """Return a group's name on its card's page, with protocol and card sample where the name alone would not do."""
     here = [g for g in groups(tested) if g.card == group.card]
     same_name = [g for g in here if (g.sample, g.name) == (group.sample, group.name)]
     protocol = tested.catalogue.protocols[group.points[0][0]].name
@@ -82,12 +82,21 @@ def _table(tested: Tested, found: Ranking, anchor: str) -> Table:
         text_column("letters", "Ties"),
         text_column("tested", "Tested"),
     )
-    rows = tuple(_row(tested, row, place) for row, place in zip(found.rows, places(found.rows), strict=True))
+    ranked = zip(found.rows, places(found.rows), strict=True)
+    rows = tuple(_row(tested, found.group, row, place) for row, place in ranked)
     caption = f"{shown.name} at {group_title(tested, found.group)}, best first"
-    return Table(id=f"table-{anchor}", caption=caption, head="Cooler", columns=columns, rows=rows, missing="not judged")
+    return Table(
+        id=f"table-{anchor}",
+        caption=caption,
+        head="Cooler",
+        columns=columns,
+        rows=rows,
+        missing="not judged",
+        ticked=True,
+    )
 
 
-def _row(tested: Tested, row: RankRow, place: int | None) -> Row:
+def _row(tested: Tested, group: Group, row: RankRow, place: int | None) -> Row:
     cells: tuple[Line, ...] = (
         (str(place),) if place else (),
         (num(row.estimate),),
@@ -95,7 +104,9 @@ def _row(tested: Tested, row: RankRow, place: int | None) -> Row:
         (" ".join(row.letters),) if row.letters else (),
         (short_day(tested.bundle(row.bundle).tested),),
     )
-    return Row(head=(_linked(tested, row.bundle),), cells=cells)
+    point = group.point_of(tested.bundle(row.bundle)) or ""
+    tick = ticked_row(row.bundle, tested.label(row.bundle), point, group.name)
+    return Row(head=(_linked(tested, row.bundle),), cells=cells, data=tick)
 
 
 def _linked(tested: Tested, bundle: str) -> Name:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from builder.views.sentences import verdict_tag
 from builder.views.subject import Subject
-from builder.views.tables import Row, Table, figure_cell, figure_column, filled_columns, text_column
+from builder.views.tables import Row, Table, figure_cell, figure_column, filled_columns, text_column, ticked_row
 from builder.views.text import Name, capital, short_day
 
 SUMMARY_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate", "sound_level")
@@ -22,7 +22,7 @@ def results_table(subjects: Sequence[Subject], caption: str, *, by: str) -> Tabl
     )
     rows = [_result_row(s, by) for s in subjects]
     kept, thin = filled_columns(columns, rows)
-    return Table(id="results", caption=caption, head=capital(by), columns=kept, rows=thin)
+    return Table(id="results", caption=caption, head=capital(by), columns=kept, rows=thin, ticked=True)
 
 
 def _result_row(subject: Subject, by: str) -> Row:
@@ -38,4 +38,5 @@ def _result_row(subject: Subject, by: str) -> Row:
             (verdict_tag(stock.verdict),) if stock else (),
             *(figure_cell(figures, k) for k in SUMMARY_KINDS),
         ),
+        data=ticked_row(subject.id, subject.title, stock.point, stock.name) if stock else None,
     )

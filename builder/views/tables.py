@@ -45,7 +45,10 @@ class Group:
 
 @dataclass(frozen=True, kw_only=True)
 class Table:
-    """A table; `head` names the column of row headings, `missing` is read aloud in an empty cell."""
+    """A table; `head` names the column of row headings, `missing` is read aloud in an empty cell.
+
+    `ticked` says that its rows are results that can be ticked and put side by side.
+    """
 
     id: str
     caption: str
@@ -55,11 +58,17 @@ class Table:
     groups: tuple[Group, ...] = ()
     note: Line = ()
     missing: str = "not measured"
+    ticked: bool = False
 
     @property
     def empty(self) -> bool:
         """Whether there is nothing to show."""
         return not (self.rows or self.groups)
+
+
+def ticked_row(bundle: str, label: str, point: str, at: str) -> dict[str, str]:
+    """Return what a script needs to put a row side by side with others: the result, its name, the test point, its name."""
+    return {"r": bundle, "name": label, "point": point, "at": at}
 
 
 def sort_key(cell: Line) -> str:
