@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from hypothesis import settings
 
+import builder  # noqa: F401 - before numpy: it sets the number of threads
+
 settings.register_profile("unhurried", deadline=None)  # a busy machine is no failure
 settings.load_profile("unhurried")
 
