@@ -167,7 +167,7 @@ def make_environment() -> None:
     say(f"-- making {VENV.name}")
     must([sys.executable, "-m", "venv", "--clear", VENV], "Python could not make a virtual environment.")
     must(
-        [PYTHON, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "--editable", ".[tests]"],
+        [PYTHON, "-m", "pip", "install", "-qq", "--disable-pip-version-check", "--editable", ".[tests]"],
         "pip could not install the project with its tests extra; see its message above.",
     )
 
@@ -233,10 +233,10 @@ def junit_tally(report: Path) -> Tally:
 
 
 def pytest() -> Tally:
-    """Run the Python tests and doctests on two processes; tests that share a published site stay together."""
+    """Run the Python tests and doctests on two processes; the tests of one file stay together, as do their fixtures."""
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "pytest.xml"
-        share = ["-n", str(WORKERS), "--dist", "loadgroup"]
+        share = ["-n", str(WORKERS), "--dist", "loadfile"]
         code = run([PYTHON, "-m", "pytest", "-q", "-ra", "--durations=10", *share, f"--junitxml={report}"])
         return settled(junit_tally(report), code)
 

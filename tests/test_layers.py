@@ -59,7 +59,12 @@ FIRST_IN_LAYER = frozenset({"figures"})
 # Constants of `builder/__init__.py`, which itself imports nothing of the package.
 OF_THE_PACKAGE = frozenset({"__version__"})
 
-TOUCH_FILES = frozenset({"sources", "logs", "gather", "render", "staging", "starter", "session", "follow", "pipeline", "cli"})
+TOUCH_FILES = frozenset(
+    {
+        *("sources", "logs", "gather", "render", "staging", "starter"),
+        *("session", "follow", "pipeline", "cli"),
+    }
+)
 SPEAK = frozenset({"cli"})
 KNOW_THE_TIME = frozenset({"cli", "preview"})
 

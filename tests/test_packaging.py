@@ -15,8 +15,6 @@ import pytest
 from tests.support import readme
 from tests.support.command import ROOT
 
-pytestmark = pytest.mark.xdist_group("packaging")
-
 
 @dataclass(frozen=True, kw_only=True)
 class Installed:

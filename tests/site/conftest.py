@@ -12,28 +12,27 @@ from playwright.sync_api import Browser
 from tests.support import browser as browsers
 from tests.support.command import DEMO, must
 from tests.support.pages import Site, read_site
+from tests.support.shared import folder_made_once
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Keep the checks of the site in one process, so that it is published once; before xdist reads the groups."""
-    here = Path(__file__).parent
-    for item in items:
-        if here in item.path.parents:
-            item.add_marker(pytest.mark.xdist_group("site"))
-
-
-def publish_copy(folder: Path, *, environment: dict[str, str], umask: int) -> Path:
-    """Publish a copy of the demo, since publishing writes its ledger, and return the site's folder."""
+def publish_copy(folder: Path, *, environment: dict[str, str], umask: int) -> None:
+    """Publish a copy of the demo, since publishing writes its ledger, from `archive` into `site`."""
     shutil.copytree(DEMO, folder / "archive", ignore=shutil.ignore_patterns("public", ".soakbook-*"))
     must("publish", folder / "archive", "--out", folder / "site", environment=environment, umask=umask)
-    return folder / "site"
+
+
+def publish_one(folder: Path) -> None:
+    publish_copy(folder, environment={"PYTHONHASHSEED": "1", "TZ": "Pacific/Auckland", "LANG": "C.UTF-8"}, umask=0o022)
+
+
+def publish_another(folder: Path) -> None:
+    surroundings = {"PYTHONHASHSEED": "2", "TZ": "America/St_Johns", "LANG": "C", "LC_ALL": "C"}
+    publish_copy(folder, environment=surroundings, umask=0o077)
 
 
 @pytest.fixture(scope="session")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
-    environment = {"PYTHONHASHSEED": "1", "TZ": "Pacific/Auckland", "LANG": "C.UTF-8"}
-    folder = publish_copy(tmp_path_factory.mktemp("one"), environment=environment, umask=0o022)
+    folder = folder_made_once(tmp_path_factory, "one", publish_one) / "site"
     pages = tuple(read_site(folder))
     assert pages, "the demo published no page"
     return Site(folder=folder, pages=pages)
@@ -41,8 +40,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
 
 @pytest.fixture(scope="session")
 def site_again(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    environment = {"PYTHONHASHSEED": "2", "TZ": "America/St_Johns", "LANG": "C", "LC_ALL": "C"}
-    return publish_copy(tmp_path_factory.mktemp("another-place"), environment=environment, umask=0o077)
+    return folder_made_once(tmp_path_factory, "another-place", publish_another) / "site"
 
 
 @pytest.fixture(scope="session")
