@@ -3,31 +3,37 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, StrictUndefined
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
 from builder.charts.base import Chart
-from builder.errors import Problem, SoakbookError, Span, listing, nearest
+from builder.errors import Problem, Problems, SoakbookError, Span, listing, nearest
 from builder.pages import Page, SitePlan
 from builder.pictures import chart_svg
+from builder.sources import load_yaml
 from builder.views.tables import sort_key
 from builder.views.text import Day, Name, Num, Outside, Tag, plain_text
 
+SETTINGS = "theme.yaml"
 Picture: TypeAlias = Callable[[Chart], str]  # a chart -> its SVG
 
 
 @dataclass(frozen=True, kw_only=True)
 class Theme:
-    """Where templates and static files are looked up: the archive's own folder first, then the chosen theme."""
+    """Where templates and static files are looked up: the archive's own folder, the chosen theme, what it builds on.
+
+    `bases` holds the folders of themes by name, for templates that extend one of theirs, such as `notebook/base.html`.
+    """
 
     name: str
     folders: tuple[Path, ...]
+    bases: Mapping[str, Path]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -47,18 +53,49 @@ class Renderer:
 def open_theme(themes: Path, name: str, own: Path | None = None) -> Theme:
     """Return the theme; `own` is the archive's `theme/` folder, whose files come first. Raises SoakbookError."""
     known = sorted(p.name for p in themes.iterdir() if (p / "templates").is_dir())
-    if name not in known:
-        message = f'theme: there is no theme "{name}"; expected one of {listing(known)}'
-        where = Span(file="archive.yaml")
-        raise SoakbookError([Problem(code="unknown-theme", where=where, message=message, hint=nearest(name, known))])
-    folders = (own, themes / name) if own and own.is_dir() else (themes / name,)
-    return Theme(name=name, folders=folders)
+    names = tuple(_chain(themes, name, known))
+    folders = tuple(themes / each for each in names)
+    first = (own,) if own and own.is_dir() else ()
+    return Theme(name=name, folders=(*first, *folders), bases=dict(zip(names, folders, strict=True)))
+
+
+def _chain(themes: Path, name: str, known: Sequence[str]) -> Iterator[str]:
+    """Give the theme and those it builds on, nearest first. Raises SoakbookError."""
+    where = Span(file="archive.yaml")
+    seen: list[str] = []
+    while name:
+        if name not in known:
+            message = f'theme: there is no theme "{name}"; expected one of {listing(known)}'
+            raise SoakbookError(
+                [Problem(code="unknown-theme", where=where, message=message, hint=nearest(name, known))]
+            )
+        if name in seen:
+            message = f"theme: {' extends '.join([*seen, name])}, which never ends"
+            raise SoakbookError([Problem(code="theme-circle", where=where, message=message)])
+        seen.append(name)
+        yield name
+        where = Span(file=f"themes/{name}/{SETTINGS}")
+        name = _extended(themes / name, where)
+
+
+def _extended(folder: Path, where: Span) -> str:
+    """Return the name of the theme that a theme builds on; empty where it stands alone. Raises SoakbookError."""
+    if not (folder / SETTINGS).is_file():
+        return ""
+    problems = Problems()
+    doc = load_yaml(folder, SETTINGS, problems, shown=where.file)
+    found = doc.data.get("extends") if doc else None
+    if not isinstance(found, str) or (doc and set(doc.data) != {"extends"}):
+        problems.error("theme-settings", where, "expected one field, extends: with the name of a theme")
+    if problems.has_errors:
+        raise SoakbookError(list(problems))
+    return str(found)
 
 
 def renderer(theme: Theme, picture: Picture | None = None) -> Renderer:
     """Return a renderer. An archive's own templates run in a sandbox: they see the page and nothing else."""
     environment = ImmutableSandboxedEnvironment(
-        loader=FileSystemLoader([folder / "templates" for folder in theme.folders]),
+        loader=_loader(theme),
         undefined=StrictUndefined,
         autoescape=True,
         trim_blocks=True,
@@ -70,6 +107,11 @@ def renderer(theme: Theme, picture: Picture | None = None) -> Renderer:
     environment.filters["sort_key"] = sort_key
     environment.globals["picture"] = _marked(picture or _drawn)
     return Renderer(theme=theme, environment=environment)
+
+
+def _loader(theme: Theme) -> ChoiceLoader:
+    bases = {name: FileSystemLoader(folder / "templates") for name, folder in theme.bases.items()}
+    return ChoiceLoader([FileSystemLoader([folder / "templates" for folder in theme.folders]), PrefixLoader(bases)])
 
 
 def _part_tests() -> dict[str, Callable[[object], bool]]:
