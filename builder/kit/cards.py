@@ -9,7 +9,7 @@ from builder.charts.text import clean_text, shorten, text_width
 from builder.compare import ByPsi, HeadToHead, NotComparable, Standing, Tested, VersusRow
 from builder.compare.wording import direction_words
 from builder.figures import FIGURES
-from builder.kit.stills import unsettled_mark
+from builder.kit.stills import short_name, unsettled_mark
 from builder.quantity import NO_BREAK, PLUS_MINUS, SYMBOLS, Estimate, estimate_parts, format_estimate, format_number
 from builder.views.subject import Subject
 from builder.views.text import count, day
@@ -118,18 +118,19 @@ _VERSUS = (
     *("low_1pct", "frames_per_joule", "sound_level"),
 )
 _ROWS = 6
-_FIRST_ROW, _ROW = 440, 88
+_FIRST_ROW, _ROW = 460, 84
+_NAME, _NAME_ROOM = 30, 400
 _A, _B, _VERDICT = 930, 1350, 1395  # right edges of the columns of values, left edge of the verdicts
 
 
 def versus_card(found: HeadToHead, tested: Tested, channel: str, marks: Sequence[str] = ()) -> Card:
     """Return the card of two results at one test point: values and verdicts, or why they do not compare."""
-    names = [tested.label(x.bundle) for x in (found.a, found.b)]
+    names = [short_name(x.bundle, tested) for x in (found.a, found.b)]
     rows = [row for kind in _VERSUS for row in found.rows if row.kind == kind and row.difference][:_ROWS]
     body = list(_rows(rows, names)) if rows else list(_reasons(found))
     title = f"{names[0]} against {names[1]}"
     texts = [
-        _text(PAD, 170, 60, title, bold=True),
+        _text(PAD, 170, 54, title, bold=True),
         _text(PAD, 240, 38, _where(found, tested), soft=True),
         *body,
         *_footer(channel, next((mark for mark in marks if mark), "")),
@@ -148,7 +149,10 @@ def _where(found: HeadToHead, tested: Tested) -> str:
 
 def _rows(rows: Sequence[VersusRow], names: Sequence[str]) -> Iterator[CardText]:
     for edge, name in zip((_A, _B), names, strict=True):
-        yield _text(edge, _FIRST_ROW - _ROW, 36, name, align="end", bold=True, room=400)
+        lines = wrapped(name, _NAME_ROOM, _NAME * 1.12)[:2]
+        for index, line in enumerate(lines):
+            y = _FIRST_ROW - _ROW + 10 - (len(lines) - 1 - index) * 38
+            yield _text(edge, y, _NAME, line, align="end", bold=True, room=_NAME_ROOM)
     for index, row in enumerate(rows):
         y = _FIRST_ROW + index * _ROW
         yield _text(PAD, y, 36, FIGURES[row.kind].name, soft=True, room=410)

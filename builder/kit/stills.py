@@ -79,12 +79,12 @@ def _coolers(subject: Subject, tested: Tested) -> Chart | None:
 
 def _names(found: Ranking, tested: Tested) -> dict[str, NamedCooler]:
     return {
-        row.bundle: NamedCooler(name=_short_name(row.bundle, tested), kind=tested.cooler(row.bundle).kind)
+        row.bundle: NamedCooler(name=short_name(row.bundle, tested), kind=tested.cooler(row.bundle).kind)
         for row in found.rows
     }
 
 
-def _short_name(bundle: str, tested: Tested) -> str:
+def short_name(bundle: str, tested: Tested) -> str:
     """Return the cooler's name, with the month where the full label carries a day."""
     name = tested.cooler(bundle).name
     return name if tested.label(bundle) == name else f"{name}, {tested.bundle(bundle).tested:%Y-%m}"
