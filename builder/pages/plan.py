@@ -13,6 +13,7 @@ from builder.compare import Tested
 from builder.content import Fragment, cautions_for, render_markdown
 from builder.errors import Problem, Span
 from builder.model import Archive, PointRole
+from builder.pages.archive import archive_pages
 from builder.pages.charts import order_chart, result_charts
 from builder.pages.figures import figure_place
 from builder.pages.kinds import (
@@ -30,7 +31,6 @@ from builder.pages.kinds import (
 from builder.pages.photos import photo_views
 from builder.pages.sidebyside import side_by_side_pages
 from builder.photos import Photo
-from builder.views.archive import archive_view
 from builder.views.card import card_view
 from builder.views.cooler import cooler_view
 from builder.views.data import data_view
@@ -54,7 +54,7 @@ def site_plan(data: SiteInput) -> SitePlan:
     tested = Tested(catalogue=data.catalogue, results=data.results)
     made = [
         _home(data, tested, found),
-        _archive(found),
+        *archive_pages(found),
         *_results(data, tested, found),
         *_cards(data, tested, found),
         *_coolers(data, tested, found),
@@ -127,19 +127,6 @@ def _home(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Page:
         view=home_view(archive, tested, found),
         section="index.html",
         depends_on=("archive", *_bundles(found)),
-    )
-
-
-def _archive(found: Sequence[Subject]) -> Page:
-    return Page(
-        path="archive.html",
-        template="pages/archive.html",
-        title="Archive",
-        description="Every result in one table, filtered by card, cooler, kind, test point, protocol and year.",
-        view=archive_view(found),
-        section="archive.html",
-        scripts=("values.js", "archive.js"),
-        depends_on=_bundles(found),
     )
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from builder.figures import PointResult
+from builder.figures import FIGURES, PointResult
 from builder.model import PointRole
 from builder.views.sentences import verdict_tag
-from builder.views.subject import Subject
-from builder.views.tables import Group, Row, Table, figure_cell, figure_column, text_column
+from builder.views.subject import Subject, settled
+from builder.views.summary import results_table
+from builder.views.tables import Group, Row, Table, figure_cell, figure_column, text_column, ticked_row
 from builder.views.text import Name, capital, count, short_day
 
 ARCHIVE_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate", "sound_level")
@@ -25,22 +26,23 @@ class Option:
 
 @dataclass(frozen=True, kw_only=True)
 class Filter:
-    """One thing that the archive is filtered by; `chosen` is set when the page opens."""
+    """One thing that the archive is filtered by, by any number of its options; `chosen` are those it opens with."""
 
     key: str
     label: str
-    every: str
     options: tuple[Option, ...]
-    chosen: str = ""
+    chosen: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
 class ArchiveView:
-    """The archive page."""
+    """The archive page; `drawn` are the kinds of figures that its chart can show, `years` those that have a page."""
 
     table: Table
     filters: tuple[Filter, ...]
     total: str
+    drawn: tuple[Option, ...]
+    years: tuple[str, ...]
 
 
 def archive_view(subjects: Sequence[Subject]) -> ArchiveView:
@@ -54,8 +56,25 @@ def archive_view(subjects: Sequence[Subject]) -> ArchiveView:
         text_column("protocol", "Protocol"),
         text_column("tested", "Tested"),
     )
-    table = Table(id="archive", caption="All results", head="Cooler", columns=columns, groups=groups)
-    return ArchiveView(table=table, filters=_filters(subjects, groups), total=count(len(subjects), "result"))
+    table = Table(id="archive", caption="All results", head="Cooler", columns=columns, groups=groups, ticked=True)
+    return ArchiveView(
+        table=table,
+        filters=_filters(subjects, groups),
+        total=count(len(subjects), "result"),
+        drawn=tuple(Option(value=kind, label=FIGURES[kind].name) for kind in ARCHIVE_KINDS),
+        years=years(subjects),
+    )
+
+
+def years(subjects: Sequence[Subject]) -> tuple[str, ...]:
+    """Return the years in which results were tested, newest first."""
+    return tuple(sorted({str(s.bundle.tested.year) for s in subjects}, reverse=True))
+
+
+def year_table(year: str, subjects: Sequence[Subject]) -> Table:
+    """Return the results that were tested in a year, at stock."""
+    mine = [s for s in subjects if str(s.bundle.tested.year) == year]
+    return results_table(mine, f"Results at stock, tested in {year}", by="result")
 
 
 def _groups(subjects: Sequence[Subject]) -> tuple[Group, ...]:
@@ -90,12 +109,13 @@ def _row(subject: Subject, point: PointResult) -> Row:
             (short_day(subject.bundle.tested),),
         ),
         data={
+            **ticked_row(subject.id, subject.title, point.point, point.name),
             "card": subject.bundle.card,
             "cooler": subject.bundle.cooler,
             "kind": _slug(str(subject.cooler.kind)),
             "protocol": subject.bundle.protocol,
             "year": str(subject.bundle.tested.year),
-            "point": point.point,
+            "settled": "yes" if settled(point) else "no",
         },
     )
 
@@ -106,30 +126,18 @@ def _slug(text: str) -> str:
 
 def _filters(subjects: Sequence[Subject], groups: Sequence[Group]) -> tuple[Filter, ...]:
     kinds = sorted({str(s.cooler.kind) for s in subjects})
-    years = sorted({str(s.bundle.tested.year) for s in subjects}, reverse=True)
     points = tuple(Option(value=g.id, label=g.label) for g in groups)
     return (
-        Filter(key="card", label="Card", every="All", options=_by_name((s.bundle.card, s.card.name) for s in subjects)),
-        Filter(
-            key="cooler",
-            label="Cooler",
-            every="All",
-            options=_by_name((s.bundle.cooler, s.cooler.name) for s in subjects),
-        ),
-        Filter(
-            key="kind",
-            label="Kind",
-            every="All",
-            options=tuple(Option(value=_slug(k), label=capital(k)) for k in kinds),
-        ),
-        Filter(key="point", label="Test point", every="All", options=points, chosen=points[0].value if points else ""),
+        Filter(key="card", label="Card", options=_by_name((s.bundle.card, s.card.name) for s in subjects)),
+        Filter(key="cooler", label="Cooler", options=_by_name((s.bundle.cooler, s.cooler.name) for s in subjects)),
+        Filter(key="kind", label="Kind", options=tuple(Option(value=_slug(k), label=capital(k)) for k in kinds)),
+        Filter(key="point", label="Test point", options=points, chosen=tuple(p.value for p in points[:1])),
         Filter(
             key="protocol",
             label="Protocol",
-            every="All",
             options=_by_name((s.bundle.protocol, s.protocol.name) for s in subjects),
         ),
-        Filter(key="year", label="Year", every="All", options=tuple(Option(value=y, label=y) for y in years)),
+        Filter(key="year", label="Year", options=tuple(Option(value=y, label=y) for y in years(subjects))),
     )
 
 

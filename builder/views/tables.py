@@ -67,7 +67,7 @@ class Table:
 
 
 def ticked_row(bundle: str, label: str, point: str, at: str) -> dict[str, str]:
-    """Return what a script needs to put a row side by side with others: the result, its name, the test point, its name."""
+    """Return what a script needs to put a row side by side with others: result, its name, test point, its name."""
     return {"r": bundle, "name": label, "point": point, "at": at}
 
 

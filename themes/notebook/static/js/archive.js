@@ -1,138 +1,194 @@
-// Filters and sorts the archive's table. The state stands in the page's address, so a view can be passed on.
+// The archive's table: filtered, sorted, drawn, saved. The view stands in the page's address, so it can be passed on.
 (function (root) {
   "use strict";
 
-  const values = typeof module === "object" && module.exports ? require("./values.js") : root.SoakbookValues;
+  const { SoakbookArchiveState: states, SoakbookArchiveRows: kept, SoakbookArchiveCsv: csv } = root;
+  const { SoakbookArchiveChart: charts, SoakbookNodes: nodes, SoakbookValues: values } = root;
+  const { element, name } = nodes;
 
-  const CHOICES = ["point", "card", "cooler", "kind", "protocol", "year"];
-  const DIRECTIONS = { asc: 1, desc: -1 };
+  const AT_ONCE = 150; // rows; a browser lays out no more than these after each choice
+  const COLUMN_SIGNS = { asc: "ascending", desc: "descending" };
 
-  /** Returns the state that an address asks for; what it does not mention is as at the start. */
-  function readState(search, start) {
-    const query = new URLSearchParams(search);
-    const state = { q: (query.get("q") ?? "").slice(0, 80), sort: query.get("sort") ?? "", dir: query.get("dir") ?? "asc" };
-    if (!Object.hasOwn(DIRECTIONS, state.dir)) state.dir = "asc";
-    for (const key of CHOICES) state[key] = query.get(key) ?? start[key] ?? "";
-    return state;
-  }
+  // --- what the page has ---------------------------------------------------------------------------------------
 
-  /** Returns the query of a state, with only what differs from the start; empty where nothing does. */
-  function writeState(state, start) {
-    const query = new URLSearchParams();
-    for (const key of CHOICES) if (state[key] !== (start[key] ?? "")) query.set(key, state[key]);
-    if (state.q) query.set("q", state.q);
-    if (state.sort) {
-      query.set("sort", state.sort);
-      query.set("dir", state.dir);
-    }
-    const text = query.toString();
-    return text ? `?${text}` : "";
-  }
-
-  /** Returns whether a row, given as its data and its text, fits the state; every word must occur. */
-  function fits(data, text, state) {
-    if (!CHOICES.every((key) => !state[key] || data[key] === state[key])) return false;
-    const shown = text.toLowerCase();
-    return state.q.toLowerCase().split(/\s+/).every((word) => shown.includes(word));
-  }
-
-  /** Returns the state with an unknown choice put back to the start. */
-  function withKnown(state, options, start) {
-    const known = { ...state };
-    for (const key of CHOICES) if (known[key] && !options[key]?.includes(known[key])) known[key] = start[key] ?? "";
-    return known;
-  }
-
-  /** Returns the state after a click on a column's heading: ascending first, then descending. */
-  function withSort(state, key) {
-    const again = state.sort === key && state.dir === "asc";
-    return { ...state, sort: key, dir: again ? "desc" : "asc" };
-  }
-
-  /** Returns CSV (RFC 4180) of rows of texts; a cell that a spreadsheet would run as a formula is quoted by an apostrophe. */
-  function toCsv(rows) {
-    const cell = (text) => {
-      const flat = text.replace(/\s+/g, " ").trim();
-      const safe = /^[=+\-@\t]/.test(flat) && !/^[+-]?\d[\d.]*( |$)/.test(flat) ? `'${flat}` : flat;
-      return /[",\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
+  function readOffered(form, heads) {
+    const boxes = states.CHOICES.map((key) => [key, [...form.querySelectorAll(`input[name="${key}"]`)]]);
+    const labels = [...form.querySelectorAll("[data-choice]")].map((choice) => [choice.dataset.choice, choice.querySelector("legend").textContent.trim()]);
+    return {
+      options: Object.fromEntries(boxes.map(([key, list]) => [key, list.map((box) => box.value)])),
+      start: Object.fromEntries(boxes.map(([key, list]) => [key, list.filter((box) => box.dataset.start !== undefined).map((box) => box.value)])),
+      labels: Object.fromEntries(labels),
+      columns: heads.map((head) => head.dataset.key),
+      charts: [...form.elements.chart.options].map((option) => option.value),
     };
-    return rows.map((row) => `${row.map(cell).join(",")}\r\n`).join("");
   }
 
-  /** Returns the sentence above the table. */
-  function countText(shown, total) {
-    return shown === total ? `All ${total} rows` : `${shown} of ${total} rows`;
-  }
-
-  function readRow(row) {
-    const cells = [...row.cells];
-    const sortable = cells.map((cell) => {
-      if (cell.dataset.v !== undefined) return values.toNumber(cell.dataset.v);
-      return cell.querySelector("time")?.dateTime ?? cell.textContent.trim();
+  function readRows(table) {
+    return [...table.tBodies].flatMap((body, group) => {
+      const heading = body.rows[0];
+      const title = heading.textContent.trim();
+      const rows = [...body.rows].filter((row) => row !== heading);
+      return rows.map((node) => {
+        const data = Object.fromEntries([...states.CHOICES, "settled"].map((key) => [key, node.getAttribute(`data-${key}`)]));
+        return { node, body, group, title, data, text: node.textContent };
+      });
     });
-    const text = cells.map((cell) => cell.textContent).join(" ");
-    return { node: row, data: row.dataset, sortable, text };
   }
 
-  function readGroup(body) {
-    return { body, rows: [...body.rows].filter((row) => !row.classList.contains("group")).map(readRow) };
+  function sortValue(cell) {
+    if (cell.dataset.v !== undefined) return values.toNumber(cell.dataset.v);
+    return cell.querySelector("time")?.dateTime ?? csv.words(cell).trim();
   }
 
-  function showGroup(group, state, column) {
-    const direction = DIRECTIONS[state.dir];
-    const order = column < 0 ? group.rows : [...group.rows].sort((a, b) => values.compare(a.sortable[column], b.sortable[column], direction));
-    let shown = 0;
-    for (const row of order) {
-      row.node.hidden = !fits(row.data, row.text, state);
-      if (!row.node.hidden) shown += 1;
-      group.body.append(row.node);
-    }
-    group.body.hidden = shown === 0;
-    return shown;
+  // --- the table -----------------------------------------------------------------------------------------------
+
+  /** Shows rows, in order and up to a limit; returns how many of those that fit are shown. */
+  function rowView(rows, table) {
+    let visible = new Set(rows.map((_, i) => i));
+    let moved = false;
+    return (order, fits, limit, sorted) => {
+      const wanted = [];
+      for (const place of order) if (fits[place] && wanted.length < limit) wanted.push(place);
+      const next = new Set(wanted);
+      for (const place of visible) if (!next.has(place)) rows[place].node.hidden = true;
+      for (const place of wanted) if (!visible.has(place)) rows[place].node.hidden = false;
+      if (sorted || moved) for (const place of wanted) rows[place].body.append(rows[place].node);
+      moved = moved || sorted;
+      visible = next;
+      const bodies = new Set(wanted.map((place) => rows[place].body));
+      for (const body of table.tBodies) body.hidden = !bodies.has(body);
+      return wanted.length;
+    };
   }
 
-  /** Returns what a cell holds, as texts: value and uncertainty where it is of a column of numbers, dates as ISO 8601. */
-  function cellTexts(cell, numeric) {
-    if (numeric) return [cell.querySelector(".v")?.textContent ?? "", cell.querySelector(".u")?.textContent.replace("±", "").trim() ?? ""];
-    const time = cell.querySelector("time");
-    return [time ? time.dateTime : cell.textContent];
-  }
-
-  function csvRows(table, groups) {
-    const heads = [...table.tHead.rows[0].cells];
-    const numeric = heads.map((head) => head.classList.contains("n"));
-    const names = heads.flatMap((head, i) => (numeric[i] ? [head.textContent, `${head.textContent}: ±, 95 %`] : [head.textContent]));
-    const rows = groups.flatMap((group) =>
-      [...group.body.rows]
-        .filter((row) => !row.hidden && !row.classList.contains("group"))
-        .map((row) => [group.body.rows[0].textContent, ...[...row.cells].flatMap((cell, i) => cellTexts(cell, numeric[i]))]),
-    );
-    return [["Test point", ...names], ...rows];
-  }
-
-  function save(text, scope) {
-    const link = scope.createElement("a");
-    link.href = URL.createObjectURL(new Blob(["\ufeff", text], { type: "text/csv;charset=utf-8" }));
-    link.download = "archive.csv";
-    link.click();
-    URL.revokeObjectURL(link.href);
-  }
-
-  function addSortButtons(table, scope, onSort) {
-    for (const head of table.tHead.rows[0].cells) {
-      const button = scope.createElement("button");
-      button.type = "button";
-      button.append(...head.childNodes);
+  function addSortButtons(heads, onSort) {
+    for (const head of heads) {
+      const button = element("button", { type: "button" }, [...head.childNodes]);
       button.addEventListener("click", () => onSort(head.dataset.key));
       head.append(button);
     }
   }
 
-  function markSort(table, state) {
-    const names = { asc: "ascending", desc: "descending" };
-    for (const head of table.tHead.rows[0].cells) {
-      if (head.dataset.key === state.sort) head.setAttribute("aria-sort", names[state.dir]);
+  function markSort(heads, state) {
+    for (const head of heads) {
+      if (head.dataset.key === state.sort) head.setAttribute("aria-sort", COLUMN_SIGNS[state.dir]);
       else head.removeAttribute("aria-sort");
+    }
+  }
+
+  // --- the choices ---------------------------------------------------------------------------------------------
+
+  function tallyOf(box) {
+    return box.closest("label").querySelector("[data-tally]");
+  }
+
+  function readChoices(form) {
+    return [...form.querySelectorAll("[data-choice]")].map((node) => {
+      const boxes = [...node.querySelectorAll("input")];
+      return { node, key: node.dataset.choice, boxes, tallies: boxes.map(tallyOf), labels: boxes.map((box) => box.closest("label").querySelector("bdi").textContent), chosen: node.querySelector("[data-chosen]") };
+    });
+  }
+
+  function showChoice(choice, state, tallies) {
+    const picked = state.chosen[choice.key];
+    choice.boxes.forEach((box, i) => {
+      box.checked = picked.includes(box.value);
+      const count = String(tallies[i]);
+      if (choice.tallies[i].textContent !== count) choice.tallies[i].textContent = count;
+      choice.tallies[i].classList.toggle("nil", tallies[i] === 0);
+    });
+    const names = choice.labels.filter((_, i) => choice.boxes[i].checked);
+    choice.chosen.replaceChildren(...(names.length === 1 ? [": ", name(names[0])] : names.length ? [`: ${names.length} chosen`] : []));
+    choice.node.classList.toggle("active", names.length > 0);
+  }
+
+  function chip(label, value, onRemove) {
+    const button = element("button", { type: "button" }, element("span", { class: "hidden-text" }, "Remove "), `${label}: `, name(value), element("span", { "aria-hidden": "true" }, " ×"));
+    button.addEventListener("click", onRemove);
+    return element("li", {}, button);
+  }
+
+  function chipsOf(choices, state, change) {
+    const picked = choices.flatMap((choice) =>
+      choice.boxes.map((box, i) => [choice, box.value, choice.labels[i]]).filter(([, value]) => state.chosen[choice.key].includes(value)),
+    );
+    const chips = picked.map(([choice, value, text]) => chip(choice.node.querySelector("legend").textContent, text, () => change(states.without(state, choice.key, value))));
+    if (state.settled) chips.push(chip("Verdict", "settled", () => change({ ...state, settled: false })));
+    if (state.q.trim()) chips.push(chip("Words", state.q.trim(), () => change({ ...state, q: "" })));
+    return chips;
+  }
+
+  function floats(choice) {
+    return root.getComputedStyle(choice.querySelector("fieldset")).position === "absolute";
+  }
+
+  /** One list of choices is open at a time; Escape closes it, and so does leaving it where it covers the page. */
+  function mountLists(form, scope) {
+    const lists = [...form.querySelectorAll("[data-choice]")];
+    const closeOthers = (but) => lists.filter((list) => list !== but && list.open).forEach((list) => (list.open = false));
+    for (const list of lists) {
+      list.addEventListener("toggle", () => list.open && closeOthers(list));
+      list.addEventListener("keydown", (event) => {
+        if (event.key !== "Escape" || !list.open) return;
+        list.open = false;
+        list.querySelector("summary").focus();
+      });
+      list.addEventListener("focusout", (event) => {
+        if (event.relatedTarget && !list.contains(event.relatedTarget) && floats(list)) list.open = false;
+      });
+    }
+    scope.addEventListener("pointerdown", (event) => {
+      for (const list of lists) if (list.open && !list.contains(event.target) && floats(list)) list.open = false;
+    });
+  }
+
+  // --- the chart -----------------------------------------------------------------------------------------------
+
+  function scaleOf(head) {
+    const unit = head.querySelector(".unit [data-f]");
+    if (!unit || !nodes.inFahrenheit()) return (value) => value;
+    return unit.dataset.c === "°C" ? (value) => value * 1.8 + 32 : (value) => value * 1.8;
+  }
+
+  function chartItems(rows, places, column, head) {
+    const scale = scaleOf(head);
+    const cards = new Set(places.map((place) => rows[place].data.card)).size;
+    return places.map((place) => {
+      const { node, title, data } = rows[place];
+      const cell = node.cells[column];
+      const value = values.toNumber(cell.dataset.v);
+      const u = values.toNumber(cell.dataset.u) ?? 0;
+      const [cooler, card] = [0, 1].map((at) => charts.isolated(csv.words(node.cells[at]).trim()));
+      return {
+        label: cards > 1 ? `${cooler}, ${card}` : cooler,
+        value: value === null ? null : scale(value),
+        u: value === null ? 0 : scale(value + u) - scale(value),
+        text: cell.querySelector(".num")?.textContent ?? "",
+        settled: data.settled === "yes",
+        group: title,
+      };
+    });
+  }
+
+  function drawChart(box, rows, places, heads, kind, label) {
+    const column = heads.findIndex((head) => head.dataset.key === kind);
+    const found = charts.chosen(chartItems(rows, places, column, heads[column]));
+    const place = box.querySelector("[data-picture]");
+    box.querySelector("[data-picture-said]").textContent = charts.said(found);
+    const unit = heads[column].querySelector(".unit")?.textContent ?? "";
+    const groups = new Set(found.drawn.map((item) => item.group)).size > 1;
+    const title = `${label} of ${found.drawn.length} rows, with 95 % intervals; the table has the same figures.`;
+    const width = Math.max(240, Math.floor(place.clientWidth));
+    place.replaceChildren(...(found.drawn.length ? [charts.picture(found.drawn, width, { title, axis: label + unit, groups })] : []));
+  }
+
+  // --- the page ------------------------------------------------------------------------------------------------
+
+  function keepAddress(query) {
+    try {
+      root.history.replaceState(null, "", root.location.pathname + query);
+    } catch {
+      // Some browsers forbid it for files on disk; the table still works.
     }
   }
 
@@ -141,48 +197,110 @@
     const table = box?.querySelector("table");
     if (!table) return;
     const form = box.querySelector("form");
-    const groups = [...table.tBodies].map(readGroup);
-    const total = groups.reduce((sum, group) => sum + group.rows.length, 0);
-    const keys = [...table.tHead.rows[0].cells].map((head) => head.dataset.key);
-    const start = Object.fromEntries(CHOICES.map((key) => [key, form.elements[key].dataset.start]));
-    const options = Object.fromEntries(CHOICES.map((key) => [key, [...form.elements[key].options].map((option) => option.value)]));
-    let state = withKnown(readState(root.location.search, start), options, start);
+    const heads = [...table.tHead.rows[0].cells];
+    const offered = readOffered(form, heads);
+    const choices = readChoices(form);
+    const rows = readRows(table);
+    const index = kept.indexed(rows, offered.options);
+    const groups = rows.map((row) => row.group);
+    const showRows = rowView(rows, table);
+    const chart = form.querySelector("[data-chart]");
+    const columns = new Map();
+    let order = kept.ordered(groups, null, "asc");
+    let limit = AT_ONCE;
+    const opened = states.readState(root.location.search, offered);
+    let state = opened.state;
+    let found = null;
 
-    const show = () => {
-      const column = keys.indexOf(state.sort);
-      const shown = groups.reduce((sum, group) => sum + showGroup(group, state, column), 0);
-      markSort(table, state);
-      box.querySelector("[data-count]").textContent = countText(shown, total);
-      box.querySelector("[data-none]").hidden = shown > 0;
+    const columnOf = (key) => {
+      const at = offered.columns.indexOf(key);
+      if (!columns.has(key)) columns.set(key, rows.map((row) => sortValue(row.node.cells[at])));
+      return columns.get(key);
     };
-    const fill = () => {
-      for (const key of [...CHOICES, "q"]) form.elements[key].value = state[key];
+    const fitting = () => order.filter((place) => found.fits[place]);
+    const draw = () => {
+      const select = form.elements.chart;
+      if (chart.open) drawChart(chart, rows, fitting(), heads, select.value, select.selectedOptions[0].textContent);
+    };
+    const showMore = () => {
+      const shown = showRows(order, found.fits, limit, state.sort !== "");
+      const more = box.querySelector("[data-more]");
+      more.hidden = shown === found.total;
+      more.querySelector("[data-more-said]").textContent = `The first ${shown} of ${found.total} rows are shown.`;
+      table.dispatchEvent(new CustomEvent("rows"));
+    };
+    const show = () => {
+      found = kept.filtered(index, state);
+      showMore();
+      markSort(heads, state);
+      for (const choice of choices) showChoice(choice, state, found.tallies[choice.key]);
+      form.elements.settled.checked = state.settled;
+      tallyOf(form.elements.settled).textContent = String(found.settled);
+      if (form.elements.q.value !== state.q) form.elements.q.value = state.q;
+      form.querySelector("[data-chips]").replaceChildren(...chipsOf(choices, state, remove));
+      box.querySelector("[data-count]").textContent = kept.countText(found.total, rows.length);
+      box.querySelector("[data-none]").hidden = found.total > 0;
+      draw();
     };
     const change = (next) => {
+      if (next.sort !== state.sort || next.dir !== state.dir) order = kept.ordered(groups, next.sort ? columnOf(next.sort) : null, next.dir);
       state = next;
+      limit = AT_ONCE;
       show();
-      try {
-        root.history.replaceState(null, "", root.location.pathname + writeState(state, start));
-      } catch {
-        // Some browsers forbid it for files on disk; the table still works.
-      }
+      keepAddress(states.writeState(state, offered));
+      form.querySelector("[data-asked]").hidden = true;
     };
+    const remove = (next) => {
+      change(next);
+      (form.querySelector("[data-chips] button") ?? form.elements.q).focus();
+    };
+    const reset = () => change({ ...states.startState(offered), chart: chart.open ? form.elements.chart.value : "" });
 
-    addSortButtons(table, scope, (key) => change(withSort(state, key)));
-    form.addEventListener("input", (event) => change({ ...state, [event.target.name]: event.target.value }));
+    addSortButtons(heads, (key) => change(states.withSort(state, key)));
+    mountLists(form, scope);
+    form.addEventListener("input", (event) => {
+      const { name: key, value, checked } = event.target;
+      if (states.CHOICES.includes(key)) {
+        const picked = choices.find((choice) => choice.key === key).boxes.filter((b) => b.checked).map((b) => b.value);
+        change({ ...state, chosen: { ...state.chosen, [key]: picked } });
+      } else if (key === "settled") change({ ...state, settled: checked });
+      else if (key === "q") change({ ...state, q: states.cut(value, 80) });
+      else if (key === "chart") change({ ...state, chart: value });
+    });
     form.addEventListener("submit", (event) => event.preventDefault());
     form.addEventListener("reset", (event) => {
       event.preventDefault();
-      change(readState("", start));
-      fill();
+      reset();
     });
-    box.querySelector("[data-csv]").addEventListener("click", () => save(toCsv(csvRows(table, groups)), scope));
-    fill();
-    show();
+    box.querySelector("[data-none] button").addEventListener("click", () => {
+      reset();
+      form.elements.q.focus();
+    });
+    box.querySelector("[data-more] button").addEventListener("click", () => {
+      limit += AT_ONCE;
+      showMore();
+    });
+    chart.addEventListener("toggle", () => {
+      state = { ...state, chart: chart.open ? form.elements.chart.value : "" };
+      keepAddress(states.writeState(state, offered));
+      draw();
+    });
+    form.querySelector("[data-csv]").addEventListener("click", () => {
+      const shown = fitting().map((place) => ({ node: rows[place].node, group: rows[place].title }));
+      csv.save(csv.toCsv(csv.csvRows(heads, shown)), "archive.csv", scope);
+    });
+    scope.querySelector('[data-switch="unit"]')?.addEventListener("click", draw);
+    root.addEventListener("resize", draw);
+
+    if (state.sort) order = kept.ordered(groups, columnOf(state.sort), state.dir);
+    if (state.chart) form.elements.chart.value = state.chart;
     form.hidden = false;
+    chart.open = state.chart !== "";
+    const asked = form.querySelector("[data-asked]");
+    asked.textContent = opened.said;
+    asked.hidden = opened.said === "";
+    show();
   }
 
-  const api = { readState, writeState, fits, withKnown, withSort, toCsv, cellTexts, countText, mount };
-  if (typeof module === "object" && module.exports) module.exports = api;
-  else mount(root.document);
+  mount(root.document);
 })(globalThis);

@@ -47,14 +47,18 @@
       link.href = base + query(ticks);
       link.hidden = hint.hidden = new Set(ticks.map((t) => t.r)).size < 2;
       node.hidden = ticks.length === 0;
+      root.document.documentElement.toggleAttribute("data-ticking", ticks.length > 0);
     };
     return { node, show, follow: () => link.hidden || link.click() };
   }
 
+  /** Adds a box to every row that is shown and has none. */
   function addBoxes(table) {
     const { element } = root.SoakbookNodes;
-    for (const row of table.querySelectorAll("tbody tr[data-r]")) {
+    for (const row of table.querySelectorAll("tbody tr[data-r]:not([hidden])")) {
+      if (row.querySelector("[data-tick]")) continue;
       const head = row.cells[0];
+      head.classList.add("tickable");
       const label = element("span", { class: "hidden-text" }, "Compare ", row.dataset.name);
       head.prepend(element("label", { class: "tick" }, element("input", { type: "checkbox", "data-tick": true, autocomplete: "off" }), label));
     }
@@ -62,6 +66,7 @@
 
   function mountTable(table, onTick, onEnter) {
     addBoxes(table);
+    table.addEventListener("rows", () => addBoxes(table));
     const own = (event) => event.target.dataset.tick !== undefined;
     table.addEventListener("change", (event) => own(event) && onTick(event.target));
     // As in a form: Enter in one of its boxes does what its button does.

@@ -9,10 +9,13 @@
     return Number.isFinite(number) ? number : null;
   }
 
+  // One for all comparisons: making one for each costs more than the comparison.
+  const collator = new Intl.Collator("en", { numeric: true });
+
   /** Compares two numbers or texts; `direction` is 1 or -1, null goes last in both. */
   function compare(a, b, direction) {
     if (a === null || b === null) return (a === null) - (b === null);
-    const order = typeof a === "number" && typeof b === "number" ? a - b : String(a).localeCompare(String(b), "en", { numeric: true });
+    const order = typeof a === "number" && typeof b === "number" ? a - b : collator.compare(String(a), String(b));
     return Math.sign(order) * direction;
   }
 

@@ -1,0 +1,47 @@
+// The rows of a table as CSV, as they are shown.
+(function (root) {
+  "use strict";
+
+  /** Returns CSV (RFC 4180) of rows of texts; a cell that a spreadsheet would run as a formula is quoted by an apostrophe. */
+  function toCsv(rows) {
+    const cell = (text) => {
+      const flat = text.replace(/\s+/g, " ").trim();
+      const safe = /^[=+\-@\t]/.test(flat) && !/^[+-]?\d[\d.]*( |$)/.test(flat) ? `'${flat}` : flat;
+      return /[",\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
+    };
+    return rows.map((row) => `${row.map(cell).join(",")}\r\n`).join("");
+  }
+
+  /** Returns a cell's words without the box that ticks its row. */
+  function words(cell) {
+    return [...cell.childNodes].filter((node) => !node.classList?.contains("tick")).map((node) => node.textContent).join("");
+  }
+
+  /** Returns what a cell holds, as texts: value and uncertainty where it is of a column of numbers, dates as ISO 8601. */
+  function cellTexts(cell, numeric) {
+    if (numeric) return [cell.querySelector(".v")?.textContent ?? "", cell.querySelector(".u")?.textContent.replace("±", "").trim() ?? ""];
+    const time = cell.querySelector("time");
+    return [time ? time.dateTime : words(cell)];
+  }
+
+  /** Returns rows of texts, headings first, of table rows that each have the name of their group. */
+  function csvRows(heads, rows) {
+    const numeric = heads.map((head) => head.classList.contains("n"));
+    const names = heads.flatMap((head, i) => (numeric[i] ? [head.textContent, `${head.textContent}: ±, 95 %`] : [head.textContent]));
+    const body = rows.map(({ node, group }) => [group, ...[...node.cells].flatMap((cell, i) => cellTexts(cell, numeric[i]))]);
+    return [["Test point", ...names], ...body];
+  }
+
+  /** Offers a text as a file to save. */
+  function save(text, name, scope) {
+    const link = scope.createElement("a");
+    link.href = URL.createObjectURL(new Blob(["\ufeff", text], { type: "text/csv;charset=utf-8" }));
+    link.download = name;
+    link.click();
+    URL.revokeObjectURL(link.href);
+  }
+
+  const api = { toCsv, words, cellTexts, csvRows, save };
+  if (typeof module === "object" && module.exports) module.exports = api;
+  else root.SoakbookArchiveCsv = api;
+})(globalThis);
