@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import subprocess
-from pathlib import Path
 
 import numpy as np
 
@@ -13,18 +11,8 @@ from builder.compare.room import refusal
 from builder.quantity import round_to_uncertainty
 from builder.views.room import room_view
 from builder.views.subject import subjects
+from tests.support.scripts import by_script, script
 from tests.support.site_data import catalogue, results
-
-SCRIPTS = Path(__file__).resolve().parents[2] / "themes" / "notebook" / "static" / "js"
-
-
-def by_script(code: str, given: object) -> object:
-    """Run a line of script with `given` and return its answer."""
-    program = f"const given = JSON.parse(require('fs').readFileSync(0)); console.log(JSON.stringify({code}))"
-    told = subprocess.run(
-        ["node", "-e", program], input=json.dumps(given), capture_output=True, text=True, check=True, timeout=60
-    )
-    return json.loads(told.stdout)
 
 
 def test_scripts_round_as_the_program_does() -> None:
@@ -32,7 +20,7 @@ def test_scripts_round_as_the_program_does() -> None:
     values = rng.normal(0, 1, 2000) * 10.0 ** rng.uniform(-2, 3, 2000)
     spreads = 10.0 ** rng.uniform(-4, 1.5, 2000)
     pairs = [(float(v), float(u)) for v, u in zip(values, spreads, strict=True)]
-    code = f"given.map(([v, u]) => require({json.dumps(str(SCRIPTS / 'figures.js'))}).roundToUncertainty(v, u))"
+    code = f"given.map(([v, u]) => {script('figures.js')}.roundToUncertainty(v, u))"
     told = by_script(code, pairs)
     expected = [round_to_uncertainty(v, u) for v, u in pairs]
     assert told == [{"value": r.value, "u": r.u} for r in expected]
@@ -60,9 +48,7 @@ def as_data(known: RoomModel) -> dict[str, object]:
 
 def test_the_room_script_gives_the_temperatures_of_the_program() -> None:
     asked = [(18.0, 171.0), (23.0, 285.0), (31.5, 317.7)]
-    code = (
-        f"given.asked.map(([a, p]) => require({json.dumps(str(SCRIPTS / 'room.js'))}).temperature(given.model, a, p))"
-    )
+    code = f"given.asked.map(([a, p]) => {script('room.js')}.temperature(given.model, a, p))"
     told = by_script(code, {"model": as_data(model()), "asked": asked})
     expected = [evaluate(model(), a, p) for a, p in asked]
     assert isinstance(told, list)
@@ -72,7 +58,7 @@ def test_the_room_script_gives_the_temperatures_of_the_program() -> None:
 
 def test_the_room_script_declines_in_the_words_of_the_program() -> None:
     known = model()
-    code = f"given.map((p) => require({json.dumps(str(SCRIPTS / 'room.js'))}).refusal({{low: 170.2, high: 317.7}}, p))"
+    code = f"given.map((p) => {script('room.js')}.refusal({{low: 170.2, high: 317.7}}, p))"
     assert by_script(code, [100, 400.26]) == [refusal((known,), 100.0), refusal((known,), 400.26)]
 
 

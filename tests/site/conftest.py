@@ -13,6 +13,7 @@ from tests.support import browser as browsers
 from tests.support.command import DEMO, must
 from tests.support.pages import Site, read_site
 from tests.support.shared import folder_made_once
+from tests.support.small_site import small_plan, write_site
 
 
 def publish_copy(folder: Path, *, environment: dict[str, str], umask: int) -> None:
@@ -57,3 +58,9 @@ def address(site: Site, tmp_path_factory: pytest.TempPathFactory) -> Iterator[st
     (root / "a" / "sub path").symlink_to(site.folder, target_is_directory=True)
     with browsers.served(root) as server:
         yield f"{server}a/sub%20path/"
+
+
+@pytest.fixture(scope="session")
+def small_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of the small archive's site."""
+    return write_site(tmp_path_factory.mktemp("small site"), small_plan())

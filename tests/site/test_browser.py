@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import unquote, urljoin, urlsplit
 
 import pytest
 from playwright.sync_api import Browser, Page
 
-from tests.support.browser import Scheme, Visit, visit
+from tests.support.browser import Visit, opened, tab_until
 from tests.support.pages import Site
 
 WIDTHS = (1280, 768, 360, 320)
@@ -23,22 +22,6 @@ FOCUSED_IN = "(selector) => document.activeElement.closest(selector) !== null"
 VISIBLE_ROWS = (
     "document.querySelectorAll('main tbody tr').length - document.querySelectorAll('main tbody tr[hidden]').length"
 )
-
-
-@contextmanager
-def opened(browser: Browser, *, width: int = 1280, script: bool = True, scheme: Scheme = "light") -> Iterator[Visit]:
-    context = browser.new_context(
-        viewport={"width": width, "height": 900},
-        java_script_enabled=script,
-        color_scheme=scheme,
-        reduced_motion="reduce",
-    )
-    context.set_default_timeout(10_000)
-    try:
-        with visit(context) as page:
-            yield page
-    finally:
-        context.close()
 
 
 def look_at_all(seen: Visit, site: Site, base: str) -> None:
@@ -124,14 +107,6 @@ def test_the_first_tab_reaches_the_skip_link_and_enter_follows_it(browser: Brows
             seen.page.keyboard.press("Tab")
             assert urlsplit(seen.page.url).fragment == href.removeprefix("#"), page.path
             assert not seen.page.evaluate(FOCUSED_IN, "body > header"), page.path
-
-
-def tab_until(page: Page, selector: str, *, limit: int = 80) -> bool:
-    for _ in range(limit):
-        page.keyboard.press("Tab")
-        if page.evaluate("(selector) => document.activeElement.matches(selector)", selector):
-            return True
-    return False
 
 
 def test_a_filter_is_reached_by_keyboard_and_keeps_its_state_in_the_address(browser: Browser, address: str) -> None:

@@ -72,6 +72,32 @@ def visit(context: BrowserContext) -> Iterator[Visit]:
         page.close()
 
 
+@contextmanager
+def opened(browser: Browser, *, width: int = 1280, script: bool = True, scheme: Scheme = "light") -> Iterator[Visit]:
+    """A fresh page of a width, with or without scripts, with what it does recorded."""
+    context = browser.new_context(
+        viewport={"width": width, "height": 900},
+        java_script_enabled=script,
+        color_scheme=scheme,
+        reduced_motion="reduce",
+    )
+    context.set_default_timeout(10_000)
+    try:
+        with visit(context) as page:
+            yield page
+    finally:
+        context.close()
+
+
+def tab_until(page: Page, selector: str, *, limit: int = 80) -> bool:
+    """Press Tab until the focus is on what a selector means; whether it got there."""
+    for _ in range(limit):
+        page.keyboard.press("Tab")
+        if page.evaluate("(selector) => document.activeElement.matches(selector)", selector):
+            return True
+    return False
+
+
 class _Quiet(http.server.SimpleHTTPRequestHandler):
     def log_message(self, format: str, *args: object) -> None:  # noqa: A002 - named by the base class
         """Keep the test output free of access lines."""

@@ -94,6 +94,15 @@
     }
   }
 
+  /** Returns the data of a card on which a test point was never run; `results` are [id, name] of those asked for. */
+  function notRun(results, card, cardName, point) {
+    const made = results.map(([id, label]) => {
+      const reasons = [`${label} was not run at ${point}.`];
+      return [id, { id, label, cooler: label, sample: "", tested: "", verdict: "not run", card, cardName, reasons, figures: new Map() }];
+    });
+    return { point, kinds: [], results: new Map(made), pairs: new Map() };
+  }
+
   // Which way a verdict reads, and which way a difference counts, once both results have changed places.
   const TURNED = { a: "b", b: "a", "=": "=", "+": "-", "-": "+" };
 
@@ -117,7 +126,7 @@
 
   function apart(a, b) {
     if (a.card !== b.card) return [`They were tested on different cards, ${a.cardName} and ${b.cardName}.`];
-    return a.sample === b.sample ? [] : [`They were tested on different samples (${a.sample} and ${b.sample}) of the ${a.cardName}.`];
+    return a.sample === b.sample || !a.sample || !b.sample ? [] : [`They were tested on different samples (${a.sample} and ${b.sample}) of the ${a.cardName}.`];
   }
 
   /**
@@ -171,7 +180,7 @@
     return row.standing !== "+" && isLower ? lower : higher;
   }
 
-  const api = { FORMAT, Unreadable, readData, readDigits, pairOf, sentence, plainSentence, inWords, word };
+  const api = { FORMAT, Unreadable, readData, readDigits, notRun, pairOf, sentence, plainSentence, inWords, word };
   if (typeof module === "object" && module.exports) module.exports = api;
   else root.SoakbookCompareData = api;
 })(globalThis);

@@ -99,7 +99,7 @@
   }
 
   function heading(result, index, what, onFirst) {
-    const parts = [element("a", { href: what.href(result.id) }, what.called(result.id)), element("span", { class: "of" }, `${result.tested}, ${result.verdict}`)];
+    const parts = [element("a", { href: what.href(result.id) }, what.called(result.id)), element("span", { class: "of" }, [result.tested, result.verdict].filter(Boolean).join(", "))];
     if (index > 0) {
       const button = element("button", { type: "button", "data-first": result.id }, "Put first", element("span", { class: "hidden-text" }, ": ", result.label));
       button.addEventListener("click", () => onFirst(result.id));
@@ -166,7 +166,7 @@
   function answer(data, state, base, onFirst) {
     const what = compared(data, state.ids, base);
     const found = allPairs(what.results).map(([a, b]) => what.pair(a, b));
-    const point = [...data.values()][0].point;
+    const [{ point }] = data.values();
     const psi = found.filter((pair) => pair.how === "psi");
     return [
       found.length ? entry("verdict", "Verdict", inSentences(found, what.called)) : null,
@@ -196,6 +196,7 @@
     const options = groups.flatMap((group) => [...group.querySelectorAll("option")].map((option) => [option.value, option.textContent.trim(), group]));
     return {
       labels: new Map(options.map(([id, label, group]) => [id, `${label} (${group.label})`])),
+      plain: new Map(options.map(([id, label]) => [id, label])),
       cards: new Map(options.map(([id, , group]) => [id, group.dataset.card])),
       names: new Map(groups.map((group) => [group.dataset.card, group.label])),
     };
@@ -215,6 +216,10 @@
       before.before(label);
     }
     return [...form.querySelectorAll("select[name=r]")];
+  }
+
+  function pointName(points, point) {
+    return [...points.values()].flat().find(([id]) => id === point)[1];
   }
 
   function fillPoints(select, offered, chosen) {
@@ -243,6 +248,13 @@
 
     const say = (said) => box.querySelector("[data-said]").replaceChildren(...said.map((text) => element("p", {}, name(text))));
 
+    const dataOrNone = (card, { ids, point }) => {
+      const here = points.get(card).find(([id]) => id === point);
+      if (here) return dataOf(card, point, base);
+      const mine = ids.filter((id) => choices.cards.get(id) === card).map((id) => [id, choices.plain.get(id)]);
+      return pairs.notRun(mine, card, choices.names.get(card), pointName(points, point));
+    };
+
     const show = async (asked, { address }) => {
       const mine = (turn += 1);
       const cards = [...new Set(asked.ids.map((id) => choices.cards.get(id)))];
@@ -259,7 +271,7 @@
       const said = [...asked.said, ...known.said, states.wanting(state.ids, choices.labels)].filter(Boolean);
       try {
         const data = new Map();
-        for (const card of cards) data.set(card, await dataOf(card, state.point, base));
+        for (const card of cards) data.set(card, await dataOrNone(card, state));
         if (mine !== turn) return;
         say(said);
         out.replaceChildren(...(state.ids.length ? answer(data, state, base, (id) => first(state, id)) : []));

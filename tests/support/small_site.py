@@ -1,0 +1,31 @@
+"""The site of the small invented archive, written into a folder in a moment: its pages without charts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from builder.pages import Page, SiteInput, SitePlan, site_plan
+from builder.render.theme import open_theme, renderer, static_files
+from builder.sources import themes_dir
+from tests.support.site_data import catalogue, results
+
+WORDS = {"methodology": "# How figures are made\n\nText.", "safety": "# Safety\n\nText."}
+
+
+def small_plan() -> SitePlan:
+    """The plan of the small archive's site."""
+    return site_plan(SiteInput(catalogue=catalogue(), results=results(), pages=WORDS))
+
+
+def write_site(folder: Path, plan: SitePlan, pages: tuple[Page, ...] = ()) -> Path:
+    """Write pages of a plan (all where none are given) with what they load, and return the folder."""
+    theme = open_theme(themes_dir(), "notebook")
+    maker = renderer(theme, picture=lambda chart: f'<svg role="img" aria-label="{chart.id}"></svg>')
+    files = {page.path: maker.page(plan, page) for page in pages or plan.pages}
+    files |= {path: text.encode("ascii") for path, text in plan.data.items()}
+    files |= static_files(theme)
+    for path, data in files.items():
+        file = folder / path
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_bytes(data)
+    return folder

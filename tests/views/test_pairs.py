@@ -1,0 +1,278 @@
+"""What the side by side page says of a pair is what the comparison says of it, for every pair of every archive here."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cache
+from itertools import permutations
+from typing import Any
+
+import pytest
+
+from builder.compare import ByPsi, Direct, HeadToHead, PointOf, Standing, Tested, VersusRow, head_to_head
+from builder.compare.reasons import other_card, run_reasons
+from builder.figures import Verdict
+from builder.model import CoolerKind, SpreadByKind
+from builder.quantity import format_number
+from builder.views.pairs import asked_points, own_point, pair_files, template
+from builder.views.text import num
+from tests.support.invented import Given, Shot, air, archive_of, power_line
+from tests.support.scripts import by_script, script
+from tests.support.site_data import catalogue, results
+
+# Reads the files as a browser does and answers for each pair that is asked for.
+ANSWER = f"""(() => {{
+  const data = {script("compare-data.js")};
+  for (const text of Object.values(given.files)) (0, eval)(text);
+  return given.asked.map(([point, a, b]) => {{
+    const read = (card) => data.readData(globalThis.SoakbookPairs.get(`${{card}}/${{point}}`), card);
+    const cards = new Map([a, b].map(([card]) => [card, read(card)]));
+    const [one, two] = [a, b].map(([card, id]) => cards.get(card).results.get(id));
+    const pair = data.pairOf(cards, one, two);
+    const rows = pair.rows.map((row) => ({{
+      kind: row.kind.id,
+      text: data.plainSentence(row, one.label, two.label),
+      word: data.word(row),
+      difference: row.difference && ["value", "u", "other", "otherU"].map((key) => row.difference[key] ?? ""),
+      values: row.values.map((digits) => data.inWords(digits)),
+    }}));
+    const words = (r) => Object.fromEntries([...r.figures].map(([kind, digits]) => [kind, data.inWords(digits)]));
+    const figures = [one, two].map(words);
+    return {{ how: pair.how, reasons: pair.reasons, watts: pair.watts, rows, figures }};
+  }});
+}})()"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """Two results and the test point that they are asked for."""
+
+    point: str
+    a: str
+    b: str
+
+
+def small() -> Tested:
+    return Tested(catalogue=catalogue(), results=results())
+
+
+def lowered(name: str, slope: float, protocol: str, **more: object) -> Given:
+    watts = {"stock": 280.0, "power-80": 228.0, "power-60": 171.0}
+    shots = {p: Shot(values={"core_rise": [slope * w], "board_power": [w, w + 1]}) for p, w in watts.items()}
+    line = power_line(0.0, slope, span=(171.0, 281.0))
+    return Given(id=name, shots=shots, lines={"core_rise": line}, protocol=protocol, **more)  # type: ignore[arg-type]
+
+
+def every_rule() -> Tested:
+    """Winners both ways, ties, luck, Ψ, samples, drift, the room, bounds, other definitions, odd names."""
+    loud = {
+        "board_power": [220.0, 220.1],
+        "core_rise": [29.0],
+        "sound_level": [36.0, 36.1],
+        "frame_rate": [90.0, 90.1],
+        "core_temperature": [51.0],
+    }
+    quiet = {
+        "board_power": [285.0, 285.1],
+        "core_rise": [34.0],
+        "sound_level": [31.0, 31.1],
+        "frame_rate": [99.0, 99.1],
+        "core_temperature": [55.0],
+    }
+    return archive_of(
+        [
+            lowered("blade", 0.14, "soak-10"),
+            lowered("brook", 0.10, "brief-5"),
+            lowered("bank", 0.1005, "brief-5", kind=CoolerKind.WATER_BLOCK),
+            Given(id="loud", shots={"stock": Shot(values=loud)}),
+            Given(id="quiet", shots={"stock": Shot(values=quiet)}),
+            Given(id="bound", shots={"stock": Shot(values={"sound_level": [24.0, 24.1]}, note="an upper bound")}),
+            Given(id="otherwise", shots={"stock": Shot(values={"frame_rate": [70.0]}, definition="of the menu")}),
+            Given(id="slow", shots={"stock": Shot(values={"core_rise": [30.0]}, verdict=Verdict.DRIFTING)}),
+            Given(id="warm", shots={"stock": Shot(values={"core_rise": [30.0]}, in_band=False)}),
+            air("near-1", 29.4),
+            air("near-2", 29.75),
+            air("again-1", 33.0, cooler="again"),
+            air("again-2", 33.2, cooler="again", tested=dt.date(2026, 5, 1)),
+            air("sample", 30.0, sample="b"),
+            air("sample-too", 36.0, sample="b"),
+            air("far", 30.0, card="tarn-x9"),
+        ],
+        spread=SpreadByKind(air=0.2, liquid=0.2),
+    )
+
+
+def odd_names() -> Tested:
+    """Names that look like what the page fills in, or like markup."""
+    found = archive_of([air("x", 26.0), air("y", 30.0), air("z", 30.1)], spread=SpreadByKind(air=0.2, liquid=0.2))
+    names = {"x": "{b} {d}", "y": '<img src=x onerror="alert(1)">', "z": "$& '\u2028 مبرد 🔥"}
+    coolers = {k: c.model_copy(update={"name": names[k]}) for k, c in found.catalogue.coolers.items()}
+    return replace(found, catalogue=found.catalogue.model_copy(update={"coolers": coolers}), memo={})
+
+
+def short_on_the_same_card() -> Tested:
+    """A protocol that has a stock point only, beside one that has seven."""
+    bundles = catalogue().bundles
+    moved = {**bundles, "slab-on-740": bundles["slab-on-740"].model_copy(update={"card": "orrery-780"})}
+    return Tested(catalogue=catalogue().model_copy(update={"bundles": moved}), results=results())
+
+
+ARCHIVES = {
+    "short protocol on the same card": short_on_the_same_card,
+    "small archive": small,
+    "every rule": every_rule,
+    "odd names": odd_names,
+}
+EVERY = pytest.mark.parametrize("name", ARCHIVES)
+
+
+@cache
+def archive(name: str) -> Tested:
+    return ARCHIVES[name]()
+
+
+def asked_of(tested: Tested) -> Iterator[Asked]:
+    """Every pair both ways at every test point that the page offers, across cards where both cards offer it."""
+    cards = sorted({tested.bundle(b).card for b in tested.results})
+    offered = {card: {p.id for p in asked_points(tested, card)} for card in cards}
+    for a, b in permutations(sorted(tested.results), 2):
+        for point in sorted(offered[tested.bundle(a).card] & offered[tested.bundle(b).card]):
+            yield Asked(point=point, a=a, b=b)
+
+
+@cache
+def answers(name: str) -> tuple[tuple[Asked, Any], ...]:
+    tested = archive(name)
+    asked = tuple(asked_of(tested))
+    place = {b: (tested.bundle(b).card, b) for b in tested.results}
+    given = {"files": pair_files(tested), "asked": [(x.point, place[x.a], place[x.b]) for x in asked]}
+    return tuple(zip(asked, by_script(ANSWER, given), strict=True))
+
+
+def expected(tested: Tested, asked: Asked) -> HeadToHead | None:
+    """What the comparison says; None where a protocol has no such test point, of which it knows nothing."""
+    points = [own_point(tested, bundle, asked.point) for bundle in (asked.a, asked.b)]
+    if points[0] is None or points[1] is None:
+        return None
+    return head_to_head(tested, PointOf(bundle=asked.a, point=points[0]), PointOf(bundle=asked.b, point=points[1]))
+
+
+def how(found: HeadToHead) -> str:
+    kinds = {Direct: "direct", ByPsi: "psi"}
+    return kinds.get(type(found.comparability), "none")
+
+
+@EVERY
+def test_the_page_compares_what_the_program_compares_and_gives_its_reasons(name: str) -> None:
+    for asked, told in answers(name):
+        found = expected(archive(name), asked)
+        if found is None:
+            continue
+        assert told["how"] == how(found), asked
+        reasons = () if isinstance(found.comparability, Direct) else found.comparability.reasons
+        assert told["reasons"] == [reason.text for reason in reasons], asked
+        if isinstance(found.comparability, ByPsi):
+            assert told["watts"] == f"{format_number(found.comparability.watts, 0)}\xa0W", asked
+
+
+@EVERY
+def test_every_row_has_the_sentence_and_the_digits_of_the_program(name: str) -> None:
+    for asked, told in answers(name):
+        found = expected(archive(name), asked)
+        if found:
+            assert [(r["kind"], r["text"]) for r in told["rows"]] == [(r.kind, r.text) for r in found.rows], asked
+            assert [r["difference"] for r in told["rows"]] == [digits(r) for r in found.rows], asked
+
+
+def digits(row: VersusRow) -> list[str] | None:
+    if row.difference is None:
+        return None
+    shown = num(row.difference, sign=True)
+    return [shown.value, shown.u, shown.fahrenheit_value, shown.fahrenheit_u]
+
+
+WORDS = {
+    Standing.A_BETTER: {"cooler", "lower", "quieter", "faster", "higher", "smaller"},
+    Standing.B_BETTER: {"warmer", "higher", "louder", "slower", "lower", "larger"},
+    Standing.TOO_CLOSE: {"too close to call"},
+    Standing.NOT_JUDGED: {"not judged"},
+    Standing.DIFFERENT: {"lower", "higher", "slower", "faster", "cooler", "warmer"},
+}
+
+
+@EVERY
+def test_the_short_word_in_a_cell_is_the_word_of_the_sentence_for_the_first(name: str) -> None:
+    for asked, told in answers(name):
+        found = expected(archive(name), asked)
+        for shown, row in zip(told["rows"], found.rows if found else (), strict=True):
+            assert shown["word"] in WORDS[row.standing], asked
+            says_first = row.text.startswith(archive(name).label(asked.a))
+            if row.standing not in (Standing.TOO_CLOSE, Standing.NOT_JUDGED):
+                assert (shown["word"] in row.text) is says_first, (asked, row.text, shown["word"])
+
+
+@EVERY
+def test_figures_on_both_sides_are_those_of_the_results(name: str) -> None:
+    tested = archive(name)
+    for asked, told in answers(name):
+        for bundle, shown in zip((asked.a, asked.b), told["figures"], strict=True):
+            point = tested.point(bundle, own_point(tested, bundle, asked.point) or "")
+            figures = point.figures if point else {}
+            assert shown == {kind: num(figure.estimate).text for kind, figure in figures.items()}, (asked, bundle)
+
+
+@EVERY
+def test_values_at_a_common_power_are_those_of_the_program(name: str) -> None:
+    for asked, told in answers(name):
+        found = expected(archive(name), asked)
+        if found and how(found) == "psi":
+            expect = [[num(e).text for e in (r.a, r.b) if e] for r in found.rows]
+            assert [r["values"] for r in told["rows"]] == expect, asked
+
+
+def test_the_archives_hold_every_kind_of_answer() -> None:
+    """Otherwise the agreement above would prove little."""
+    found = [expected(archive("every rule"), asked) for asked, _ in answers("every rule")]
+    rows = [row for pair in found if pair for row in pair.rows]
+    assert {how(pair) for pair in found if pair} == {"direct", "psi", "none"}
+    assert {row.standing for row in rows} == set(Standing)
+    assert any("may be luck" in row.text for row in rows)
+    codes = {r.code for p in found if p and not isinstance(p.comparability, Direct) for r in p.comparability.reasons}
+    assert codes >= {"other-card", "other-sample", "other-point", "not-settled", "ambient-outside", "no-run"}
+
+
+def test_a_protocol_without_the_test_point_is_said_with_its_name() -> None:
+    told = {(a.point, a.a, a.b): t for a, t in answers("short protocol on the same card")}
+    found = told["power-80", "riffle-on-780", "slab-on-740"]
+    assert found["how"] == "none"
+    assert found["reasons"] == [
+        "Fenwick Slab, tested 2025-06-02 was tested by Brief 5, which has no test point equivalent to Power limit 80 %."
+    ]
+    assert own_point(archive("short protocol on the same card"), "slab-on-740", "power-80") is None
+
+
+def test_results_on_two_cards_are_ruled_out_in_the_programs_words() -> None:
+    tested = archive("every rule")
+    told = {(a.a, a.b): t for a, t in answers("every rule") if a.point == "stock"}
+    reason = other_card(tested, "slow", "far")
+    assert reason
+    assert told["slow", "far"]["reasons"] == [reason.text, *(r.text for r in run_reasons(tested, "slow", "stock"))]
+
+
+def test_a_template_is_no_row_that_is_not_judged() -> None:
+    row = VersusRow(kind="core_rise", a=None, b=None, difference=None, standing=Standing.NOT_JUDGED, text="x")
+    with pytest.raises(ValueError, match="core_rise is not judged"):
+        template(row)
+
+
+@EVERY
+def test_files_are_ascii_scripts_that_only_store_data(name: str) -> None:
+    for path, text in pair_files(archive(name)).items():
+        assert re.fullmatch(r"compare/[a-z0-9-]+/[a-z0-9-]+\.js", path)
+        assert text.isascii()
+        assert "<" not in text
+        assert text.startswith("(globalThis.SoakbookPairs??=new Map).set(")
+        assert text.count("\n") == 1
