@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -14,74 +15,102 @@ from builder.sources import read_bytes
 from builder.validate import Loaded
 
 
+@dataclass(frozen=True, kw_only=True)
+class NamedRun:
+    """A run as its bundle names it: the number of its mount, from 1, and where its log is named."""
+
+    mount: int
+    run: Run
+    where: Span
+
+    @property
+    def id(self) -> str:
+        """Return `m1/stock`."""
+        return f"m{self.mount}/{self.run.point}"
+
+
+def named_runs(loaded: Loaded, bundle_id: str) -> tuple[NamedRun, ...]:
+    """Return the runs of a bundle in file order."""
+    return tuple(
+        NamedRun(mount=m + 1, run=run, where=loaded.where("bundle", bundle_id, "mounts", m, "runs", r, "log"))
+        for m, mount in enumerate(loaded.catalogue.bundles[bundle_id].mounts)
+        for r, run in enumerate(mount.runs)
+    )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Log:
+    """A log that was read, or was not, with what was said of it."""
+
+    table: LogTable | None
+    problems: tuple[Problem, ...]
+
+
 @dataclass(kw_only=True)
 class Gatherer:
-    """Reads the logs of one archive; a log that several runs are cut from is read once.
-
-    `files` lists every log and frame file read so far, relative to the archive.
-    """
+    """Reads the logs of one archive; a log that several runs are cut from is read once."""
 
     root: Path
     loaded: Loaded
     problems: Problems
-    files: list[str] = field(default_factory=list)
-    _tables: dict[tuple[str, str], LogTable | None] = field(default_factory=dict)
+    _logs: dict[str, _Log] = field(default_factory=dict)
 
     def bundle(self, bundle_id: str, *, only: str | None = None) -> tuple[RunInput, ...]:
         """Return the bundle's runs that can be read; what cannot is a problem. `only` keeps one run, as `m1/stock`."""
-        bundle = self.loaded.catalogue.bundles[bundle_id]
-        bench = self.loaded.catalogue.benches[bundle.bench]
-        inputs = []
-        outer, self.problems = self.problems, Problems()
-        for number, mount in enumerate(bundle.mounts, start=1):
-            for index, run in enumerate(mount.runs):
-                if only is not None and only != f"m{number}/{run.point}":
-                    continue
-                where = self.loaded.where("bundle", bundle_id, "mounts", number - 1, "runs", index, "log")
-                found = self._run(bundle_id, bench, number, run, where)
-                if found:
-                    inputs.append(found)
-        outer.extend(_said_once(self.problems))
-        self.problems = outer
-        return tuple(inputs)
+        problems = Problems()
+        named = [run for run in named_runs(self.loaded, bundle_id) if only is None or only == run.id]
+        found = [self.run(bundle_id, run, problems) for run in named]
+        self.problems.extend(said_once(problems))
+        return tuple(run for run in found if run)
 
-    def _run(self, bundle_id: str, bench: Bench, mount: int, run: Run, where: Span) -> RunInput | None:
-        whole = self._table(bundle_id, bench, run.log, where)
-        table = self._cut(whole, run, where) if whole else None
-        frames = self._frames(bundle_id, bench, run, where)
-        if table is None or (run.frames and frames is None):
+    def run(self, bundle_id: str, named: NamedRun, problems: Problems) -> RunInput | None:
+        """Return one run, or None after reporting why it cannot be read."""
+        bench = self.loaded.catalogue.benches[self.loaded.catalogue.bundles[bundle_id].bench]
+        log = self._log(f"bundles/{bundle_id}/{named.run.log}", bench, named.where)
+        problems.extend(log.problems)
+        table = _cut(log.table, named, problems) if log.table else None
+        frames = self._frames(bundle_id, bench, named, problems)
+        if table is None or (named.run.frames and frames is None):
             return None
-        return RunInput(mount=mount, run=run, table=table, frames=frames)
+        return RunInput(mount=named.mount, run=named.run, table=table, frames=frames)
 
-    def _table(self, bundle_id: str, bench: Bench, log: str, where: Span) -> LogTable | None:
-        relative = f"bundles/{bundle_id}/{log}"
-        key = (relative, bundle_id)
-        if key not in self._tables:
-            data = read_bytes(self.root, relative, self.problems, where)
-            self.files.append(relative)
+    def _log(self, relative: str, bench: Bench, where: Span) -> _Log:
+        if relative not in self._logs:
+            problems = Problems()
+            data = read_bytes(self.root, relative, problems, where)
             table = None
             if data is not None:
-                table = read_log(data, file=relative, readers=bench.readers, problems=self.problems)
-            self._tables[key] = table
-        return self._tables[key]
+                table = read_log(data, file=relative, readers=bench.readers, problems=problems)
+            self._logs[relative] = _Log(table=table, problems=tuple(problems))
+        return self._logs[relative]
 
-    def _cut(self, table: LogTable, run: Run, where: Span) -> LogTable | None:
-        if run.from_ is None and run.to is None:
-            return table
-        return cut_log(table, run.from_, run.to, where=where, problems=self.problems)
-
-    def _frames(self, bundle_id: str, bench: Bench, run: Run, where: Span) -> FrameTable | None:
-        if run.frames is None:
+    def _frames(self, bundle_id: str, bench: Bench, named: NamedRun, problems: Problems) -> FrameTable | None:
+        if named.run.frames is None:
             return None
-        relative = f"bundles/{bundle_id}/{run.frames}"
-        data = read_bytes(self.root, relative, self.problems, where)
-        self.files.append(relative)
+        relative = f"bundles/{bundle_id}/{named.run.frames}"
+        data = read_bytes(self.root, relative, problems, named.where)
         if data is None:
             return None
-        return read_frames(data, file=relative, readers=bench.readers, problems=self.problems, skip=run.skip_frames)
+        skip = named.run.skip_frames
+        return read_frames(data, file=relative, readers=bench.readers, problems=problems, skip=skip)
 
 
-def _said_once(problems: Iterable[Problem]) -> Iterator[Problem]:
+def _cut(table: LogTable, named: NamedRun, problems: Problems) -> LogTable | None:
+    if named.run.from_ is None and named.run.to is None:
+        return table
+    return cut_log(table, named.run.from_, named.run.to, where=named.where, problems=problems)
+
+
+def log_hash(root: Path, bundle_id: str, name: str | None) -> str:
+    """Return the hash of a log's content; empty where there is none or it cannot be read."""
+    if name is None:
+        return ""
+    relative = f"bundles/{bundle_id}/{name}"
+    data = read_bytes(root, relative, Problems(), Span(file=relative))
+    return "" if data is None else hashlib.sha256(data).hexdigest()
+
+
+def said_once(problems: Iterable[Problem]) -> Iterator[Problem]:
     """Yield each problem, but what is wrong alike with several logs of a bundle only for the first of them."""
     alike: dict[tuple[str, str], list[Problem]] = {}
     for problem in problems:

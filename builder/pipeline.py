@@ -9,6 +9,7 @@ from itertools import combinations
 from pathlib import Path
 from typing import Protocol
 
+from builder.cache import Kept, kept_beside, kept_nowhere
 from builder.compare import HeadToHead, PointOf, Tested, head_to_head
 from builder.errors import Problem, Problems, Severity, SoakbookError, Span, listing, nearest
 from builder.exports.addresses import base_of
@@ -18,6 +19,7 @@ from builder.kit import KitInput, kit_plan
 from builder.narration import NOTES, SCRIPT, Narration, check_narration
 from builder.readiness import readiness
 from builder.reduce import reduce_bundle, setting_of
+from builder.reducing import Reducer
 from builder.render import SiteRenderer, read_words, words_problems
 from builder.render.kit import KitRenderer
 from builder.sources import content_dir
@@ -101,18 +103,21 @@ class Kit:
         return not any(p.severity is Severity.ERROR for p in self.problems)
 
 
-def reduce_archive(root: Path, progress: Progress = silent) -> Reduced:
-    """Read and reduce everything; problems of all stages are collected, none is raised."""
+def reduce_archive(root: Path, progress: Progress = silent, kept: Kept | None = None) -> Reduced:
+    """Read and reduce everything; problems of all stages are collected, none is raised.
+
+    Runs whose figures are in `kept` are not reduced again.
+    """
     problems = Problems()
     loaded = load_sound_parts(root, problems)
     if loaded is None:
         return Reduced(loaded=None, results={}, problems=tuple(problems))
-    gatherer = Gatherer(root=root, loaded=loaded, problems=problems)
+    reducer = Reducer(root=root, loaded=loaded, problems=problems, kept=kept or kept_nowhere())
     results: dict[str, BundleResult] = {}
     ids = sorted(loaded.catalogue.bundles)
     for done, bundle_id in enumerate(ids):
         progress("reading and reducing logs", done, len(ids))
-        results[bundle_id] = reduce_bundle(setting_of(bundle_id, loaded.catalogue), gatherer.bundle(bundle_id))
+        results[bundle_id] = reducer.bundle(bundle_id)
     progress("reading and reducing logs", len(ids), len(ids))
     return Reduced(loaded=loaded, results=results, problems=tuple(problems))
 
@@ -122,7 +127,7 @@ def check_archive(root: Path, progress: Progress = silent) -> Checked:
 
     Words are checked only where the figures are sound, since a missing figure would make them look wrong.
     """
-    reduced = reduce_archive(root, progress)
+    reduced = reduce_archive(root, progress, kept_beside(root))
     words = words_problems(root, reduced.loaded) if reduced.loaded else ()
     lacking = readiness(reduced.loaded, reduced.results) if reduced.loaded else ()
     if reduced.loaded is None or not reduced.sound:
@@ -179,7 +184,7 @@ def compare_bundles(
     Everything is reduced, since ties and mounting spread come from all results of a card. Raises SoakbookError where
     the archive has errors, or a bundle or its test point does not exist.
     """
-    reduced = reduce_archive(root, progress)
+    reduced = reduce_archive(root, progress, kept_beside(root))
     if reduced.loaded is None or not reduced.sound:
         raise SoakbookError(reduced.problems)
     known = reduced.loaded.catalogue.bundles
@@ -210,14 +215,15 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
     Raises SoakbookError on any error in the archive; then nothing is written.
     """
     check_target(out)
-    reduced = reduce_archive(root, progress)
+    kept = kept_beside(root)
+    reduced = reduce_archive(root, progress, kept)
     if reduced.loaded is None or not reduced.sound:
         raise SoakbookError(reduced.problems)
     _require_true_notes(root, reduced.loaded, reduced.results)
     lacking = readiness(reduced.loaded, reduced.results)
     if _errors(lacking):
         raise SoakbookError(lacking)
-    site = SiteRenderer(root=root, loaded=reduced.loaded, results=reduced.results)
+    site = SiteRenderer(root=root, loaded=reduced.loaded, results=reduced.results, keep=kept.bytes_of)
     if _errors(site.problems):
         raise SoakbookError(_errors(site.problems))
     pages = count = size = 0
@@ -230,6 +236,7 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
             count, size = count + 1, size + len(data)
         staged.write(MARKER, _marker(pages, count))
     progress("writing pages", total, total)
+    kept.tidy()
     return Published(
         out=out,
         pages=pages,

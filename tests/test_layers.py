@@ -44,6 +44,8 @@ LAYERS = {
     "render": 7,
     "narration": 7,
     "readiness": 7,
+    "cache": 6,
+    "reducing": 7,
     "pictures": 6,
     "staging": 7,
     "starter": 7,
@@ -62,7 +64,7 @@ OF_THE_PACKAGE = frozenset({"__version__"})
 TOUCH_FILES = frozenset(
     {
         *("sources", "logs", "gather", "render", "staging", "starter"),
-        *("session", "follow", "pipeline", "cli"),
+        *("cache", "session", "follow", "pipeline", "cli"),
     }
 )
 SPEAK = frozenset({"cli"})

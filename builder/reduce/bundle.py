@@ -24,7 +24,12 @@ def reduce_bundle(setting: Setting, inputs: Sequence[RunInput]) -> BundleResult:
     Raises KeyError for a run at a test point that the protocol does not have (validation refuses it before).
     """
     points = {p.id: p for p in setting.protocol.points}
-    runs = [reduce_run(setting, given, points[given.run.point]) for given in inputs]
+    return combine_runs(setting, [reduce_run(setting, given, points[given.run.point]) for given in inputs])
+
+
+def combine_runs(setting: Setting, runs: Sequence[RunResult]) -> BundleResult:
+    """Return what is computed from the runs of a bundle together, with the runs."""
+    points = {p.id: p for p in setting.protocol.points}
     stock = [r for r in runs if points[r.point].role is PointRole.STOCK]
     grouped = ((p, [r for r in runs if r.point == p.id]) for p in setting.protocol.points)
     results = tuple(_point(setting, p, mine, stock) for p, mine in grouped if mine)

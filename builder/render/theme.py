@@ -147,6 +147,12 @@ def static_files(theme: Theme) -> Mapping[str, bytes]:
     return dict(sorted(found.items()))
 
 
+def template_sources(theme: Theme) -> Mapping[str, bytes]:
+    """Return every template that pages may be made from, by folder and name."""
+    folders = enumerate(folder / "templates" for folder in theme.folders)
+    return {f"{rank}/{name}": path.read_bytes() for rank, folder in folders for name, path in _files(folder)}
+
+
 def _files(folder: Path) -> Iterator[tuple[str, Path]]:
     inside = folder.resolve()
     for path in sorted(folder.rglob("*")):
