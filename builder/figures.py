@@ -237,7 +237,7 @@ class PointResult:
 class PowerLine:
     """Straight line of rise on board power: rise = intercept + slope * power, inside [low_w, high_w] only.
 
-    `covariance` is that of intercept and slope (K²/W); `fits` is False where a chi-squared test rejects it.
+    `covariance` is that of intercept and slope (K²/W); `fits` is False where a chi-squared test rejects.
     """
 
     kind: str  # core_rise, hotspot_rise or memory_rise

@@ -178,7 +178,10 @@ def _frame_figures(setting: Setting, given: RunInput, point: TestPoint, window: 
     definition = setting.protocol.frames.low_1pct
     found = frame_figures(given.frames.frame_ms, definition=definition, loop_s=point.loop_s) if given.frames else None
     if found:
-        yield Figure(kind="frame_rate", estimate=found.rate, samples=found.frames, definition=RATE_DEFINITION)
+        part = _captured_part(given)
+        yield Figure(
+            kind="frame_rate", estimate=found.rate, samples=found.frames, definition=RATE_DEFINITION, note=part
+        )
         if found.low:
             low = DEFINITIONS[definition]
             yield Figure(kind="low_1pct", estimate=found.low, samples=found.frames, definition=low)
@@ -187,6 +190,19 @@ def _frame_figures(setting: Setting, given: RunInput, point: TestPoint, window: 
     mean = mean_of(given, logged, window, Quantity.FRAME_RATE, point) if logged else None
     if mean:
         yield replace(_figure("frame_rate", mean, RATE_DEFINITION), note="from the logged frame rate")
+
+
+def _captured_part(given: RunInput) -> str:
+    """Return what part of the run the frame file covers, empty where it is all of it."""
+    frames_s = float(given.frames.frame_ms.sum()) / 1000.0 if given.frames else 0.0
+    length = _length(given)
+    whole = not length or frames_s >= length * (1 - FRAMES_TOLERANCE)
+    return "" if whole else f"frames captured over {frames_s:.0f} s of the run's {length:.0f} s"
+
+
+def _length(given: RunInput) -> float:
+    time = given.table.time_s
+    return float(time[-1] - time[0]) if time.size > 1 else 0.0
 
 
 def _sound_figure(setting: Setting, given: RunInput, window: Window) -> Iterator[Figure]:
@@ -248,9 +264,8 @@ def _settles_later(later: Judgement, core: Judgement) -> bool:
 
 
 def _frame_warnings(given: RunInput) -> Iterator[str]:
-    if given.frames is None or given.table.time_s.size < 2:  # noqa: PLR2004 - no length
+    if given.frames is None or not _length(given):
         return
-    length = float(given.table.time_s[-1] - given.table.time_s[0])
     frames_s = float(given.frames.frame_ms.sum()) / 1000.0
-    if frames_s > length * (1 + FRAMES_TOLERANCE):
-        yield f"The frame file holds {frames_s:.0f} s of frames, the log only {length:.0f} s: are they one run?"
+    if frames_s > _length(given) * (1 + FRAMES_TOLERANCE):
+        yield f"The frame file holds {frames_s:.0f} s of frames, the log only {_length(given):.0f} s: are they one run?"

@@ -21,6 +21,8 @@ from builder.settle.stage import Stage
 from builder.settle.verdict import Remaining, decide, without_interval
 from builder.settle.work import Work
 
+CONTRADICTION = "the window moves more than the run as a whole explains"
+VETO = 1.0
 LONG_RUN_S, LONGEST_CELL_S = 1800.0, 20.0
 NO_DESCRIPTION = "the run as a whole follows no simple approach to rest"
 
@@ -64,13 +66,21 @@ def _judge_window(work: Work) -> Judgement:
     fitted = () if work.rule.window_only else fitted_stages(work)
     fits = all(f.fits for f in fitted)
     findings = find(work, fitted[0].residuals if fitted else None)
-    stages = tuple(f.stage for f in fitted) if fitted and fits else local_stages(work)
+    by_slope = local_stages(work)
+    stages = tuple(f.stage for f in fitted) if fitted and fits else by_slope
     if not stages:
         return _undecided(work, "Cannot tell: the window holds too few readings.", findings)
     obstacle = f"in the window, {findings.change}" if findings.change else "" if fits else NO_DESCRIPTION
+    obstacle = obstacle or _contradiction(work, by_slope)
     notes = work.run.notes + findings.notes
     notes += slower_note(stages[-1].tau_s, _declared(work, stages))
     return with_results(work, stages, _settlement(work, stages, obstacle, notes))
+
+
+def _contradiction(work: Work, by_slope: Sequence[Stage]) -> str:
+    """Return whether the window's own slope points beyond the limit, as after a change that the whole run hides."""
+    size = abs(sum(s.remaining.value for s in by_slope))
+    return CONTRADICTION if size > VETO * work.rule.limit_k else ""
 
 
 def _declared(work: Work, stages: Sequence[Stage]) -> float:

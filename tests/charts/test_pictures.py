@@ -5,7 +5,6 @@ from __future__ import annotations
 import gzip
 import io
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from xml.etree import ElementTree as ET
 
@@ -19,7 +18,6 @@ from builder.charts.frame import COMPACT, WIDE
 from builder.charts.palette import PAGE, variables
 from builder.pictures import WORTH_A_POOL, Dressing, chart_still, chart_svg, render_many, tidy
 from tests.support import chart_samples as samples
-from tests.support.browser import chromium
 
 SVG = "{http://www.w3.org/2000/svg}"
 CHARTS = samples.every_chart()
@@ -268,12 +266,6 @@ TEXT_BOXES = """(svg) => {
             parseFloat(getComputedStyle(text).fontSize) * outer.width / svg.viewBox.baseVal.width];
   });
 }"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as started:
-        yield started
 
 
 @pytest.mark.parametrize(("viewport", "shown"), [(360, "chart-compact"), (1280, "chart-wide")])

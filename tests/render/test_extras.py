@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser
 
 from builder.exports import Exports
 from builder.model import Catalogue, PhotoFile
@@ -13,7 +14,7 @@ from builder.pages import SiteInput, SitePlan, site_plan
 from builder.photos import Photo
 from builder.render.extras import downloads, extras, page_lists
 from builder.render.theme import open_theme, renderer
-from tests.support.browser import chromium, served, visit
+from tests.support.browser import served, visit
 from tests.support.exports import exports_of, logged_results, small_exports, with_archive
 from tests.support.pages import Document, read_page
 
@@ -154,18 +155,18 @@ def test_the_list_of_pages_holds_what_search_may_show() -> None:
     assert "results/slab.html" not in text  # it moved
 
 
-def refusals(folder: Path, path: str) -> list[str]:
+def refusals(browser: Browser, folder: Path, path: str) -> list[str]:
     """What the browser says of a page's security policy when it opens it."""
-    with served(folder) as base, chromium() as browser, visit(browser.new_context()) as seen:
+    with served(folder) as base, visit(browser.new_context()) as seen:
         seen.page.goto(base + path)
         return [c for c in seen.complaints if "Content Security Policy" in c]
 
 
-def test_the_policy_lets_linked_data_stand_and_would_refuse_a_script(tmp_path: Path) -> None:
+def test_the_policy_lets_linked_data_stand_and_would_refuse_a_script(browser: Browser, tmp_path: Path) -> None:
     # Source: HTML standard, "prepare the script element": a data block ends before the policy is asked.
     text = html("data.html")
     assert "application/ld+json" in text
     (tmp_path / "data.html").write_text(text, encoding="utf-8")
     (tmp_path / "script.html").write_text(text.replace("application/ld+json", "text/javascript"), encoding="utf-8")
-    assert refusals(tmp_path, "data.html") == []
-    assert refusals(tmp_path, "script.html") != []
+    assert refusals(browser, tmp_path, "data.html") == []
+    assert refusals(browser, tmp_path, "script.html") != []

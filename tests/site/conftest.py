@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
 
-from tests.support import browser as browsers
+from tests.support.browser import served
 from tests.support.command import DEMO, must
 from tests.support.pages import Site, read_site
 from tests.support.shared import folder_made_once
@@ -45,18 +44,12 @@ def site_again(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    with browsers.chromium() as started:
-        yield started
-
-
-@pytest.fixture(scope="session")
 def address(site: Site, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The site's address on a loopback server, two folders below its root."""
     root = tmp_path_factory.mktemp("server")
     (root / "a").mkdir()
     (root / "a" / "sub path").symlink_to(site.folder, target_is_directory=True)
-    with browsers.served(root) as server:
+    with served(root) as server:
         yield f"{server}a/sub%20path/"
 
 

@@ -6,7 +6,6 @@ import argparse
 import csv
 import io
 import math
-import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -188,5 +187,4 @@ def _csv(rows: Sequence[Row]) -> str:
 
 
 if __name__ == "__main__":
-    os.environ.setdefault("OMP_NUM_THREADS", "1")
     main()
