@@ -213,7 +213,7 @@ class RunResult:
 
 @dataclass(frozen=True, kw_only=True)
 class Change:
-    """How one figure of a test point differs from stock in the same bundle; percent None where stock is not positive."""
+    """How one figure of a test point differs from stock in the same bundle; no percent where stock is not positive."""
 
     kind: str
     absolute: Estimate
