@@ -22,7 +22,7 @@ from builder.settle.verdict import Remaining, decide, without_interval
 from builder.settle.work import Work
 
 CONTRADICTION = "the window moves more than the run as a whole explains"
-VETO = 1.0
+VETO = 0.7  # of the limit, by the slope alone
 LONG_RUN_S, LONGEST_CELL_S = 1800.0, 20.0
 NO_DESCRIPTION = "the run as a whole follows no simple approach to rest"
 

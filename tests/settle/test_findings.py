@@ -130,3 +130,18 @@ def test_the_best_split_is_the_one_with_the_least_squares() -> None:
 @pytest.mark.parametrize("size", [0, 5, 15], ids=str)
 def test_short_series_have_no_step(size: int) -> None:
     assert level_step(np.arange(float(size)), np.ones(size)) is None
+
+
+def test_a_bend_hidden_by_whole_degrees_still_forbids_settled() -> None:
+    settled = 0
+    for seed in range(10):
+        rng = np.random.default_rng(seed)
+        bent = 55 - 30 * np.exp(-TIME / 100) - 1.6 * (1 - np.exp(-np.maximum(TIME - 1040, 0) / 100))
+        values = np.round(bent + rng.uniform(-0.5, 0.5) + 0.15 * rng.standard_normal(1200))
+        signals = Signals(
+            time_s=TIME,
+            temperature=Channel(values=values, resolution=1.0),
+            ambient=Estimate(value=22.0, u=0.1, unit="degC"),
+        )
+        settled += judge(signals, RULE).settlement.verdict is Verdict.SETTLED
+    assert settled <= 1

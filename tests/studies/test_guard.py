@@ -44,6 +44,10 @@ def test_runs_still_far_from_rest_are_not_called_settled(situation: str) -> None
     assert scored(situation, 0.1).false_settled <= 0.05
 
 
+def test_a_fan_step_under_whole_degrees_is_seldom_called_settled() -> None:
+    assert scored("fan-step-20", 1.0).false_settled <= 0.12
+
+
 def test_a_liquid_run_that_was_stopped_early_is_called_drifting() -> None:
     found = scored("liquid-25", 0.1)
     assert found.drifting >= 0.85
