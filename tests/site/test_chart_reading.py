@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Locator, Page
 
 from tests.support.browser import visit
-from tests.support.pages import read_page
+from tests.support.pages import Document, Site, target
 from tests.support.starter import RESULT, publish_starter
 
 TIME = '[data-chart="time"]'
@@ -226,10 +226,16 @@ def test_without_scripts_nothing_waits_for_them(browser: Browser, result: Path) 
     context.close()
 
 
-def test_the_first_view_of_a_result_is_light(result: Path) -> None:
-    # Our own budget, no source: 60 kB compressed for page, style sheets and scripts.
-    page = read_page(result.read_text(encoding="utf-8"), result.name)
+def first_view(folder: Path, page: Document) -> int:
+    """Bytes of a page with its style sheets and scripts, compressed."""
     loaded = [e.attributes["src"] for e in page.every("script") if "src" in e.attributes]
     loaded += [e.attributes["href"] for e in page.every("link", rel="stylesheet")]
-    files = [result, *((result.parent / address).resolve() for address in loaded)]
-    assert sum(len(gzip.compress(file.read_bytes(), mtime=0)) for file in files) < BUDGET
+    files = [folder / page.path, *(target(folder, page.path, address)[0] for address in loaded)]
+    return sum(len(gzip.compress(file.read_bytes(), mtime=0)) for file in files)
+
+
+def test_the_first_view_of_every_result_is_light(site: Site) -> None:
+    # Our own budget, no source: 60 kB compressed for page, style sheets and scripts.
+    results = {page.path: first_view(site.folder, page) for page in site.standing if page.every("svg")}
+    assert any(path.startswith("results/") for path in results)
+    assert {path: weight for path, weight in results.items() if weight > BUDGET} == {}
