@@ -27,6 +27,7 @@ def read_words(root: Path, content: Path, bundles: Iterable[str]) -> Words:
     """Return the words of an archive; its own pages replace those of the same name that come with the program."""
     problems = Problems()
     given = {path.stem: path.read_text(encoding="utf-8") for path in sorted((content / "pages").glob("*.md"))}
+    given["methodology"] = "\n\n".join([given.get("methodology", ""), *_studies(content)])
     own = {path.stem: f"pages/{path.name}" for path in sorted((root / "pages").glob("*.md"))}
     notes = {b: f"bundles/{b}/notes.md" for b in bundles if (root / "bundles" / b / "notes.md").is_file()}
     return Words(
@@ -35,6 +36,12 @@ def read_words(root: Path, content: Path, bundles: Iterable[str]) -> Words:
         cautions=_cautions(content / "cautions.yaml"),
         problems=tuple(problems),
     )
+
+
+def _studies(content: Path) -> list[str]:
+    """Return the tables that say how well the method does, with a heading, as they came from their command."""
+    texts = [path.read_text(encoding="utf-8") for path in sorted((content / "studies").glob("*.md"))]
+    return ["## How well the settling rule does", *texts] if texts else []
 
 
 def _texts(root: Path, files: Mapping[str, str], problems: Problems) -> dict[str, str]:

@@ -82,10 +82,11 @@ def _scored(cases: Iterator[Case], simulate: Simulator, runs: int) -> Iterator[R
 def _page(situations: Sequence[Row], logging: Sequence[Row], simulator: str) -> str:
     whole = [r for r in situations if r.method == "whole run"]
     window = [r for r in situations if r.method == "window"]
+    runs = whole[0].score.runs
     return (
         "\n\n".join(
             [
-                f"<!-- Written by `{COMMAND}`; simulator: {simulator}; do not edit. -->",
+                f"These tables were written by `{COMMAND} --runs {runs}` ({simulator} simulator).",
                 _caption(whole),
                 "### Judged by the whole run",
                 _table(whole, _situation_cells, ("Situation", "Reads to")),
