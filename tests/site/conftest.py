@@ -11,8 +11,9 @@ import pytest
 from tests.support.browser import served
 from tests.support.command import DEMO, must
 from tests.support.pages import Site, read_site
+from tests.support.pair_archives import every_rule, odd_names, small
 from tests.support.shared import folder_made_once
-from tests.support.small_site import small_plan, write_site
+from tests.support.small_site import plan_of, write_site
 
 
 def publish_copy(folder: Path, *, environment: dict[str, str], umask: int) -> None:
@@ -56,4 +57,16 @@ def address(site: Site, tmp_path_factory: pytest.TempPathFactory) -> Iterator[st
 @pytest.fixture(scope="session")
 def small_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder of the small archive's site."""
-    return write_site(tmp_path_factory.mktemp("small site"), small_plan())
+    return folder_made_once(tmp_path_factory, "small site", lambda folder: write_site(folder, plan_of(small())))
+
+
+@pytest.fixture(scope="session")
+def rules_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a site in which pairs are of every kind."""
+    return folder_made_once(tmp_path_factory, "rules site", lambda folder: write_site(folder, plan_of(every_rule())))
+
+
+@pytest.fixture(scope="session")
+def odd_site(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a site whose names look like markup."""
+    return folder_made_once(tmp_path_factory, "odd site", lambda folder: write_site(folder, plan_of(odd_names())))

@@ -1,20 +1,20 @@
-"""The site of the small invented archive, written into a folder in a moment: its pages without charts."""
+"""The site of an invented archive, written into a folder in a moment: its pages without charts."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+from builder.compare import Tested
 from builder.pages import Page, SiteInput, SitePlan, site_plan
 from builder.render.theme import open_theme, renderer, static_files
 from builder.sources import themes_dir
-from tests.support.site_data import catalogue, results
 
 WORDS = {"methodology": "# How figures are made\n\nText.", "safety": "# Safety\n\nText."}
 
 
-def small_plan() -> SitePlan:
-    """The plan of the small archive's site."""
-    return site_plan(SiteInput(catalogue=catalogue(), results=results(), pages=WORDS))
+def plan_of(tested: Tested) -> SitePlan:
+    """The plan of an archive's site."""
+    return site_plan(SiteInput(catalogue=tested.catalogue, results=tested.results, pages=WORDS))
 
 
 def write_site(folder: Path, plan: SitePlan, pages: tuple[Page, ...] = ()) -> Path:

@@ -101,7 +101,7 @@
   function heading(result, index, what, onFirst) {
     const parts = [element("a", { href: what.href(result.id) }, what.called(result.id)), element("span", { class: "of" }, [result.tested, result.verdict].filter(Boolean).join(", "))];
     if (index > 0) {
-      const button = element("button", { type: "button", "data-first": result.id }, "Put first", element("span", { class: "hidden-text" }, ": ", result.label));
+      const button = element("button", { type: "button", "data-first": result.id }, "Put first", element("span", { class: "hidden-text" }, result.label));
       button.addEventListener("click", () => onFirst(result.id));
       parts.push(button);
     }
