@@ -111,8 +111,9 @@ def _row(tested: Tested, found: Family, first: Member, second: Member) -> Versus
     swapped = found.pairs.get((second.bundle, first.bundle))
     judged = direct or (_turned(swapped) if swapped else None)
     if judged is None:
-        why = why_unjudged(found, first) or why_unjudged(found, second)
-        return _unjudged(found.kind, first, second, why)
+        why = [why_unjudged(found, member) for member in (first, second)]
+        # The same whichever stands first, also where each has a reason of its own.
+        return _unjudged(found.kind, first, second, min(filter(None, why), default=""))
     return _said(tested, found.kind, (first, second), judged, len(found.pairs))
 
 

@@ -10,13 +10,15 @@ from typing import TypeAlias
 
 from builder.compare import (
     ByPsi,
+    Comparability,
+    Direct,
     HeadToHead,
-    NotComparable,
     PointOf,
     Reason,
     Standing,
     Tested,
     VersusRow,
+    comparability,
     groups,
     head_to_head,
 )
@@ -146,25 +148,26 @@ def _pairs(tested: Tested, bundles: Sequence[str], asked: AskedPoint, made: _Mad
     index = {b: i for i, b in enumerate(bundles)}
     for a, b in combinations(free, 2):
         if tested.bundle(a).card_sample == tested.bundle(b).card_sample:
-            found, back = (head_to_head(tested, *pair) for pair in ((at[a], at[b]), (at[b], at[a])))
-            yield [index[a], index[b], *_how(found, back, made)]
+            found = head_to_head(tested, at[a], at[b])
+            yield [index[a], index[b], *_how(found, comparability(tested, at[b], at[a]), made)]
 
 
-def _how(found: HeadToHead, back: HeadToHead, made: _Made) -> Iterator[Json]:
-    how, turned = found.comparability, back.comparability
-    yield [_row(*rows, made, psi=isinstance(how, ByPsi)) for rows in zip(found.rows, back.rows, strict=True)]
-    if isinstance(how, (ByPsi, NotComparable)) and isinstance(turned, (ByPsi, NotComparable)):
+def _how(found: HeadToHead, turned: Comparability, made: _Made) -> Iterator[Json]:
+    """Rows, and where two results do not compare directly the reasons in either order and the common power."""
+    how = found.comparability
+    yield [_row(row, made, psi=isinstance(how, ByPsi)) for row in found.rows]
+    if not isinstance(how, Direct) and not isinstance(turned, Direct):
         yield _texts(how.reasons, made)
         yield _texts(turned.reasons, made)
         yield plain(how.watts, "W", decimals=0).text if isinstance(how, ByPsi) else ""
 
 
-def _row(row: VersusRow, back: VersusRow, made: _Made, *, psi: bool) -> Json:
-    """Kind, then the judged difference with its standing and sentence, or the reasons one way and the other."""
+def _row(row: VersusRow, made: _Made, *, psi: bool) -> Json:
+    """Kind, then the judged difference with its standing and sentence, or why it is not judged."""
     kind = _place(made.kinds, row.kind)
     values: list[Json] = [_digits(e) for e in (row.a, row.b) if e] if psi else []
     if row.difference is None:
-        return [kind, _place(made.texts, row.text), _place(made.texts, back.text), *values]
+        return [kind, _place(made.texts, row.text), *values]
     return [kind, _digits(row.difference, sign=True), _code(row), _place(made.templates, template(row)), *values]
 
 
@@ -184,10 +187,27 @@ def template(row: VersusRow) -> str:
 
 
 def pair_files(tested: Tested) -> Mapping[str, str]:
-    """Return the scripts of data by address from the site's root, one for each card and test point."""
-    cards = sorted({tested.bundle(b).card for b in tested.results})
-    return {
-        f"compare/{card}/{asked.id}.js": pair_script(card, asked.id, pair_data(tested, card, asked))
-        for card in cards
-        for asked in asked_points(tested, card)
-    }
+    """Return the scripts of data by address from the site's root, one for each card and test point.
+
+    A script is made when it is asked for: together they cost more than any page.
+    """
+    return _PairFiles(tested)
+
+
+class _PairFiles(Mapping[str, str]):
+    def __init__(self, tested: Tested) -> None:
+        self._tested = tested
+        cards = sorted({tested.bundle(b).card for b in tested.results})
+        self._asked = {
+            f"compare/{card}/{asked.id}.js": (card, asked) for card in cards for asked in asked_points(tested, card)
+        }
+
+    def __getitem__(self, path: str) -> str:
+        card, asked = self._asked[path]
+        return pair_script(card, asked.id, pair_data(self._tested, card, asked))
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._asked)
+
+    def __len__(self) -> int:
+        return len(self._asked)

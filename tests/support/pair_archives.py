@@ -52,6 +52,7 @@ def every_rule() -> Tested:
             Given(id="otherwise", shots={"stock": Shot(values={"frame_rate": [70.0]}, definition="of the menu")}),
             Given(id="slow", shots={"stock": Shot(values={"core_rise": [30.0]}, verdict=Verdict.DRIFTING)}),
             Given(id="warm", shots={"stock": Shot(values={"core_rise": [30.0]}, in_band=False)}),
+            Given(id="lone", kind=CoolerKind.HYBRID, shots={"stock": Shot(values={"sound_level": [30.0]})}),
             air("near-1", 29.4),
             air("near-2", 29.75),
             air("again-1", 33.0, cooler="again"),

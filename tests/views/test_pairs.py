@@ -73,7 +73,7 @@ def answers(name: str) -> tuple[tuple[Asked, Any], ...]:
     tested = archive(name)
     asked = tuple(asked_of(tested))
     place = {b: (tested.bundle(b).card, b) for b in tested.results}
-    given = {"files": pair_files(tested), "asked": [(x.point, place[x.a], place[x.b]) for x in asked]}
+    given = {"files": dict(pair_files(tested)), "asked": [(x.point, place[x.a], place[x.b]) for x in asked]}
     return tuple(zip(asked, by_script(ANSWER, given), strict=True))
 
 

@@ -56,12 +56,12 @@
   }
 
   function readRow(packed, data, byPsi) {
-    const [index, first, second, template, ...rest] = list(packed);
+    const [index, first, second, template] = list(packed);
     const kind = at(data.kinds, index);
     const judged = typeof first === "string";
-    const values = (judged ? rest : packed.slice(3)).map((digits) => readDigits(digits, kind, false));
+    const values = packed.slice(judged ? 4 : 2).map((digits) => readDigits(digits, kind, false));
     must(!byPsi || values.length === 2);
-    if (!judged) return { kind, difference: null, said: text(at(data.texts, first)), back: text(at(data.texts, second)), values };
+    if (!judged) return { kind, difference: null, said: text(at(data.texts, first)), values };
     must(["a", "b", "=", "+", "-"].includes(second));
     return { kind, difference: readDigits(first, kind, true), standing: second, template: text(at(data.templates, template)), values };
   }
@@ -114,7 +114,7 @@
 
   function turnedRow(row) {
     const values = [...row.values].reverse();
-    if (!row.difference) return { ...row, said: row.back, back: row.said, values };
+    if (!row.difference) return { ...row, values };
     const { value, other } = row.difference;
     const difference = { ...row.difference, value: turnedDigits(value), other: turnedDigits(other) };
     return { ...row, difference, standing: TURNED[row.standing], turned: !row.turned, values };
