@@ -6,6 +6,7 @@ import argparse
 import csv
 import io
 import math
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from tests.studies.scoring import Case, Score, Simulator, outcomes, score
 SIMULATORS: dict[str, Simulator] = {"judging": judging.simulate, "tuning": tuning.simulate}
 CONTENT = Path(__file__).resolve().parents[2] / "content" / "studies"
 SEED = 2026
+_UNIT = re.compile(r"(\d) (%|K|s|°C|min)")
 COMMAND = "OMP_NUM_THREADS=1 python -m tests.studies.coverage"
 
 
@@ -164,7 +166,7 @@ def _table(rows: Sequence[Row], cells: Callable[[Row], tuple[str, ...]], first: 
 
 
 def _line(cells: Sequence[str]) -> str:
-    return f"| {' | '.join(cells)} |"
+    return f"| {' | '.join(_UNIT.sub(r'\\1\N{NO-BREAK SPACE}\\2', cell) for cell in cells)} |"
 
 
 def _percent(value: float) -> str:
