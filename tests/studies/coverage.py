@@ -166,7 +166,8 @@ def _table(rows: Sequence[Row], cells: Callable[[Row], tuple[str, ...]], first: 
 
 
 def _line(cells: Sequence[str]) -> str:
-    return f"| {' | '.join(_UNIT.sub(r'\\1\N{NO-BREAK SPACE}\\2', cell) for cell in cells)} |"
+    kept = (_UNIT.sub("\\1\N{NO-BREAK SPACE}\\2", cell) for cell in cells)
+    return f"| {' | '.join(kept)} |"
 
 
 def _percent(value: float) -> str:
