@@ -375,6 +375,20 @@ def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool
 
 
 @commands.command()
+@_folder
+@click.option("--port", type=click.IntRange(1, 65535), default=8000, show_default=True, help="The port on loopback.")
+def preview(folder: Path, port: int) -> None:
+    """Serve the site of DIR on this machine alone, and reload the page at every change; Ctrl-C ends it."""
+    from builder.preview import Said, preview_site
+
+    def say(said: Said) -> None:
+        click.echo(said.text, err=True)
+        say_problems(said.problems)
+
+    preview_site(folder, port=port, say=say)
+
+
+@commands.command()
 @click.argument("kind", required=False)
 @click.option(
     "--write",

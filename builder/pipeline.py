@@ -53,6 +53,15 @@ class Reduced:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Sound:
+    """An archive that may be published: its figures, and what was found that is no error."""
+
+    loaded: Loaded
+    results: Mapping[str, BundleResult]
+    problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Checked:
     """An archive read as a whole: figures, pages and photos, and scripts and notes where the figures are sound."""
 
@@ -216,14 +225,8 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
     """
     check_target(out)
     kept = kept_beside(root)
-    reduced = reduce_archive(root, progress, kept)
-    if reduced.loaded is None or not reduced.sound:
-        raise SoakbookError(reduced.problems)
-    _require_true_notes(root, reduced.loaded, reduced.results)
-    lacking = readiness(reduced.loaded, reduced.results)
-    if _errors(lacking):
-        raise SoakbookError(lacking)
-    site = SiteRenderer(root=root, loaded=reduced.loaded, results=reduced.results, keep=kept.bytes_of)
+    sound = sound_archive(root, progress, kept)
+    site = SiteRenderer(root=root, loaded=sound.loaded, results=sound.results, keep=kept)
     if _errors(site.problems):
         raise SoakbookError(_errors(site.problems))
     pages = count = size = 0
@@ -242,9 +245,21 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
         pages=pages,
         files=count + 1,
         bytes=size,
-        bundles=len(reduced.results),
-        problems=(*reduced.problems, *lacking, *site.problems),
+        bundles=len(sound.results),
+        problems=(*sound.problems, *site.problems),
     )
+
+
+def sound_archive(root: Path, progress: Progress = silent, kept: Kept | None = None) -> Sound:
+    """Return an archive that may be published, with its figures. Raises SoakbookError on any error in it."""
+    reduced = reduce_archive(root, progress, kept)
+    if reduced.loaded is None or not reduced.sound:
+        raise SoakbookError(reduced.problems)
+    _require_true_notes(root, reduced.loaded, reduced.results)
+    lacking = readiness(reduced.loaded, reduced.results)
+    if _errors(lacking):
+        raise SoakbookError(lacking)
+    return Sound(loaded=reduced.loaded, results=reduced.results, problems=(*reduced.problems, *lacking))
 
 
 def _require_true_notes(root: Path, loaded: Loaded, results: Mapping[str, BundleResult]) -> None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from builder.cache import Kept, KeptRun
 from builder.errors import Problems
-from builder.figures import BundleResult, RunResult
+from builder.figures import BundleResult
 from builder.gather import Gatherer, NamedRun, log_hash, named_runs, said_once
 from builder.model import Bundle
 from builder.reduce import Setting, combine_runs, reduce_run, setting_of
@@ -28,23 +29,26 @@ class Reducer:
         """Return a bundle's figures; runs that cannot be read are problems and are left out."""
         setting = setting_of(bundle_id, self.loaded.catalogue)
         found = Problems()
-        runs = tuple(self._runs(setting, found))
-        self.problems.extend(said_once(found))
-        return combine_runs(setting, runs)
-
-    def _runs(self, setting: Setting, problems: Problems) -> Iterator[RunResult]:
-        gatherer = Gatherer(root=self.root, loaded=self.loaded, problems=problems)
         alone = replace(setting, bundle=_alone(setting.bundle))
-        for named in named_runs(self.loaded, setting.bundle_id):
-            kept = self._run(alone, named, gatherer)
-            problems.extend(kept.problems)
-            if kept.run:
-                yield kept.run
+        declared = self.kept.key("setting", alone)
+        made = tuple(self._runs(alone, declared, found))
+        self.problems.extend(said_once(found))
+        runs = [one.kept.run for one in made if one.kept.run]
+        keys = [one.key for one in made]
+        parts = (declared, keys) if declared and all(keys) else object()
+        return self.kept.object_of("bundle", parts, partial(combine_runs, alone, runs))
 
-    def _run(self, setting: Setting, named: NamedRun, gatherer: Gatherer) -> KeptRun:
-        def parts() -> object:
+    def _runs(self, setting: Setting, declared: str | None, problems: Problems) -> Iterator[_Made]:
+        gatherer = Gatherer(root=self.root, loaded=self.loaded, problems=problems)
+        for named in named_runs(self.loaded, setting.bundle_id):
+            made = self._run(setting, declared, named, gatherer)
+            problems.extend(made.kept.problems)
+            yield made
+
+    def _run(self, setting: Setting, declared: str | None, named: NamedRun, gatherer: Gatherer) -> _Made:
+        def key_now() -> str | None:
             hashes = [log_hash(self.root, setting.bundle_id, name) for name in (named.run.log, named.run.frames)]
-            return setting, named, hashes
+            return self.kept.key("run", (declared, named, hashes)) if declared else None
 
         def make() -> KeptRun:
             problems = Problems()
@@ -53,7 +57,16 @@ class Reducer:
             run = reduce_run(setting, given, point) if given else None
             return KeptRun(run=run, problems=tuple(problems))
 
-        return self.kept.run_of(parts, make)
+        key = key_now()
+        return _Made(key=key, kept=self.kept.run_of(key, make, still=lambda: key_now() == key))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Made:
+    """A run with the key that it is kept under, which stands for everything that it was made from."""
+
+    key: str | None
+    kept: KeptRun
 
 
 def _alone(bundle: Bundle) -> Bundle:

@@ -52,7 +52,8 @@ LAYERS = {
     "pipeline": 8,
     "session": 8,
     "follow": 8,
-    "cli": 9,
+    "preview": 9,
+    "cli": 10,
 }
 
 # The named types stand first in their layer, and the rest of it may use them.
@@ -64,7 +65,7 @@ OF_THE_PACKAGE = frozenset({"__version__"})
 TOUCH_FILES = frozenset(
     {
         *("sources", "logs", "gather", "render", "staging", "starter"),
-        *("cache", "session", "follow", "pipeline", "cli"),
+        *("cache", "session", "follow", "pipeline", "preview", "cli"),
     }
 )
 SPEAK = frozenset({"cli"})

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeVar
+from typing import TypeVar, cast
 
 from builder.cache.codec import decode, encode
 from builder.cache.digest import UnknownDependencyError, digest
@@ -37,16 +37,22 @@ class Kept:
     version: str = ""
     in_memory: bool = False
     made: dict[str, int] = field(default_factory=dict)
-    _young: dict[str, bytes | KeptRun] = field(default_factory=dict)
-    _old: dict[str, bytes | KeptRun] = field(default_factory=dict)
+    pulse: Callable[[], None] | None = None  # called between steps; may raise to end the work
+    _young: dict[str, object] = field(default_factory=dict)
+    _old: dict[str, object] = field(default_factory=dict)
 
     def turn(self) -> None:
         """Begin a new round: what was not used in the last one is forgotten, and `made` counts from 0."""
         self._old, self._young, self.made = self._young, {}, {}
 
+    def between(self) -> None:
+        """Raise what the pulse raises; called between two steps of the work."""
+        if self.pulse:
+            self.pulse()
+
     def bytes_of(self, kind: str, parts: object, make: Callable[[], bytes]) -> bytes:
         """Return the bytes that `make` gives for these parts; with parts that have no key they are always made."""
-        key = self._key(kind, parts)
+        key = self.key(kind, parts)
         if key is None:
             return self._make(kind, make)
         found = self._recall(key)
@@ -59,12 +65,23 @@ class Kept:
         self._remember(key, found)
         return found
 
-    def run_of(self, parts: Callable[[], object], make: Callable[[], KeptRun]) -> KeptRun:
-        """Return a run's figures for these parts, of which the contents of its log are one.
+    def object_of(self, kind: str, parts: object, make: Callable[[], T]) -> T:
+        """Return the value that `make` gives for these parts; it is kept in memory alone."""
+        self.between()
+        key = self.key(kind, parts) if self.in_memory else None
+        if key is None:
+            return make()
+        found = self._recall(key)
+        if found is None:
+            found = self._make(kind, make)
+        self._remember(key, found)
+        return cast("T", found)
 
-        A log may be growing: what was made is kept only where the parts were still the same afterwards.
+    def run_of(self, key: str | None, make: Callable[[], KeptRun], *, still: Callable[[], bool]) -> KeptRun:
+        """Return the figures of a run under its key.
+
+        A log may be growing: what was made is kept only where the key is `still` that of the log afterwards.
         """
-        key = self._key("run", parts())
         if key is None:
             return self._make("run", make)
         found = self._recall(key)
@@ -72,7 +89,7 @@ class Kept:
             found = self._stored_run(key)
         if found is None:
             found = self._make("run", make)
-            if self._key("run", parts()) != key:
+            if not still():
                 return found
             if self.store:
                 self.store.put(key, encode(found))
@@ -91,7 +108,8 @@ class Kept:
         except ValueError:
             return None
 
-    def _key(self, kind: str, parts: object) -> str | None:
+    def key(self, kind: str, parts: object) -> str | None:
+        """Return the key of something; None where nothing is kept, or what it depends on is unknown."""
         if self.store is None and not self.in_memory:
             return None
         try:
@@ -100,13 +118,14 @@ class Kept:
             return None
 
     def _make(self, kind: str, make: Callable[[], T]) -> T:
+        self.between()
         self.made[kind] = self.made.get(kind, 0) + 1
         return make()
 
-    def _recall(self, key: str) -> bytes | KeptRun | None:
-        return self._young.get(key) or self._old.get(key)
+    def _recall(self, key: str) -> object:
+        return self._young.get(key, self._old.get(key))
 
-    def _remember(self, key: str, found: bytes | KeptRun) -> None:
+    def _remember(self, key: str, found: object) -> None:
         if self.in_memory:
             self._young[key] = found
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import Protocol, TypeVar
 
 from builder.errors import Problem, Severity, Span
 from builder.exports.addresses import base_of
@@ -17,6 +19,8 @@ from builder.figures import BundleResult
 from builder.model import Archive, Catalogue
 from builder.views.data import DataEntry
 from builder.views.subject import Subject, subjects
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -48,11 +52,23 @@ class Exports:
         return tuple(entry for entry in self.entries if entry.bundle == bundle)
 
 
-def make_exports(given: ExportInput) -> Exports:
+class Remember(Protocol):
+    """Gives a value that was made before from the same parts, or makes it."""
+
+    def __call__(self, kind: str, parts: object, make: Callable[[], T]) -> T:
+        """Return the value of one kind that these parts fully decide."""
+
+
+def make_always(kind: str, parts: object, make: Callable[[], T]) -> T:  # noqa: ARG001 - a Remember that remembers nothing
+    """Return a newly made value, whatever was made before."""
+    return make()
+
+
+def make_exports(given: ExportInput, remember: Remember = make_always) -> Exports:
     """Return everything that programs read. Pure: the same archive gives the same bytes."""
     archive = given.catalogue.archive
     found = subjects(given.catalogue, given.results)
-    own = {s.id: result_files(s) for s in found}
+    own = {s.id: remember("result files", s, partial(result_files, s)) for s in found}
     whole = archive_files(given.catalogue, found, own)
     data = [*whole, *(file for s in found for file in own[s.id].all)]
     described = descriptor_file(archive, data)

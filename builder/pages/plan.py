@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from functools import partial
@@ -48,27 +48,48 @@ _OWN_PAGE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 _ADDRESS = re.compile(r"(?:[a-z0-9][a-z0-9._-]*/)*[a-z0-9][a-z0-9._-]*\.html")
 
 
-def site_plan(data: SiteInput) -> SitePlan:
-    """Return the plan of the whole site. Pure: no file is read or written, no clock is asked."""
-    found = subjects(data.catalogue, data.results)
+def nothing_between() -> None:
+    """Do nothing between two pages."""
+
+
+def site_plan(data: SiteInput, only: str = "", between: Callable[[], None] = nothing_between) -> SitePlan:
+    """Return the plan of the whole site. Pure: no file is read or written, no clock is asked.
+
+    `only` is the address of the one page to plan, for a preview that shows it before the rest is made; where the site
+    has no such page the plan has none. `between` is called after each page, and may raise to end the work.
+    """
     tested = Tested(catalogue=data.catalogue, results=data.results)
-    made = [
-        _home(data, tested, found),
-        *archive_pages(found),
-        *_results(data, tested, found),
-        *_cards(data, tested, found),
-        *_coolers(data, tested, found),
-        *_protocols(data, found),
-        _corrections(found),
-        *_data(data, found),
-        _room(tested, found),
-        *side_by_side_pages(tested, found),
-        _missing(data),
-    ]
+    made: list[Page] = []
+    for page in _pages(data, tested, only):
+        between()
+        made.append(page)
     made += _word_pages(data, {p.path for p in made})
     moved, problems = _moved(data.catalogue.archive, {p.path for p in made})
     pages = tuple(sorted((_with_extras(p, data.extras) for p in [*made, *moved]), key=lambda p: p.path))
-    return SitePlan(site=_site(data, pages), pages=pages, problems=problems, data=pair_files(tested))
+    site = _site(data, pages)
+    if only:
+        return SitePlan(site=site, pages=tuple(p for p in pages if p.path == only))
+    return SitePlan(site=site, pages=pages, problems=problems, data=pair_files(tested))
+
+
+def _pages(data: SiteInput, tested: Tested, only: str) -> Iterator[Page]:
+    found = subjects(data.catalogue, data.results)
+    yield _home(data, tested, found)
+    yield from archive_pages(found)
+    yield from _results(data, tested, found, only)
+    yield from _cards(data, tested, found, only)
+    yield from _coolers(data, tested, found)
+    yield from _protocols(data, found)
+    yield _corrections(found)
+    yield from _data(data, found)
+    yield _outline("room.html") if only not in ("", "room.html") else _room(tested, found)
+    yield from side_by_side_pages(tested, found) if only[:7] in ("", "compare") else [_outline("compare.html")]
+    yield _missing(data)
+
+
+def _outline(path: str) -> Page:
+    """Return a page that has its address only, where another one is wanted and this one would cost much."""
+    return Page(path=path, template="", title="", description="", view=Missing(suggestions=()))
 
 
 # --- the site as a whole ---------------------------------------------------------------------------------------
@@ -130,8 +151,11 @@ def _home(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Page:
     )
 
 
-def _results(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
+def _results(data: SiteInput, tested: Tested, found: Sequence[Subject], only: str) -> Iterable[Page]:
     for subject in found:
+        if only not in ("", subject.href):
+            yield _outline(subject.href)
+            continue
         photos = data.photos.get(subject.id, {})
         view = ResultPage(
             result=result_view(subject, tested),
@@ -176,10 +200,13 @@ def _depends(subject: Subject) -> tuple[str, ...]:
     )
 
 
-def _cards(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
+def _cards(data: SiteInput, tested: Tested, found: Sequence[Subject], only: str) -> Iterable[Page]:
     trail = (Name(text="Cards", href="cards/index.html"),)
     yield _list("cards", "Cards", "The graphics cards that coolers were tested on.", cards_list(data.catalogue, found))
     for key, card in data.catalogue.cards.items():
+        if only not in ("", f"cards/{key}.html"):
+            yield _outline(f"cards/{key}.html")
+            continue
         mine = [s for s in found if s.bundle.card == key]
         yield Page(
             path=f"cards/{key}.html",

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
 
-from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, StrictUndefined, TemplateSyntaxError
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
@@ -130,6 +131,22 @@ def _marked(picture: Picture) -> Callable[[Chart], Markup]:
 
 def _drawn(chart: Chart) -> str:
     return chart_svg(chart, uid=chart.id)
+
+
+def template_problem(trouble: Exception, root: Path) -> Problem | None:
+    """Return what is wrong with a template of an archive's own theme; None where the template came with the program."""
+    own = root / "theme"
+    frames = traceback.extract_tb(trouble.__traceback__)
+    places = [(Path(frame.filename), frame.lineno) for frame in frames]
+    if isinstance(trouble, TemplateSyntaxError) and trouble.filename:
+        places.append((Path(trouble.filename), trouble.lineno))
+    inside = [(path, line) for path, line in places if path.is_relative_to(own)]
+    if not inside:
+        return None
+    path, line = inside[-1]
+    where = Span(file=path.relative_to(root).as_posix(), line=line or 0)
+    hint = "compare it with the template of the same name in the theme that it replaces"
+    return Problem(code="bad-template", where=where, message=str(trouble), hint=hint)
 
 
 def printable(value: object) -> object:

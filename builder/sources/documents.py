@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import TypeAlias
 
 import yaml
 
-from builder.errors import Problems, Span
+from builder.errors import Problem, Problems, Span
 from builder.sources.compose import RefusedError, compose
 from builder.sources.files import read_bytes
 from builder.sources.scalars import Json, bad_text, clean_text, plain_value
@@ -65,13 +66,28 @@ def load_yaml(root: Path, relative: str, problems: Problems, *, shown: str = "")
 
 def parse_yaml(data: bytes, *, file: str, problems: Problems) -> YamlDoc | None:
     """Return YAML text with its places, or None with one problem where it cannot be read at all."""
+    parsed = _parsed(data, file)
+    problems.extend(parsed.problems)
+    return parsed.doc
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Parsed:
+    doc: YamlDoc | None
+    problems: tuple[Problem, ...]
+
+
+@lru_cache(maxsize=1024)
+def _parsed(data: bytes, file: str) -> _Parsed:
+    # Remembered, since a preview reads the same files again and again.
+    problems = Problems()
     try:
         node = compose(data)
     except RefusedError as refused:
         where = Span(file=file, line=refused.line, column=refused.column)
         problems.error(refused.code, where, refused.message, refused.hint)
-        return None
-    return _Walk(file, problems).document(node)
+        return _Parsed(doc=None, problems=tuple(problems))
+    return _Parsed(doc=_Walk(file, problems).document(node), problems=tuple(problems))
 
 
 class _Walk:

@@ -125,12 +125,12 @@ def test_parts_of_unknown_dependencies_are_made_every_time(tmp_path: Path) -> No
 
 def test_a_run_is_kept_only_where_its_log_was_the_same_afterwards(tmp_path: Path) -> None:
     keeper = kept(tmp_path)
-    contents = iter(["before", "after", "after", "after", "after"])
-    keeper.run_of(lambda: next(contents), lambda: KEPT)
+    key = keeper.key("run", "log")
+    keeper.run_of(key, lambda: KEPT, still=lambda: False)
     assert keeper.made == {"run": 1}
-    keeper.run_of(lambda: next(contents), lambda: KEPT)
+    keeper.run_of(key, lambda: KEPT, still=lambda: True)
     assert keeper.made == {"run": 2}
-    assert_same(keeper.run_of(lambda: next(contents), lambda: KEPT), KEPT)
+    assert_same(keeper.run_of(key, lambda: KEPT, still=lambda: True), KEPT)
     assert keeper.made == {"run": 2}
 
 

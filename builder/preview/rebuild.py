@@ -1,0 +1,74 @@
+"""Makes a site again after a change: what is looked at first, then the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from builder.cache import Kept
+from builder.errors import Severity, SoakbookError
+from builder.exports import Exports
+from builder.pipeline import Sound, sound_archive
+from builder.render import SiteRenderer
+from builder.render.site import Focus, static_of
+
+
+@dataclass(frozen=True, kw_only=True)
+class File:
+    """A file of the site."""
+
+    path: str
+    data: bytes
+
+
+class InterruptedRebuildError(Exception):
+    """Something changed again before the site was whole."""
+
+
+@dataclass(kw_only=True)
+class Rebuilder:
+    """Makes the site of an archive again and again; `kept` holds what did not change."""
+
+    root: Path
+    kept: Kept
+    _exports: Exports | None = None
+
+    def begin(self) -> Sound:
+        """Read and reduce what changed. Raises SoakbookError on any error, as publishing does."""
+        return sound_archive(self.root, kept=self.kept)
+
+    def first(self, sound: Sound, page: str) -> Iterator[File]:
+        """Give the page that is looked at and the static files. Raises SoakbookError."""
+        if self._exports is None:
+            return
+        yield from self._files(sound, Focus(page=page, exports=self._exports))
+
+    def rest(self, sound: Sound, *, changed: Callable[[], bool]) -> tuple[File, ...]:
+        """Return every file. Raises SoakbookError, and InterruptedRebuildError as soon as something has `changed`."""
+
+        def pulse() -> None:
+            if changed():
+                raise InterruptedRebuildError
+
+        self.kept.pulse = pulse
+        try:
+            files = tuple(self._files(sound, None))
+        finally:
+            self.kept.pulse = None
+        self.kept.turn()
+        return files
+
+    def static(self, sound: Sound) -> tuple[File, ...]:
+        """Return the static files alone, which no page depends on. Raises SoakbookError."""
+        found = static_of(self.root, sound.loaded.catalogue.archive.theme)
+        return tuple(File(path=path, data=data) for path, data in found.items())
+
+    def _files(self, sound: Sound, focus: Focus | None) -> Iterator[File]:
+        site = SiteRenderer(root=self.root, loaded=sound.loaded, results=sound.results, keep=self.kept, focus=focus)
+        errors = [p for p in site.problems if p.severity is Severity.ERROR]
+        if errors:
+            raise SoakbookError(errors)
+        yield from (File(path=path, data=data) for path, data in site.files())
+        if focus is None:
+            self._exports = site.exports
