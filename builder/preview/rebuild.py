@@ -9,7 +9,7 @@ from pathlib import Path
 from builder.cache import Kept
 from builder.errors import Severity, SoakbookError
 from builder.exports import Exports
-from builder.pipeline import Sound, sound_archive
+from builder.pipeline import Sound, reduce_one, sound_archive
 from builder.render import SiteRenderer
 from builder.render.site import Focus, static_of
 
@@ -58,6 +58,16 @@ class Rebuilder:
             self.kept.pulse = None
         self.kept.turn()
         return files
+
+    def warm_up(self, sound: Sound) -> None:
+        """Do once what the first change would otherwise wait for: load libraries, reduce a run, draw charts."""
+        ready = [(id_, point.runs[0].id) for id_, found in sound.results.items() for point in found.points[:1]]
+        if not ready:
+            return
+        bundle_id, run = ready[0]
+        reduce_one(self.root, bundle_id, only=run)
+        focus = Focus(page=f"results/{bundle_id}.html", exports=self._exports)
+        list(SiteRenderer(root=self.root, loaded=sound.loaded, results=sound.results, focus=focus).files())
 
     def static(self, sound: Sound) -> tuple[File, ...]:
         """Return the static files alone, which no page depends on. Raises SoakbookError."""

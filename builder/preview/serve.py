@@ -52,6 +52,7 @@ class Preview:
     _fresh: set[str] = field(default_factory=set)
     _rest_at: float | None = None
     _pending: tuple[Path, ...] = ()
+    _warm: bool = False
 
     def __post_init__(self) -> None:
         self._rebuilder = Rebuilder(root=self.root, kept=self.kept)
@@ -74,6 +75,9 @@ class Preview:
             self._begin()
         elif self._sound and self._rest_at is not None:
             self._go_on(self._sound, self._rest_at)
+        elif self._sound and not self._warm:
+            self._warm = True
+            self._rebuilder.warm_up(self._sound)
 
     def _begin(self) -> None:
         began = time.monotonic()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 
 import yaml
@@ -63,4 +64,9 @@ def _decoded(data: bytes, relative: str, problems: Problems) -> str:
 
 
 def _cautions(path: Path) -> tuple[Caution, ...]:
-    return cautions_from(yaml.safe_load(path.read_text(encoding="utf-8"))) if path.is_file() else ()
+    return _parsed_cautions(path.read_text(encoding="utf-8")) if path.is_file() else ()
+
+
+@lru_cache(maxsize=4)
+def _parsed_cautions(text: str) -> tuple[Caution, ...]:
+    return cautions_from(yaml.safe_load(text))
