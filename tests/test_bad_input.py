@@ -85,13 +85,13 @@ MISTAKES = [
     ),
     pytest.param((second_reader, "readers-overlap", f"{BUNDLE}/"), id="two readers that match"),
     pytest.param((replace(LOG, "\n20,", "\n20,hot"), "not-a-number", f"{LOG}:12:4"), id="text where a number belongs"),
-    pytest.param((replace("archive.yaml", "summary: >-\n", "summary:\n\t- x\n"), "tab", "archive.yaml:4"), id="tab"),
+    pytest.param((replace("archive.yaml", "summary: >-\n", "summary:\n\t- x\n"), "tab", "archive.yaml:5"), id="tab"),
     pytest.param((write("archive.yaml", ALIAS_BOMB), "alias", "archive.yaml:1"), id="alias bomb"),
     pytest.param(
-        (replace(f"{BUNDLE}/bundle.yaml", "point: stock", "point: stok"), "unknown-point", f"{BUNDLE}/bundle.yaml:14"),
+        (replace(f"{BUNDLE}/bundle.yaml", "point: stock", "point: stok"), "unknown-point", f"{BUNDLE}/bundle.yaml:15"),
         id="unknown test point",
     ),
-    pytest.param((shortened, "cut-outside", f"{BUNDLE}/bundle.yaml:14"), id="run that ends before it starts"),
+    pytest.param((shortened, "cut-outside", f"{BUNDLE}/bundle.yaml:15"), id="run that ends before it starts"),
     pytest.param((wrong_folder, "wrong-folder", "coolers/misplaced.yaml"), id="card in the coolers folder"),
     pytest.param(
         (renamed("cards/example-card.yaml", "cards/Example Card.yaml"), "bad-id", "cards/Example Card.yaml"),
@@ -99,18 +99,18 @@ MISTAKES = [
     ),
     pytest.param((renamed(BUNDLE, "bundles/UPPER"), "bad-id", "bundles/UPPER"), id="upper case id"),
     pytest.param(
-        (replace(f"{BUNDLE}/bundle.yaml", "card: example-card", "card: a/b"), "bad-id", f"{BUNDLE}/bundle.yaml:1"),
+        (replace(f"{BUNDLE}/bundle.yaml", "card: example-card", "card: a/b"), "bad-id", f"{BUNDLE}/bundle.yaml:2"),
         id="id with a slash",
     ),
     pytest.param(
-        (replace("cards/example-card.yaml", "Example Card 220", "x" * 200), "bad-value", "cards/example-card.yaml:1"),
+        (replace("cards/example-card.yaml", "Example Card 220", "x" * 200), "bad-value", "cards/example-card.yaml:2"),
         id="name of 200 characters",
     ),
     pytest.param(
         (
             replace(f"{BUNDLE}/bundle.yaml", "tested: 2026-01-10", "tested: 2026-02-30"),
             "bad-date",
-            f"{BUNDLE}/bundle.yaml:5",
+            f"{BUNDLE}/bundle.yaml:6",
         ),
         id="date that does not exist",
     ),
@@ -118,7 +118,7 @@ MISTAKES = [
         (
             replace(f"{BUNDLE}/bundle.yaml", "log: m1-stock.csv", "log: ../../../outside.csv"),
             "path-outside",
-            f"{BUNDLE}/bundle.yaml:14",
+            f"{BUNDLE}/bundle.yaml:15",
         ),
         id="log outside the archive",
     ),
@@ -160,8 +160,9 @@ def test_a_mistake_gives_one_error_with_its_place(
 )
 def test_any_name_is_shown_as_text(root: Path, name: str, shown: str) -> None:
     cooler = root / "coolers/example-tower.yaml"
-    lines = cooler.read_text(encoding="utf-8").splitlines()
-    cooler.write_text("\n".join([f"name: '{name}'", *lines[1:]]) + "\n", encoding="utf-8")
+    text = cooler.read_text(encoding="utf-8")
+    assert "name: Example Tower" in text
+    cooler.write_text(text.replace("name: Example Tower", f"name: '{name}'"), encoding="utf-8")
     assert cli.run(["publish", str(root)]) == cli.FINE
     page = (root / "public/coolers/example-tower.html").read_text(encoding="utf-8")
     assert shown in page

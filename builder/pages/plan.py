@@ -169,7 +169,7 @@ def _results(data: SiteInput, tested: Tested, found: Sequence[Subject], only: st
         yield Page(
             path=subject.href,
             template="pages/result.html",
-            title=subject.title,
+            title=_told_apart(subject, found),
             description=_short(plain_text(view.result.verdict)),
             view=view,
             section="archive.html",
@@ -177,6 +177,12 @@ def _results(data: SiteInput, tested: Tested, found: Sequence[Subject], only: st
             scripts=("charts.js", "timeline.js") if view.charts.run else ("charts.js",),
             depends_on=(*_depends(subject), *_bundles(s for s in found if s.bundle.card == subject.bundle.card)),
         )
+
+
+def _told_apart(subject: Subject, found: Sequence[Subject]) -> str:
+    """Return a result's title, with the day of the test where another result has the same."""
+    alike = [s for s in found if s.title == subject.title]
+    return f"{subject.title}, tested {subject.bundle.tested.isoformat()}" if len(alike) > 1 else subject.title
 
 
 def _notes(data: SiteInput, subject: Subject, tested: Tested, photos: Mapping[str, Photo]) -> Fragment:

@@ -17,7 +17,7 @@ from tests.support.small_site import plan_of, write_site
 
 
 def publish_copy(folder: Path, *, environment: dict[str, str], umask: int) -> None:
-    """Publish a copy of the demo, since publishing writes its ledger, from `archive` into `site`."""
+    """Publish a copy of the demo, so that nothing in the checkout changes, from `archive` into `site`."""
     shutil.copytree(DEMO, folder / "archive", ignore=shutil.ignore_patterns("public", ".soakbook-*"))
     must("publish", folder / "archive", "--out", folder / "site", environment=environment, umask=umask)
 

@@ -23,11 +23,6 @@ def test_two_publishes_in_different_surroundings_give_identical_bytes(site: Site
     assert [path for path in one if one[path] != other[path]] == []
 
 
-def test_the_published_ledger_is_the_same_too(site: Site, site_again: Path) -> None:
-    ledgers = [(folder.parent / "archive" / "ledger.json").read_bytes() for folder in (site.folder, site_again)]
-    assert ledgers[0] == ledgers[1]
-
-
 def test_nothing_of_the_machine_is_published(site: Site) -> None:
     machine = {str(site.folder.parent).encode(), str(Path.home()).encode(), str(Path.cwd()).encode()}
     told = [(path, word) for path, data in contents(site.folder).items() for word in machine if word in data]
