@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builder.compare import Basis, Group, LeftOut, Ranking, RankRow, Tested, group_of, groups, ranking
 from builder.figures import FIGURES
@@ -44,7 +44,10 @@ def order_view(tested: Tested, group: Group, kind: str = "core_rise") -> OrderVi
         said=_said(tested, found),
         table=_table(tested, found, anchor),
         left_out=tuple(
-            LeftOutView(name=_linked(tested, x.bundle), reasons=tuple(r.text for r in x.reasons))
+            LeftOutView(
+                name=replace(_linked(tested, x.bundle), text=tested.label(x.bundle)),
+                reasons=tuple(r.text for r in x.reasons),
+            )
             for x in found.left_out
             if not _is_absent(x)
         ),
