@@ -116,14 +116,13 @@ def headline(subject: Subject) -> tuple[Headline, ...]:
 
 
 def definitions(subject: Subject) -> tuple[Definition, ...]:
-    """Return the definitions that the figures carry, each once."""
-    found = {
-        (FIGURES[kind].name, figure.definition): None
-        for point in subject.result.points
-        for kind, figure in point.figures.items()
-        if figure.definition
-    }
-    return tuple(Definition(term=term, text=text) for term, text in found)
+    """Return the definitions that the figures carry: each term once, with all that its figures were defined by."""
+    found: dict[str, dict[str, None]] = {}
+    for point in subject.result.points:
+        for kind, figure in point.figures.items():
+            if figure.definition:
+                found.setdefault(FIGURES[kind].name, {})[figure.definition] = None
+    return tuple(Definition(term=term, text="; elsewhere ".join(texts)) for term, texts in found.items())
 
 
 def _episode(episode: Episode) -> EpisodeView:

@@ -202,6 +202,8 @@ test("a cell of numbers gives value and uncertainty, a date its ISO form, a name
 
 const item = (value, more = {}) => ({ label: "x", text: "", value, u: 0.5, settled: true, group: "Stock", ...more });
 
+const chosenOf = (items) => charts.chosen(items, (row) => row.value);
+
 test("an axis has round steps and reaches over all that is drawn", () => {
   assert.deepEqual(charts.niceTicks(31.2, 47.9), [30, 35, 40, 45, 50]);
   assert.deepEqual(charts.niceTicks(0.1076, 0.1215), [0.105, 0.11, 0.115, 0.12, 0.125]);
@@ -213,7 +215,7 @@ test("an axis has round steps and reaches over all that is drawn", () => {
 });
 
 test("no more than forty rows are drawn, and it is said how many are left out", () => {
-  const found = charts.chosen([...Array.from({ length: 43 }, () => item(1)), item(null)]);
+  const found = chosenOf([...Array.from({ length: 43 }, () => item(1)), item(null)]);
   assert.deepEqual([found.drawn.length, found.left, found.missing], [40, 3, 1]);
   assert.equal(
     charts.said(found),
@@ -222,11 +224,11 @@ test("no more than forty rows are drawn, and it is said how many are left out", 
 });
 
 test("rows without the figure leave no picture but a sentence", () => {
-  assert.equal(charts.said(charts.chosen([item(null)])), "None of these rows has this figure.");
+  assert.equal(charts.said(chosenOf([item(null)])), "None of these rows has this figure.");
 });
 
 test("a hollow dot is explained where there is one", () => {
-  assert.match(charts.said(charts.chosen([item(1, { settled: false })])), /A hollow dot had not settled\./);
+  assert.match(charts.said(chosenOf([item(1, { settled: false })])), /A hollow dot had not settled\./);
 });
 
 test("every interval lies inside the picture, also on a phone", () => {

@@ -24,10 +24,10 @@
     return parts.length > letters ? `${parts.slice(0, letters - 1).join("")}…` : text;
   }
 
-  /** Returns {drawn, left, missing}: the items that are drawn, and how many are too many or have no figure. */
-  function chosen(items) {
-    const there = items.filter((item) => item.value !== null);
-    return { drawn: there.slice(0, MOST), left: Math.max(0, there.length - MOST), missing: items.length - there.length };
+  /** Returns {drawn, left, missing}: the rows that are drawn, and how many are too many or have no figure. */
+  function chosen(rows, valueOf) {
+    const there = rows.filter((row) => valueOf(row) !== null);
+    return { drawn: there.slice(0, MOST), left: Math.max(0, there.length - MOST), missing: rows.length - there.length };
   }
 
   /** Returns a name that keeps its own direction between other words. */

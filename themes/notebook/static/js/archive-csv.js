@@ -24,11 +24,11 @@
     return [time ? time.dateTime : words(cell)];
   }
 
-  /** Returns rows of texts, headings first, of table rows that each have the name of their group. */
+  /** Returns rows of texts, headings first, of table rows that each have the name of their test point. */
   function csvRows(heads, rows) {
     const numeric = heads.map((head) => head.classList.contains("n"));
     const names = heads.flatMap((head, i) => (numeric[i] ? [head.textContent, `${head.textContent}: ±, 95 %`] : [head.textContent]));
-    const body = rows.map(({ node, group }) => [group, ...[...node.cells].flatMap((cell, i) => cellTexts(cell, numeric[i]))]);
+    const body = rows.map(({ node, title }) => [title, ...[...node.cells].flatMap((cell, i) => cellTexts(cell, numeric[i]))]);
     return [["Test point", ...names], ...body];
   }
 

@@ -6,7 +6,9 @@
   const { SoakbookArchiveChart: charts, SoakbookNodes: nodes, SoakbookValues: values } = root;
   const { element, name } = nodes;
 
-  const AT_ONCE = 150; // rows; a browser lays out no more than these after each choice
+  const AT_MOST = 40; // rows on the page before the reader asks for more
+  const PIECE = 5; // rows that are laid out at once
+  const SOON_MS = 100;
   const COLUMN_SIGNS = { asc: "ascending", desc: "descending" };
 
   // --- what the page has ---------------------------------------------------------------------------------------
@@ -30,7 +32,7 @@
       const rows = [...body.rows].filter((row) => row !== heading);
       return rows.map((node) => {
         const data = Object.fromEntries([...states.CHOICES, "settled"].map((key) => [key, node.getAttribute(`data-${key}`)]));
-        return { node, body, group, title, data, text: node.textContent };
+        return { node, group, title, data, text: node.textContent };
       });
     });
   }
@@ -42,22 +44,70 @@
 
   // --- the table -----------------------------------------------------------------------------------------------
 
-  /** Shows rows, in order and up to a limit; returns how many of those that fit are shown. */
-  function rowView(rows, table) {
-    let visible = new Set(rows.map((_, i) => i));
-    let moved = false;
-    return (order, fits, limit, sorted) => {
+  /** Does a piece of work now and the next ones when the browser has time, until one says that it was the last. */
+  function inPieces(piece) {
+    const later = root.requestIdleCallback ?? ((work) => root.setTimeout(work, 0));
+    let stopped = false;
+    const go = () => {
+      if (!stopped && !piece()) later(go, { timeout: SOON_MS });
+    };
+    go();
+    return () => (stopped = true);
+  }
+
+  /** Takes the rows off a part of the table that are not to be kept. */
+  function cleared(body, heading, kept) {
+    const gone = [...body.rows].slice(1).filter((node) => !kept.has(node));
+    if (gone.length === body.rows.length - 1) body.replaceChildren(heading);
+    else for (const node of gone) node.remove();
+  }
+
+  /**
+   * Returns what puts rows on the page, in order and up to a limit, and tells how many those are.
+   *
+   * The others leave the page altogether: a browser spends time on every row that it knows, hidden or not. What a
+   * screen holds comes at once, the rest in pieces, so that no choice keeps the reader waiting.
+   */
+  function rowView(rows, bodies, { inUnit, onRows }) {
+    const headings = bodies.map((body) => body.rows[0]);
+    bodies.forEach((body, i) => body.replaceChildren(headings[i]));
+    let stop = () => {};
+    return (order, fits, limit) => {
+      stop();
       const wanted = [];
-      for (const place of order) if (fits[place] && wanted.length < limit) wanted.push(place);
-      const next = new Set(wanted);
-      for (const place of visible) if (!next.has(place)) rows[place].node.hidden = true;
-      for (const place of wanted) if (!visible.has(place)) rows[place].node.hidden = false;
-      if (sorted || moved) for (const place of wanted) rows[place].body.append(rows[place].node);
-      moved = moved || sorted;
-      visible = next;
-      const bodies = new Set(wanted.map((place) => rows[place].body));
-      for (const body of table.tBodies) body.hidden = !bodies.has(body);
+      for (const place of order) if (fits[place] && wanted.length < limit) wanted.push(rows[place]);
+      const kept = new Set(wanted.map((row) => row.node));
+      bodies.forEach((body, i) => cleared(body, headings[i], kept));
+      const full = new Set(wanted.map((row) => row.group));
+      bodies.forEach((body, i) => (body.hidden = !full.has(i)));
+      const last = [...headings];
+      let done = 0;
+      stop = inPieces(() => {
+        const added = [];
+        for (; done < wanted.length && added.length < PIECE; done += 1) {
+          const { group, node } = wanted[done];
+          // A row that stands where it should is left alone, so that little has to be laid out.
+          if (last[group].nextElementSibling !== node) {
+            inUnit(wanted[done]);
+            last[group].after(node);
+            added.push(node);
+          }
+          last[group] = node;
+        }
+        onRows(added);
+        return done === wanted.length;
+      });
       return wanted.length;
+    };
+  }
+
+  /** Returns what brings a row that was off the page to the reader's unit. */
+  function unitKeeper() {
+    const shown = new Map();
+    return (row) => {
+      const fahrenheit = nodes.inFahrenheit();
+      if ((shown.get(row) ?? false) !== fahrenheit) root.SoakbookPreferences.showUnit(row.node, fahrenheit);
+      shown.set(row, fahrenheit);
     };
   }
 
@@ -150,46 +200,56 @@
     return unit.dataset.c === "°C" ? (value) => value * 1.8 + 32 : (value) => value * 1.8;
   }
 
-  function chartItems(rows, places, column, head) {
-    const scale = scaleOf(head);
-    const cards = new Set(places.map((place) => rows[place].data.card)).size;
-    return places.map((place) => {
-      const { node, title, data } = rows[place];
-      const cell = node.cells[column];
-      const value = values.toNumber(cell.dataset.v);
-      const u = values.toNumber(cell.dataset.u) ?? 0;
-      const [cooler, card] = [0, 1].map((at) => charts.isolated(csv.words(node.cells[at]).trim()));
-      return {
-        label: cards > 1 ? `${cooler}, ${card}` : cooler,
-        value: value === null ? null : scale(value),
-        u: value === null ? 0 : scale(value + u) - scale(value),
-        text: cell.querySelector(".num")?.textContent ?? "",
-        settled: data.settled === "yes",
-        group: title,
-      };
-    });
+  function chartItem(row, column, scale, cards) {
+    const cell = row.node.cells[column];
+    const value = values.toNumber(cell.dataset.v);
+    const u = values.toNumber(cell.dataset.u) ?? 0;
+    const [cooler, card] = [0, 1].map((at) => charts.isolated(csv.words(row.node.cells[at]).trim()));
+    return {
+      label: cards > 1 ? `${cooler}, ${card}` : cooler,
+      value: scale(value),
+      u: scale(value + u) - scale(value),
+      text: cell.querySelector(".num").textContent,
+      settled: row.data.settled === "yes",
+      group: row.title,
+    };
   }
 
-  function drawChart(box, rows, places, heads, kind, label) {
-    const column = heads.findIndex((head) => head.dataset.key === kind);
-    const found = charts.chosen(chartItems(rows, places, column, heads[column]));
+  function drawChart(box, fitting, column, head, label) {
+    const found = charts.chosen(fitting, column);
+    const scale = scaleOf(head);
+    const cards = new Set(found.drawn.map((row) => row.data.card)).size;
+    const items = found.drawn.map((row) => chartItem(row, head.cellIndex, scale, cards));
     const place = box.querySelector("[data-picture]");
-    box.querySelector("[data-picture-said]").textContent = charts.said(found);
-    const unit = heads[column].querySelector(".unit")?.textContent ?? "";
-    const groups = new Set(found.drawn.map((item) => item.group)).size > 1;
-    const title = `${label} of ${found.drawn.length} rows, with 95 % intervals; the table has the same figures.`;
+    box.querySelector("[data-picture-said]").textContent = charts.said({ ...found, drawn: items });
+    const unit = head.querySelector(".unit")?.textContent ?? "";
+    const groups = new Set(items.map((item) => item.group)).size > 1;
+    const title = `${label} of ${items.length} rows, with 95 % intervals; the table has the same figures.`;
     const width = Math.max(240, Math.floor(place.clientWidth));
-    place.replaceChildren(...(found.drawn.length ? [charts.picture(found.drawn, width, { title, axis: label + unit, groups })] : []));
+    place.replaceChildren(...(items.length ? [charts.picture(items, width, { title, axis: label + unit, groups })] : []));
   }
 
   // --- the page ------------------------------------------------------------------------------------------------
 
-  function keepAddress(query) {
-    try {
-      root.history.replaceState(null, "", root.location.pathname + query);
-    } catch {
-      // Some browsers forbid it for files on disk; the table still works.
-    }
+  /** Returns what writes a query into the address, once the reader has paused: browsers refuse many in a row. */
+  function addressKeeper() {
+    let waiting = null;
+    let wanted = "";
+    const write = () => {
+      root.clearTimeout(waiting);
+      waiting = null;
+      try {
+        root.history.replaceState(null, "", root.location.pathname + wanted);
+      } catch {
+        // Some browsers forbid it for files on disk; the table still works.
+      }
+    };
+    root.addEventListener("pagehide", () => waiting !== null && write());
+    return (query) => {
+      wanted = query;
+      root.clearTimeout(waiting);
+      waiting = root.setTimeout(write, SOON_MS);
+    };
   }
 
   function mount(scope) {
@@ -203,11 +263,13 @@
     const rows = readRows(table);
     const index = kept.indexed(rows, offered.options);
     const groups = rows.map((row) => row.group);
-    const showRows = rowView(rows, table);
+    const inUnit = unitKeeper();
+    const showRows = rowView(rows, [...table.tBodies], { inUnit, onRows: (added) => table.dispatchEvent(new CustomEvent("rows", { detail: added })) });
+    const keepAddress = addressKeeper();
     const chart = form.querySelector("[data-chart]");
     const columns = new Map();
     let order = kept.ordered(groups, null, "asc");
-    let limit = AT_ONCE;
+    let limit = AT_MOST;
     const opened = states.readState(root.location.search, offered);
     let state = opened.state;
     let found = null;
@@ -217,17 +279,22 @@
       if (!columns.has(key)) columns.set(key, rows.map((row) => sortValue(row.node.cells[at])));
       return columns.get(key);
     };
-    const fitting = () => order.filter((place) => found.fits[place]);
+    const fitting = () => order.filter((place) => found.fits[place]).map((place) => rows[place]);
     const draw = () => {
-      const select = form.elements.chart;
-      if (chart.open) drawChart(chart, rows, fitting(), heads, select.value, select.selectedOptions[0].textContent);
+      if (!chart.open) return;
+      const { value, selectedOptions } = form.elements.chart;
+      const head = heads.find((h) => h.dataset.key === value);
+      const column = columnOf(value);
+      const numbers = new Map(rows.map((row, i) => [row, column[i]]));
+      const drawn = fitting();
+      charts.chosen(drawn, (row) => numbers.get(row)).drawn.forEach(inUnit);
+      drawChart(chart, drawn, (row) => numbers.get(row), head, selectedOptions[0].textContent);
     };
     const showMore = () => {
-      const shown = showRows(order, found.fits, limit, state.sort !== "");
+      const shown = showRows(order, found.fits, limit);
       const more = box.querySelector("[data-more]");
       more.hidden = shown === found.total;
       more.querySelector("[data-more-said]").textContent = `The first ${shown} of ${found.total} rows are shown.`;
-      table.dispatchEvent(new CustomEvent("rows"));
     };
     const show = () => {
       found = kept.filtered(index, state);
@@ -245,7 +312,7 @@
     const change = (next) => {
       if (next.sort !== state.sort || next.dir !== state.dir) order = kept.ordered(groups, next.sort ? columnOf(next.sort) : null, next.dir);
       state = next;
-      limit = AT_ONCE;
+      limit = AT_MOST;
       show();
       keepAddress(states.writeState(state, offered));
       form.querySelector("[data-asked]").hidden = true;
@@ -277,7 +344,7 @@
       form.elements.q.focus();
     });
     box.querySelector("[data-more] button").addEventListener("click", () => {
-      limit += AT_ONCE;
+      limit += AT_MOST;
       showMore();
     });
     chart.addEventListener("toggle", () => {
@@ -286,10 +353,14 @@
       draw();
     });
     form.querySelector("[data-csv]").addEventListener("click", () => {
-      const shown = fitting().map((place) => ({ node: rows[place].node, group: rows[place].title }));
+      const shown = fitting();
+      shown.forEach(inUnit);
       csv.save(csv.toCsv(csv.csvRows(heads, shown)), "archive.csv", scope);
     });
-    scope.querySelector('[data-switch="unit"]')?.addEventListener("click", draw);
+    scope.querySelector('[data-switch="unit"]')?.addEventListener("click", () => {
+      rows.filter((row) => row.node.isConnected).forEach(inUnit);
+      draw();
+    });
     root.addEventListener("resize", draw);
 
     if (state.sort) order = kept.ordered(groups, columnOf(state.sort), state.dir);

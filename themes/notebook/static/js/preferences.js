@@ -72,5 +72,8 @@
 
   const api = { otherTheme, isDark, showUnit, mount };
   if (typeof module === "object" && module.exports) module.exports = api;
-  else mount(root.document);
+  else {
+    root.SoakbookPreferences = api;
+    mount(root.document);
+  }
 })(globalThis);

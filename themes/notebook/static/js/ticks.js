@@ -52,12 +52,12 @@
     return { node, show, follow: () => link.hidden || link.click() };
   }
 
-  /** Adds a box to every row that is shown and has none. */
-  function addBoxes(table) {
+  /** Adds a box to every row of a result that has none. */
+  function addBoxes(rows) {
     const { element } = root.SoakbookNodes;
-    for (const row of table.querySelectorAll("tbody tr[data-r]:not([hidden])")) {
-      if (row.querySelector("[data-tick]")) continue;
+    for (const row of rows) {
       const head = row.cells[0];
+      if (row.dataset.r === undefined || head.classList.contains("tickable")) continue;
       head.classList.add("tickable");
       const label = element("span", { class: "hidden-text" }, "Compare ", row.dataset.name);
       head.prepend(element("label", { class: "tick" }, element("input", { type: "checkbox", "data-tick": true, autocomplete: "off" }), label));
@@ -65,8 +65,8 @@
   }
 
   function mountTable(table, onTick, onEnter) {
-    addBoxes(table);
-    table.addEventListener("rows", () => addBoxes(table));
+    addBoxes(table.rows);
+    table.addEventListener("rows", (event) => addBoxes(event.detail));
     const own = (event) => event.target.dataset.tick !== undefined;
     table.addEventListener("change", (event) => own(event) && onTick(event.target));
     // As in a form: Enter in one of its boxes does what its button does.
