@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from builder.charts import bench_history, efficiency_chart, history_chart, power_sweep
 from builder.charts.base import Chart
 from builder.charts.changes import PointChange, PointChanges, changes_chart
 from builder.charts.coolers import CoolerFigure, CoolerFigures, coolers_chart
@@ -9,7 +10,7 @@ from builder.charts.palette import Slot
 from builder.charts.points import PointRise, PointRises, points_chart
 from builder.charts.power import FittedLine, PowerLines, PowerPoint, power_chart
 from builder.charts.run import RunTrace, RunTraces, run_chart
-from builder.compare import Ranking, RankRow, Tested, group_of, ranking
+from builder.compare import Ranking, RankRow, Tested, bench_stability, group_of, ranking
 from builder.figures import FIGURES, STANDARD_UNITS, Figure, PointResult, PowerLine, Quantity, RunResult
 from builder.model import PointRole
 from builder.pages.kinds import ResultCharts
@@ -26,7 +27,24 @@ def result_charts(subject: Subject, tested: Tested) -> ResultCharts:
         points=_points(subject),
         changes=_changes(subject),
         power=_power(subject),
+        efficiency=_efficiency(subject),
         run=_run(subject),
+    )
+
+
+def _efficiency(subject: Subject) -> Chart | None:
+    sweep = power_sweep(subject.result, subject.protocol, id="chart-efficiency", title="Frames per joule")
+    return efficiency_chart(sweep) if len(sweep.points) >= _ENOUGH else None
+
+
+def history_charts(card: str, tested: Tested) -> tuple[Chart, ...]:
+    """Return the individuals chart of every reference cooler that was retested on a card."""
+    benches = {key: bench.name for key, bench in tested.catalogue.benches.items()}
+    found = [s for s in bench_stability(tested) if s.group.card == card]
+    titles = [f"{tested.catalogue.coolers[s.cooler].name}, retested" for s in found]
+    return tuple(
+        history_chart(bench_history(s, benches, id=f"chart-bench-{n}", title=title))
+        for n, (s, title) in enumerate(zip(found, titles, strict=True), start=1)
     )
 
 

@@ -100,6 +100,7 @@ class ResultCharts:
     points: Chart | None = None
     changes: Chart | None = None
     power: Chart | None = None
+    efficiency: Chart | None = None
     run: Chart | None = None
 
 
@@ -138,6 +139,7 @@ class CardPage:
 
     card: CardView
     orders: tuple[DrawnOrder, ...]
+    history: tuple[Chart, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

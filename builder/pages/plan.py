@@ -14,7 +14,7 @@ from builder.content import Fragment, cautions_for, render_markdown
 from builder.errors import Problem, Span
 from builder.model import Archive, PointRole
 from builder.pages.archive import archive_pages
-from builder.pages.charts import order_chart, result_charts
+from builder.pages.charts import history_charts, order_chart, result_charts
 from builder.pages.figures import figure_place
 from builder.pages.kinds import (
     CardPage,
@@ -230,7 +230,7 @@ def _cards(data: SiteInput, tested: Tested, found: Sequence[Subject], only: str)
 def _card_page(key: str, tested: Tested, mine: Sequence[Subject]) -> CardPage:
     view = card_view(key, tested, mine)
     orders = tuple(DrawnOrder(order=order, chart=_stock_chart(tested, order)) for order in view.orders)
-    return CardPage(card=view, orders=orders)
+    return CardPage(card=view, orders=orders, history=history_charts(key, tested))
 
 
 def _stock_chart(tested: Tested, order: OrderView) -> Chart | None:

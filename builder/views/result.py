@@ -10,7 +10,7 @@ from builder.model import Correction, Episode
 from builder.views.facts import Fact, assembly_facts, condition_facts
 from builder.views.figures_table import Budget, all_figures_table, budgets, changes_table, points_table, runs_table
 from builder.views.ranking import standing
-from builder.views.sentences import line_sentences, remarks, verdict_sentence, verdict_tag
+from builder.views.sentences import line_sentences, remarks, sweep_sentences, verdict_sentence, verdict_tag
 from builder.views.subject import Subject
 from builder.views.tables import Row, Table, text_column
 from builder.views.text import Day, Line, Name, Num, Outside, Tag, day, num
@@ -65,6 +65,7 @@ class ResultView:
     all_figures: Table
     runs: Table
     lines: tuple[Line, ...]
+    sweep: tuple[Line, ...]
     conditions: tuple[Fact, ...]
     budgets: tuple[Budget, ...]
     assembly: tuple[Fact, ...]
@@ -96,6 +97,7 @@ def result_view(subject: Subject, tested: Tested) -> ResultView:
         all_figures=all_figures_table(subject),
         runs=runs_table(subject),
         lines=line_sentences(subject),
+        sweep=sweep_sentences(subject),
         conditions=condition_facts(subject),
         budgets=budgets(subject),
         assembly=assembly_facts(bundle.assembly),

@@ -62,6 +62,7 @@ def remarks(subject: Subject) -> tuple[Line, ...]:
         _missing_sensors(subject),
         _corrected(subject),
         disclosure(subject),
+        *((note,) for note in subject.result.notes),
     )
     return tuple(line for line in found if line)
 
@@ -140,6 +141,18 @@ def disclosure(subject: Subject) -> Line:
 def line_sentences(subject: Subject) -> tuple[Line, ...]:
     """Return one sentence for each straight line of rise on power."""
     return tuple(_line_sentence(kind, subject) for kind in subject.result.lines)
+
+
+def sweep_sentences(subject: Subject) -> tuple[Line, ...]:
+    """Return where frames cost least energy, and what the last tenth of the frame rate costs; empty without a sweep."""
+    sweep = subject.result.sweep
+    best = subject.result.point(sweep.best) if sweep else None
+    if sweep is None or best is None:
+        return ()
+    first: Line = ("Most frames for their energy: ", Name(text=best.name), ", ", num(sweep.best_efficiency), ".")
+    if sweep.last_tenth is None:
+        return (first,)
+    return (first, ("The last tenth of the frame rate costs ", num(sweep.last_tenth), " of board power."))
 
 
 _RISES = {"core_rise": "core", "hotspot_rise": "hotspot", "memory_rise": "memory"}

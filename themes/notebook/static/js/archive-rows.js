@@ -77,7 +77,13 @@
     const places = [...groups.keys()];
     if (!column) return places;
     const direction = dir === "desc" ? -1 : 1;
-    return places.sort((a, b) => groups[a] - groups[b] || values.compare(column[a], column[b], direction) || a - b);
+    const parts = new Map();
+    for (const place of places) {
+      if (!parts.has(groups[place])) parts.set(groups[place], []);
+      parts.get(groups[place]).push(place);
+    }
+    const inOrder = [...parts].sort(([a], [b]) => a - b);
+    return inOrder.flatMap(([, part]) => part.sort((a, b) => values.compare(column[a], column[b], direction) || a - b));
   }
 
   /** Returns the sentence above the table. */

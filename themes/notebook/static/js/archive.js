@@ -7,7 +7,8 @@
   const { element, name } = nodes;
 
   const AT_MOST = 40; // rows on the page before the reader asks for more
-  const PIECE = 5; // rows that are laid out at once
+  const PIECE = 3; // rows that are laid out at once
+  const QUICK_MS = 20; // from one piece to the next
   const SOON_MS = 100;
   const COLUMN_SIGNS = { asc: "ascending", desc: "descending" };
 
@@ -44,12 +45,22 @@
 
   // --- the table -----------------------------------------------------------------------------------------------
 
-  /** Does a piece of work now and the next ones when the browser has time, until one says that it was the last. */
+  /**
+   * Does a piece of work now and the next ones when the browser has time, until one says that it was the last.
+   *
+   * A piece is told how much to do: the least at first, then twice as much as long as the browser is quick with it.
+   */
   function inPieces(piece) {
     const later = root.requestIdleCallback ?? ((work) => root.setTimeout(work, 0));
+    let size = PIECE;
     let stopped = false;
+    let begun = 0;
     const go = () => {
-      if (!stopped && !piece()) later(go, { timeout: SOON_MS });
+      if (stopped) return;
+      const now = root.performance.now();
+      if (begun) size = now - begun < QUICK_MS ? size * 2 : PIECE;
+      begun = now;
+      if (!piece(size)) later(go, { timeout: SOON_MS });
     };
     go();
     return () => (stopped = true);
@@ -82,9 +93,9 @@
       bodies.forEach((body, i) => (body.hidden = !full.has(i)));
       const last = [...headings];
       let done = 0;
-      stop = inPieces(() => {
+      stop = inPieces((size) => {
         const added = [];
-        for (; done < wanted.length && added.length < PIECE; done += 1) {
+        for (; done < wanted.length && added.length < size; done += 1) {
           const { group, node } = wanted[done];
           // A row that stands where it should is left alone, so that little has to be laid out.
           if (last[group].nextElementSibling !== node) {

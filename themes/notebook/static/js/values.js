@@ -14,8 +14,9 @@
 
   /** Compares two numbers or texts; `direction` is 1 or -1, null goes last in both. */
   function compare(a, b, direction) {
+    if (typeof a === "number" && typeof b === "number") return Math.sign(a - b) * direction;
     if (a === null || b === null) return (a === null) - (b === null);
-    const order = typeof a === "number" && typeof b === "number" ? a - b : collator.compare(String(a), String(b));
+    const order = collator.compare(String(a), String(b));
     return Math.sign(order) * direction;
   }
 
