@@ -16,7 +16,7 @@ from builder.model import Bench
 from builder.quantity import Estimate
 from builder.reduce.declared import declared_spread
 from builder.reduce.mounts import MOUNT_COMPONENT, is_common
-from builder.settle.rule import AMBIENT_ACCURACY, METER_ACCURACY
+from builder.settle.rule import AMBIENT_ACCURACY, COOLANT_ACCURACY, METER_ACCURACY
 from builder.uncertainty import estimate_from_budget
 
 # The quantity whose sensor stands behind the line "sensor accuracy" of a figure's budget; others are their own.
@@ -164,6 +164,8 @@ def _gain_u(case: Case, name: str, kind: str) -> float:
 def _quantity_of(name: str, kind: str) -> Quantity | None:
     if name == AMBIENT_ACCURACY:
         return Quantity.AMBIENT_TEMPERATURE
+    if name == COOLANT_ACCURACY:
+        return Quantity.COOLANT_IN_TEMPERATURE
     if name == METER_ACCURACY:
         return Quantity.BOARD_POWER
     if kind in _SENSORS:

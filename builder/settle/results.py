@@ -16,6 +16,7 @@ from builder.settle.rule import (
     ACCURACY,
     AMBIENT_ACCURACY,
     AMBIENT_BY_HAND,
+    COOLANT_ACCURACY,
     METER_ACCURACY,
     POWER_SCATTER,
     Channel,
@@ -35,7 +36,11 @@ def with_results(work: Work, stages: Sequence[Stage], settlement: Settlement) ->
     samples = int(np.isfinite(work.inside(work.run.signals.temperature)).sum())
     power = _mean_power(work)
     scatter = None if power is None else _power_scatter(work, power)
-    parts = [derived(s.rise, (*s.budget, *_line(s.rise, power, scatter)), samples) for s in stages]
+    between = _stage_instruments(work) if len(stages) > 1 else [()] * len(stages)
+    parts = [
+        derived(s.rise, (*s.budget, *_line(s.rise, power, scatter), *lines), samples)
+        for s, lines in zip(stages, between, strict=True)
+    ]
     over_coolant = parts[0] if len(parts) > 1 else None
     if not work.has_ambient:
         return Judgement(settlement=settlement, core_over_coolant=over_coolant)
@@ -99,16 +104,25 @@ def _scaled(line: Component, factor: float) -> Component:
     )
 
 
-def _instruments(work: Work) -> tuple[Component, ...]:
+def _stage_instruments(work: Work) -> list[tuple[Component, ...]]:
+    """Return what sensors add to core over coolant and to coolant over ambient; the coolant's cancels in their sum."""
     signals = work.run.signals
-    ambient = signals.ambient
-    lines = [_type_b(ACCURACY, signals.temperature.accuracy, 1.0)]
+    half_width = signals.coolant.accuracy if signals.coolant else 0.0
+    core = (_type_b(ACCURACY, signals.temperature.accuracy, 1.0), _type_b(COOLANT_ACCURACY, half_width, -1.0))
+    loop = (_type_b(COOLANT_ACCURACY, half_width, 1.0), *_ambient_instrument(work))
+    return [tuple(c for c in lines if c.u > 0) for lines in (core, loop)]
+
+
+def _instruments(work: Work) -> tuple[Component, ...]:
+    own = _type_b(ACCURACY, work.run.signals.temperature.accuracy, 1.0)
+    return tuple(c for c in (own, *_ambient_instrument(work)) if c.u > 0)
+
+
+def _ambient_instrument(work: Work) -> tuple[Component, ...]:
+    ambient = work.run.signals.ambient
     if isinstance(ambient, Estimate):
-        by_hand = Component(name=AMBIENT_BY_HAND, kind="B", u=ambient.u, unit="K", dof=ambient.dof, sensitivity=-1.0)
-        return tuple(c for c in (*lines, by_hand) if c.u > 0)
-    if isinstance(ambient, Channel):
-        lines.append(_type_b(AMBIENT_ACCURACY, ambient.accuracy, -1.0))
-    return tuple(c for c in lines if c.u > 0)
+        return (Component(name=AMBIENT_BY_HAND, kind="B", u=ambient.u, unit="K", dof=ambient.dof, sensitivity=-1.0),)
+    return (_type_b(AMBIENT_ACCURACY, ambient.accuracy, -1.0),) if isinstance(ambient, Channel) else ()
 
 
 def _type_b(name: str, half_width: float, sensitivity: float) -> Component:

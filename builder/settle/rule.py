@@ -20,9 +20,10 @@ ACCURACY = "sensor accuracy"
 AMBIENT_RESOLUTION = "ambient sensor resolution"
 COOLANT_RESOLUTION = "coolant sensor resolution"
 AMBIENT_ACCURACY = "ambient sensor accuracy"
+COOLANT_ACCURACY = "coolant sensor accuracy"
 AMBIENT_BY_HAND = "ambient reading by hand"
 METER_ACCURACY = "power meter accuracy"
-SHARED = frozenset({ACCURACY, AMBIENT_ACCURACY, METER_ACCURACY})
+SHARED = frozenset({ACCURACY, AMBIENT_ACCURACY, COOLANT_ACCURACY, METER_ACCURACY})
 
 
 @dataclass(frozen=True, kw_only=True)

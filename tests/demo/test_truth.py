@@ -83,6 +83,19 @@ def chance_of_at_most(held: int, cases: int) -> float:
     return float(stats.binom.cdf(held, cases, LEVEL))
 
 
+@pytest.mark.parametrize("kind", ["core_over_coolant", "coolant_rise"])
+def test_intervals_of_a_loop_hold_the_truth_with_the_accuracy_of_both_sensors(demo: Demo, kind: str) -> None:
+    held = [
+        abs(figure.estimate.value - demo.truth[bundle]["runs"][run.id][kind]) <= figure.estimate.expanded(LEVEL)
+        for bundle, result in demo.results.items()
+        for point in result.points
+        for run in point.runs
+        if run.settlement.verdict is Verdict.SETTLED and (figure := run.figures.get(kind))
+    ]
+    assert len(held) > 50
+    assert chance_of_at_most(sum(held), len(held)) > 0.01
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_intervals_of_settled_runs_hold_the_truth_as_often_as_claimed(demo: Demo, kind: str) -> None:
     cases = list(run_cases(demo, kind))
