@@ -7,7 +7,7 @@
   const { element, name } = nodes;
 
   const AT_MOST = 40; // rows on the page before the reader asks for more
-  const PIECE = 3; // rows that are laid out at once
+  const PIECE = 2; // rows that are laid out at once
   const QUICK_MS = 20; // from one piece to the next
   const SOON_MS = 100;
   const COLUMN_SIGNS = { asc: "ascending", desc: "descending" };
@@ -105,7 +105,7 @@
           }
           last[group] = node;
         }
-        onRows(added);
+        onRows(added, done === wanted.length);
         return done === wanted.length;
       });
       return wanted.length;
@@ -275,7 +275,11 @@
     const index = kept.indexed(rows, offered.options);
     const groups = rows.map((row) => row.group);
     const inUnit = unitKeeper();
-    const showRows = rowView(rows, [...table.tBodies], { inUnit, onRows: (added) => table.dispatchEvent(new CustomEvent("rows", { detail: added })) });
+    const onRows = (added, all) => {
+      table.setAttribute("aria-busy", String(!all));
+      table.dispatchEvent(new CustomEvent("rows", { detail: added }));
+    };
+    const showRows = rowView(rows, [...table.tBodies], { inUnit, onRows });
     const keepAddress = addressKeeper();
     const chart = form.querySelector("[data-chart]");
     const columns = new Map();

@@ -60,7 +60,7 @@
       if (row.dataset.r === undefined || head.classList.contains("tickable")) continue;
       head.classList.add("tickable");
       const label = element("span", { class: "hidden-text" }, "Compare ", row.dataset.name);
-      head.prepend(element("label", { class: "tick" }, element("input", { type: "checkbox", "data-tick": true, autocomplete: "off" }), label));
+      head.prepend(element("label", { class: "tick" }, element("input", { type: "checkbox", "data-tick": true }), label));
     }
   }
 
