@@ -247,10 +247,12 @@ def _prepare_tables(tokens: list[Token]) -> None:
 
     The pages' security policy forbids style attributes.
     """
+    left = sum(token.type == "table_open" for token in tokens)
     for index in range(len(tokens) - 1, -1, -1):
         token = tokens[index]
         if token.type == "table_open":
-            tokens.insert(index, _html('<div class="scroll" role="region" aria-label="Table" tabindex="0">'))
+            tokens.insert(index, _html(f'<div class="scroll" role="region" aria-label="Table {left}" tabindex="0">'))
+            left -= 1
         elif token.type == "table_close":
             tokens.insert(index + 1, _html("</div>"))
         elif token.type in ("th_open", "td_open"):

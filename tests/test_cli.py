@@ -139,7 +139,7 @@ def test_a_defect_is_shown_whole_and_ends_with_three(
     def broken(*_arguments: object, **_options: object) -> None:
         raise ZeroDivisionError("made up")
 
-    monkeypatch.setattr("builder.reducing.reduce_run", broken)
+    monkeypatch.setattr("builder.pipeline.reduce_archive", broken)
     code, _, err = said(capsys, "check", root)
     assert code == cli.DEFECT
     assert "ZeroDivisionError: made up" in err

@@ -74,7 +74,7 @@ def test_headings_in_other_scripts_have_anchors() -> None:
 
 def test_tables_scroll_by_themselves_and_carry_no_style() -> None:
     html = render_markdown("| a | b |\n|---|--:|\n| 1 | 2 |").html
-    assert 'class="scroll" role="region" aria-label="Table" tabindex="0"' in html
+    assert 'class="scroll" role="region" aria-label="Table 1" tabindex="0"' in html
     assert '<th class="n" scope="col">b</th>' in html
     assert "style" not in html
 

@@ -107,7 +107,10 @@ def card_pairs(tested: Tested, card: str) -> CardPairs:
     return CardPairs(
         id=card,
         name=Name(text=name),
-        lead=f"{count(len(pairs), 'pair')} of neighbours in the order by core over ambient at stock, coolest first.",
+        lead=(
+            f"{count(len(pairs), 'pair')} of neighbours in the order by core over ambient at stock, coolest first, "
+            "with the latest test of each cooler."
+        ),
         href=f"compare/{card}.html",
         pairs=pairs,
         table=_list(card, name, pairs),
@@ -117,11 +120,19 @@ def card_pairs(tested: Tested, card: str) -> CardPairs:
 def _neighbours(tested: Tested, group: Group) -> Iterator[ReadyPair]:
     title = group_title(tested, group)
     ordered = [row.bundle for row in ranking(tested, group, "core_rise").rows]
-    for a, b in pairwise(ordered):
+    for a, b in pairwise(_newest(tested, ordered)):
         first, second = (PointOf(bundle=x, point=group.point_of(tested.bundle(x)) or "") for x in (a, b))
         found = head_to_head(tested, first, second)
         if isinstance(found.comparability, Direct):
             yield _ready(tested, found, title)
+
+
+def _newest(tested: Tested, bundles: Sequence[str]) -> list[str]:
+    """Return the results in their order with the latest of each cooler, since retests of one stand close together."""
+    latest: dict[str, str] = {}
+    for bundle in sorted(bundles, key=lambda b: (tested.bundle(b).tested, b)):
+        latest[tested.bundle(bundle).cooler] = bundle
+    return [bundle for bundle in bundles if bundle in latest.values()]
 
 
 def _ready(tested: Tested, found: HeadToHead, title: str) -> ReadyPair:

@@ -214,6 +214,11 @@ test("an axis has round steps and reaches over all that is drawn", () => {
   }
 });
 
+test("the numbers of an axis have as many decimals each", () => {
+  assert.deepEqual(charts.tickTexts([0.1, 0.15, 0.2]), ["0.10", "0.15", "0.20"]);
+  assert.deepEqual(charts.tickTexts([-5, 0, 5]), ["\u22125", "0", "5"]);
+});
+
 test("no more than forty rows are drawn, and it is said how many are left out", () => {
   const found = chosenOf([...Array.from({ length: 43 }, () => item(1)), item(null)]);
   assert.deepEqual([found.drawn.length, found.left, found.missing], [40, 3, 1]);

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
 
 # The first two let the browser run as root and without a display card; the others keep it off the network.
 ARGUMENTS = [
@@ -52,8 +52,15 @@ def chromium() -> Iterator[Browser]:
 def listen(page: Page) -> Visit:
     """The visit that a page is on, from now."""
     visit = Visit(page=page)
+
+    def complain_of_failure(request: Request) -> None:
+        # The icon is asked for last: going on to the next page may cut it off, which is no fault of the page.
+        if request.url.endswith("/static/icon.svg") and request.failure == "net::ERR_ABORTED":
+            return
+        visit.complaints.append(f"{page.url}: {request.url} failed: {request.failure}")
+
     page.on("pageerror", lambda error: visit.complaints.append(f"{page.url}: {error}"))
-    page.on("requestfailed", lambda r: visit.complaints.append(f"{page.url}: {r.url} failed: {r.failure}"))
+    page.on("requestfailed", complain_of_failure)
     page.on("request", lambda request: visit.requests.append(request.url))
     page.on(
         "console",

@@ -18,6 +18,12 @@
     return Array.from({ length: count + 1 }, (_, i) => Number(((first + i) * step).toFixed(decimals)));
   }
 
+  /** Returns the numbers of an axis as texts with as many decimals each. */
+  function tickTexts(ticks) {
+    const decimals = Math.max(...ticks.map((tick) => (String(tick).split(".")[1] ?? "").length));
+    return ticks.map((tick) => tick.toFixed(decimals).replace("-", "\u2212"));
+  }
+
   /** Returns a name cut to some letters as people count them. */
   function shortened(text, letters) {
     const parts = typeof Intl.Segmenter === "function" ? [...new Intl.Segmenter().segment(text)].map((s) => s.segment) : [...text];
@@ -53,7 +59,7 @@
   /** Returns where everything stands, in CSS pixels, for a picture of some width. */
   function layout(drawn, width, groups) {
     const wide = width >= WIDE;
-    const names = wide ? Math.min(272, width * 0.34) : 0;
+    const names = wide ? Math.min(360, width * 0.4) : 0;
     const figures = wide ? 124 : 0;
     const rowHeight = wide ? 26 : 42;
     const low = Math.min(...drawn.map((item) => item.value - item.u));
@@ -98,12 +104,13 @@
   function picture(drawn, width, { title, axis, groups }) {
     const { drawn: node } = root.SoakbookNodes;
     const at = layout(drawn, width, groups);
-    const letters = Math.max(8, Math.floor((at.wide ? at.names : width - 120) / 8));
+    const letters = Math.max(8, Math.floor((at.wide ? at.names : width - 104) / 7));
     const svg = node("svg", { class: "rows-chart", viewBox: `0 0 ${width} ${at.height}`, width, height: at.height, role: "img", "aria-label": title });
-    for (const tick of at.ticks) {
+    const texts = tickTexts(at.ticks);
+    for (const [i, tick] of at.ticks.entries()) {
       svg.append(
         node("line", { x1: at.x(tick), x2: at.x(tick), y1: 0, y2: at.bottom, class: "grid" }),
-        node("text", { x: at.x(tick), y: at.bottom + 16, class: "tick-label" }, String(tick).replace("-", "\u2212")),
+        node("text", { x: at.x(tick), y: at.bottom + 16, class: "tick-label" }, texts[i]),
       );
     }
     svg.append(node("text", { x: at.right, y: at.bottom + 36, class: "axis-label" }, axis));
@@ -114,7 +121,7 @@
     return svg;
   }
 
-  const api = { MOST, niceTicks, shortened, isolated, chosen, said, layout, picture };
+  const api = { MOST, niceTicks, tickTexts, shortened, isolated, chosen, said, layout, picture };
   if (typeof module === "object" && module.exports) module.exports = api;
   else root.SoakbookArchiveChart = api;
 })(globalThis);

@@ -223,14 +223,23 @@
       text: cell.querySelector(".num").textContent,
       settled: row.data.settled === "yes",
       group: row.title,
+      tested: row.node.querySelector("time").dateTime.slice(0, 7),
     };
+  }
+
+  /** Returns items of which those with one name at one test point carry the month of their test. */
+  function toldApart(items) {
+    const keyOf = (item) => `${item.group}\n${item.label}`;
+    const counts = new Map();
+    for (const item of items) counts.set(keyOf(item), (counts.get(keyOf(item)) ?? 0) + 1);
+    return items.map((item) => (counts.get(keyOf(item)) > 1 ? { ...item, label: `${item.label}, ${item.tested}` } : item));
   }
 
   function drawChart(box, fitting, column, head, label) {
     const found = charts.chosen(fitting, column);
     const scale = scaleOf(head);
     const cards = new Set(found.drawn.map((row) => row.data.card)).size;
-    const items = found.drawn.map((row) => chartItem(row, head.cellIndex, scale, cards));
+    const items = toldApart(found.drawn.map((row) => chartItem(row, head.cellIndex, scale, cards)));
     const place = box.querySelector("[data-picture]");
     box.querySelector("[data-picture-said]").textContent = charts.said({ ...found, drawn: items });
     const unit = head.querySelector(".unit")?.textContent ?? "";

@@ -89,13 +89,14 @@
     if (!row) return null;
     if (!row.difference) return element("span", { class: "apart" }, `not judged (${notes.number(row.said)})`);
     const told = row.standing === "=" ? "apart" : "apart told";
-    return element("span", { class: told }, figure(row.difference, { unit: row.kind.apart !== row.kind.unit }), ` ${pairs.word(row)}`);
+    const size = figure(row.difference, { unit: row.kind.apart !== row.kind.unit });
+    return element("span", { class: told }, size, " ", element("span", { class: "word" }, pairs.word(row)));
   }
 
   function cell(result, kind, row, notes) {
     const digits = result.figures.get(kind.id);
-    const value = digits ? figure(digits, { unit: false }) : element("span", { class: "hidden-text" }, "not measured");
-    return element("td", { class: "n" }, value, difference(row, notes));
+    if (!digits) return element("td", { class: "n" }, element("span", { class: "hidden-text" }, "not measured"));
+    return element("td", { class: "n" }, figure(digits, { unit: false }), difference(row, notes));
   }
 
   function heading(result, index, what, onFirst) {
@@ -124,7 +125,7 @@
     const found = new Map(others.map((other) => [other.id, what.pair(other, first)]));
     const judged = (result, kind) => {
       const pair = found.get(result.id);
-      return pair?.how === "direct" ? rowOf(pair, kind.id) : undefined;
+      return pair?.how === "direct" && first.figures.has(kind.id) ? rowOf(pair, kind.id) : undefined;
     };
     const rows = kindsOf(what.results, data).map((kind) =>
       element("tr", {}, element("th", { scope: "row" }, kind.name, unitOf(kind)), what.results.map((result) => cell(result, kind, judged(result, kind), notes))),
