@@ -281,7 +281,7 @@ def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress:
     the archive has errors, a bundle does not exist, or the kit cannot be written; then an older kit stays as it was.
     """
     check_target(out, KIT)
-    reduced = reduce_archive(root, progress)
+    reduced = reduce_archive(root, progress, kept_beside(root))
     if reduced.loaded is None or not reduced.sound:
         raise SoakbookError(reduced.problems)
     known = reduced.loaded.catalogue.bundles

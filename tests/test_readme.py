@@ -30,7 +30,7 @@ def test_one_line_runs_all_tests_and_continuous_integration_runs_the_same_line()
 
 
 def test_one_line_installs_and_publishes_the_demo() -> None:
-    # tests/test_packaging.py runs it, word for word.
+    # tests/site/test_packaging.py runs it, word for word.
     first, *_ = readme.commands()
     assert first == ["python3", "-m", "venv", ".venv"]
     assert readme.commands()[1] == [".venv/bin/pip", "install", "."]

@@ -5,19 +5,17 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-from builder.errors import Problem, Problems
+from builder.cache import kept_beside
+from builder.errors import Problem
 from builder.figures import BundleResult
-from builder.gather import Gatherer
 from builder.model import Catalogue
-from builder.reduce import reduce_bundle, setting_of
-from builder.validate import load_archive
-
-DEMO = Path(__file__).resolve().parents[2] / "site_demo"
+from builder.pipeline import reduce_archive
+from tests.support.command import DEMO
+from tests.support.demo import published_demo
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,11 +29,9 @@ class Demo:
 
 
 @pytest.fixture(scope="session")
-def demo() -> Demo:
-    problems = Problems()
-    loaded = load_archive(DEMO, problems)
-    assert loaded is not None, "\n".join(str(p) for p in problems)
-    gatherer = Gatherer(root=DEMO, loaded=loaded, problems=problems)
-    results = {b: reduce_bundle(setting_of(b, loaded.catalogue), gatherer.bundle(b)) for b in loaded.catalogue.bundles}
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
+    archive = published_demo(tmp_path_factory) / "archive"
+    reduced = reduce_archive(archive, kept=kept_beside(archive))
+    assert reduced.loaded is not None, "\n".join(str(p) for p in reduced.problems)
     truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))["bundles"]
-    return Demo(catalogue=loaded.catalogue, results=results, problems=tuple(problems), truth=truth)
+    return Demo(catalogue=reduced.loaded.catalogue, results=reduced.results, problems=reduced.problems, truth=truth)

@@ -12,7 +12,8 @@ import pytest
 from builder.errors import Severity
 from builder.figures import Quantity, Verdict
 from builder.model import Bundle, Catalogue, CoolerKind, Run
-from tests.demo.conftest import DEMO, Demo
+from tests.demo.conftest import Demo
+from tests.support.command import DEMO
 
 LARGEST_FILE = 500_000
 LARGEST_ARCHIVE = 12_000_000

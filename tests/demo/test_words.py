@@ -8,7 +8,8 @@ from builder.kit.lines import lines_document
 from builder.narration import check_narration
 from builder.speech import Words, check_words
 from builder.views.subject import subjects
-from tests.demo.conftest import DEMO, Demo
+from tests.demo.conftest import Demo
+from tests.support.command import DEMO
 
 
 def test_the_demos_scripts_and_notes_are_true(demo: Demo) -> None:

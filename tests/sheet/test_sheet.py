@@ -59,7 +59,7 @@ def test_the_bundle_file_has_a_commented_line_for_each_test_point(demo: Path) ->
     text = done.bundle_file.read_text(encoding="utf-8")
     shutil.rmtree(done.bundle_file.parent)
     protocol = re.findall(
-        r"^  - id: (\S+)", (content_dir() / "protocols/soak-10.yaml").read_text(encoding="utf-8"), re.M
+        r"^  - id: (\S+)", (content_dir() / "protocols/soak-10.yaml").read_text(encoding="utf-8"), re.MULTILINE
     )
     assert re.findall(r"^      # - \{point: (\S+), log: m1-\1\.csv\}", text, re.MULTILINE) == protocol
     assert re.findall(r"^  #     - \{point: (\S+), log: m2-\1\.csv\}", text, re.MULTILINE) == ["stock", "power-80"]
@@ -255,12 +255,19 @@ def test_the_sheet_needs_nothing_beside_it(demo: Path) -> None:
 
 @pytest.mark.parametrize(
     "options",
-    [("--start", "25:00"), ("--start", "half past ten"), ("--pad", "memory:thick"), ("--pad", "memory"), ("--mounts", "0"),
-     ("--pad", "memory:-1"), ("--date", "2026-02-30")],
-)  # fmt: skip
+    [
+        ("--start", "25:00"),
+        ("--start", "half past ten"),
+        ("--pad", "memory:thick"),
+        ("--pad", "memory"),
+        ("--pad", "memory:-1"),
+        ("--mounts", "0"),
+        ("--date", "2026-02-30"),
+    ],
+)
 def test_bad_options_are_a_wrong_usage(demo: Path, options: tuple[str, str]) -> None:
-    base = ["sheet", demo, "--card", "orrery-780", "--cooler", "moorhen-riffle", "--protocol", "brief-5"]
-    done = soakbook(*base, *options)
+    session = ("--card", "orrery-780", "--cooler", "moorhen-riffle", "--protocol", "brief-5")
+    done = soakbook("sheet", demo, *session, *options)
     assert done.returncode == 2
     assert options[0] in done.stderr
     assert "Traceback" not in done.stderr

@@ -24,6 +24,11 @@ ADDRESSES = {
 }
 
 
+def contents(folder: Path) -> dict[str, bytes]:
+    """Every file of a folder by its path in it."""
+    return {f.relative_to(folder).as_posix(): f.read_bytes() for f in sorted(folder.rglob("*")) if f.is_file()}
+
+
 @dataclass(frozen=True, kw_only=True)
 class Element:
     """A start tag with its attributes and line."""

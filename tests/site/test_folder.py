@@ -1,4 +1,4 @@
-"""The same archive gives the same bytes, wherever and however it is published."""
+"""What is in the published folder, and how heavy it is."""
 
 from __future__ import annotations
 
@@ -8,19 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.support.pages import Document, Site, is_internal, target
+from tests.support.pages import Document, Site, contents, is_internal, target
 
 KB = 1000
-
-
-def contents(folder: Path) -> dict[str, bytes]:
-    return {f.relative_to(folder).as_posix(): f.read_bytes() for f in sorted(folder.rglob("*")) if f.is_file()}
-
-
-def test_two_publishes_in_different_surroundings_give_identical_bytes(site: Site, site_again: Path) -> None:
-    one, other = contents(site.folder), contents(site_again)
-    assert sorted(one) == sorted(other)
-    assert [path for path in one if one[path] != other[path]] == []
 
 
 def test_nothing_of_the_machine_is_published(site: Site) -> None:

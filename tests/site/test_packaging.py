@@ -14,6 +14,10 @@ import pytest
 
 from tests.support import readme
 from tests.support.command import ROOT
+from tests.support.pages import Site, contents
+
+# Other ones than where the other tests publish the demo: neither time zone, language nor order of hashes may show.
+SURROUNDINGS = {"PYTHONHASHSEED": "2", "TZ": "America/St_Johns", "LANG": "C", "LC_ALL": "C"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,12 +34,20 @@ class Installed:
 def clean_environment() -> dict[str, str]:
     """The surroundings of a person at a terminal: this Python first on the path, and no way back to the checkout."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith(("PYTHON", "PYTEST"))}
-    return {**kept, "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"}
+    path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
+    return {**kept, **SURROUNDINGS, "PATH": path}
 
 
 def run(command: list[str | Path], cwd: Path) -> str:
     done = subprocess.run(
-        command, cwd=cwd, env=clean_environment(), capture_output=True, encoding="utf-8", check=False, timeout=600
+        command,
+        cwd=cwd,
+        env=clean_environment(),
+        umask=0o077,
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+        timeout=600,
     )
     assert done.returncode == 0, f"{command}\n{done.stdout}\n{done.stderr}"
     return done.stdout
@@ -63,11 +75,16 @@ def installed(checkout: Path) -> Installed:
     return Installed(checkout=checkout)
 
 
-def test_the_first_command_of_the_readme_publishes_the_demo(installed: Installed) -> None:
+def test_the_first_command_of_the_readme_publishes_the_same_bytes_as_elsewhere(
+    installed: Installed, site: Site
+) -> None:
     publish = readme.commands()[2]
     assert publish == [".venv/bin/soakbook", "publish", "site_demo"]
     run([*publish], installed.checkout)
-    assert (installed.checkout / "site_demo" / "public" / "index.html").is_file()
+    one, other = contents(site.folder), contents(installed.checkout / "site_demo" / "public")
+    assert "index.html" in other
+    assert sorted(one) == sorted(other)
+    assert [path for path in one if one[path] != other[path]] == []
 
 
 def test_a_new_archive_is_started_checked_and_published_from_elsewhere(installed: Installed, tmp_path: Path) -> None:
