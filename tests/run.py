@@ -26,7 +26,7 @@ VENV = ROOT / ".venv-tests"
 PYTHON = VENV / "bin" / "python"
 OLDEST_PYTHON = (3, 11)
 STEP_LIMIT_S = 3000  # against a hang; a good run takes a tenth of it
-WORKERS = 2
+WORKERS = 3  # on two processors: browsers and installations often wait
 
 
 class CannotRun(Exception):  # noqa: N818 - a sentence for the person at the terminal, no defect
@@ -233,7 +233,7 @@ def junit_tally(report: Path) -> Tally:
 
 
 def pytest() -> Tally:
-    """Run the Python tests and doctests on two processes; the tests of one file stay together, as do their fixtures."""
+    """Run the Python tests and doctests on a few processes; the tests of one file stay together, as do their fixtures."""
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "pytest.xml"
         share = ["-n", str(WORKERS), "--dist", "loadfile"]

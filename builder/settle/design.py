@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,9 +80,16 @@ def _shapes(time_s: FloatArray, taus: FloatArray) -> FloatArray:
 def _responses(frame: Frame, drive: FloatArray, chosen: NDArray[np.intp], start: float) -> FloatArray:
     if not drive.any():
         return np.zeros((drive.size, chosen.size))
-    step = frame.grid.bin_s
-    taus = mode_grid().taus[chosen]
-    return np.stack([low_pass(drive, step_s=step, tau_s=float(tau), start=start) for tau in taus], axis=1)
+    return _filtered(drive.tobytes(), tuple(mode_grid().taus[chosen].tolist()), frame.grid.bin_s, start)
+
+
+@lru_cache(maxsize=8)
+def _filtered(drive: bytes, taus: tuple[float, ...], step_s: float, start: float) -> FloatArray:
+    """Return the drive behind a low-pass of each time constant, kept because all sensors of a run share their drive."""
+    values = np.frombuffer(drive)
+    columns = np.stack([low_pass(values, step_s=step_s, tau_s=tau, start=start) for tau in taus], axis=1)
+    columns.flags.writeable = False
+    return columns
 
 
 def _die(frame: Frame, drive: Drive) -> FloatArray:

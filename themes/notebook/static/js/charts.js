@@ -39,7 +39,15 @@
 
   /** Returns the picture that the style sheet shows. */
   function shown(box) {
-    return [...box.querySelectorAll("svg")].find((svg) => svg.getBoundingClientRect().width > 0);
+    return [...box.querySelectorAll("svg")].find((svg) => svg.checkVisibility());
+  }
+
+  /** Calls `work` for each of many, each in a task of its own, so that none keeps the reader waiting. */
+  function inTurn(many, work) {
+    const [first, ...rest] = many;
+    if (!first) return;
+    work(first);
+    if (rest.length) root.setTimeout(() => inTurn(rest, work));
   }
 
   /** Returns what the chart brings for scripts; empty where it brings nothing. */
@@ -138,12 +146,12 @@
   }
 
   function mount(scope) {
-    for (const box of scope.querySelectorAll('[data-chart="marks"]')) {
+    inTurn(scope.querySelectorAll('[data-chart="marks"]'), (box) => {
       if (shown(box) && marksOf(shown(box)).length) attach(box, markChart(box, scope), scope);
-    }
+    });
   }
 
-  const api = { moved, nearest, beside, inFahrenheit, shown, dataOf, make, attach, mount };
+  const api = { moved, nearest, beside, inFahrenheit, shown, inTurn, dataOf, make, attach, mount };
   if (typeof module === "object" && module.exports) module.exports = api;
   else {
     root.SoakbookCharts = api;

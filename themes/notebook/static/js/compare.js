@@ -203,20 +203,11 @@
     };
   }
 
-  const PLACES = ["First result", "Second result", "Third result", "Fourth result"];
-
-  function addSelects(form) {
-    const first = form.querySelector("select[name=r]");
-    const before = form.querySelector("[data-last]");
-    for (let i = 1; i < states.MOST; i += 1) {
-      const label = first.closest("label").cloneNode(true);
-      const select = label.querySelector("select");
-      label.htmlFor = select.id = `side-${i + 1}`;
-      label.querySelector("span").textContent = PLACES[i];
-      if (i > 1) select.options[0].textContent = "None";
-      before.before(label);
-    }
-    return [...form.querySelectorAll("select[name=r]")];
+  /** Returns the boxes of the results; the page brings the choices in the first only. */
+  function filledSelects(form) {
+    const [first, ...others] = form.querySelectorAll("select[name=r]");
+    for (const select of others) select.append(...[...first.querySelectorAll("optgroup")].map((group) => group.cloneNode(true)));
+    return [first, ...others];
   }
 
   function pointName(points, point) {
@@ -244,7 +235,7 @@
     const base = box.dataset.root;
     const points = new Map(Object.entries(JSON.parse(box.dataset.points)));
     const choices = readChoices(form.querySelector("select[name=r]"));
-    const selects = addSelects(form);
+    const selects = filledSelects(form);
     let turn = 0;
 
     const say = (said) => box.querySelector("[data-said]").replaceChildren(...said.map((text) => element("p", {}, name(text))));

@@ -50,15 +50,14 @@
 
   function mountUnit(button, scope) {
     let fahrenheit = recall("unit") === "fahrenheit";
-    const show = () => {
-      showUnit(scope, fahrenheit);
-      button.setAttribute("aria-pressed", String(fahrenheit));
-    };
+    const show = () => button.setAttribute("aria-pressed", String(fahrenheit));
     button.addEventListener("click", () => {
       fahrenheit = !fahrenheit;
       remember("unit", fahrenheit ? "fahrenheit" : "celsius");
+      showUnit(scope, fahrenheit);
       show();
     });
+    if (fahrenheit) showUnit(scope, fahrenheit); // the page comes in °C
     show();
   }
 

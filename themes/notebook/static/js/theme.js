@@ -1,4 +1,4 @@
-// Applies a remembered light or dark choice before the page is first painted, so it is loaded at once.
+// Says before the page is first painted that scripts run, and which theme was chosen, so it is loaded at once.
 (function (root) {
   "use strict";
 
@@ -10,6 +10,7 @@
   }
 
   function mount(scope) {
+    scope.document.documentElement.dataset.scripts = "";
     let stored = null;
     try {
       stored = scope.localStorage.getItem(KEY);

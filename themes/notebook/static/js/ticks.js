@@ -37,7 +37,7 @@
   function bar(base, onClear) {
     const { element } = root.SoakbookNodes;
     const text = element("p", { role: "status", dir: "auto" });
-    const link = element("a", { class: "go" }, "Compare ticked");
+    const link = element("a", { class: "go", href: base }, "Compare ticked");
     const clear = element("button", { type: "button" }, "Untick all");
     clear.addEventListener("click", onClear);
     const hint = element("span", { class: "soft keys" }, "Enter on a ticked row does the same.");

@@ -282,7 +282,7 @@
   }
 
   function mount(scope) {
-    for (const box of scope.querySelectorAll('[data-chart="time"]')) mountChart(box, scope);
+    charts.inTurn(scope.querySelectorAll('[data-chart="time"]'), (box) => mountChart(box, scope));
   }
 
   const api = { times, within, closer, ticks, pieces, path, filled, nearestCell, clock, worded, mount };

@@ -9,13 +9,14 @@
     return Number.isFinite(number) ? number : null;
   }
 
-  // One for all comparisons: making one for each costs more than the comparison.
-  const collator = new Intl.Collator("en", { numeric: true });
+  // One for all comparisons, made when it is first needed: making one takes longer than many comparisons.
+  let collator = null;
 
   /** Compares two numbers or texts; `direction` is 1 or -1, null goes last in both. */
   function compare(a, b, direction) {
     if (typeof a === "number" && typeof b === "number") return Math.sign(a - b) * direction;
     if (a === null || b === null) return (a === null) - (b === null);
+    collator ??= new Intl.Collator("en", { numeric: true });
     const order = collator.compare(String(a), String(b));
     return Math.sign(order) * direction;
   }
