@@ -233,7 +233,7 @@ def junit_tally(report: Path) -> Tally:
 
 
 def pytest() -> Tally:
-    """Run the Python tests and doctests on a few processes; the tests of one file stay together, as do their fixtures."""
+    """Run the Python tests and doctests on a few processes; tests of one file stay together, as do their fixtures."""
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "pytest.xml"
         share = ["-n", str(WORKERS), "--dist", "loadfile"]
