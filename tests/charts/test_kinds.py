@@ -55,11 +55,17 @@ def all_values(node: Any) -> list[Any]:  # noqa: ANN401 - any JSON
 # --- every kind ------------------------------------------------------------------------------------------------
 
 
+def with_few_rows(spec: Any) -> Any:  # noqa: ANN401 - JSON
+    """A specification with the first rows of its data: the schema asks the same of every row, and takes seconds."""
+    sets = {name: rows[:3] for name, rows in spec.get("datasets", {}).items()}
+    return {**spec, "datasets": sets} if sets else spec
+
+
 @EACH
 @pytest.mark.parametrize("frame", [COMPACT, WIDE, STILL], ids=lambda f: f.name)
 def test_specification_is_valid_vega_lite(chart: Chart, frame: Any) -> None:  # noqa: ANN401 - any frame
     """The JSON Schema of Vega-Lite, as Altair ships it."""
-    alt.Chart.from_dict(chart.spec_for(frame), validate=True)
+    alt.Chart.from_dict(with_few_rows(chart.spec_for(frame)), validate=True)
 
 
 def test_the_schema_refuses_a_broken_specification() -> None:

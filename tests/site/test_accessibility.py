@@ -10,8 +10,7 @@ from tests.support.browser import Scheme
 from tests.support.pages import Site
 
 
-@pytest.mark.parametrize("width", [1280, 360])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])
 def test_axe_finds_nothing_on_any_kind_of_page(
     browser: Browser, site: Site, address: str, scheme: Scheme, width: int
 ) -> None:

@@ -47,8 +47,7 @@ def test_every_page_is_published_in_the_second_theme(drafting: Site) -> None:
         assert any(sheet.endswith("static/css/drafting.css") for sheet in sheets), page.path
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [1280, 360])
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])
 def test_axe_finds_nothing(browser: Browser, base: str, scheme: Scheme, width: int) -> None:
     # Source: WCAG 2.2 level AA, through the rules of axe-core that carry its tags.
     found = {}

@@ -298,8 +298,7 @@ def test_four_results_fit_a_phone_and_the_table_scrolls_by_itself(
         assert region.evaluate("(e) => e.scrollWidth > e.clientWidth") is True
 
 
-@pytest.mark.parametrize("width", [1280, 360])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 360)])
 def test_axe_finds_nothing_on_a_comparison(browser: Browser, rules_site: Path, scheme: Scheme, width: int) -> None:
     # Source: WCAG 2.2 level AA, through the rules of axe-core that carry its tags.
     with inspected(browser, scheme=scheme, width=width) as page:
