@@ -28,7 +28,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def reading(browser: Browser, result: Path, *, touch: bool = False, width: int = 1280) -> Iterator[Page]:
     """The result page, on which nothing may complain."""
     context = browser.new_context(viewport={"width": width, "height": 900}, has_touch=touch, reduced_motion="reduce")
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(30_000)
     try:
         with visit(context) as seen:
             seen.page.goto(result.as_uri(), wait_until="load")

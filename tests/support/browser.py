@@ -88,7 +88,7 @@ def opened(browser: Browser, *, width: int = 1280, script: bool = True, scheme: 
         color_scheme=scheme,
         reduced_motion="reduce",
     )
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(30_000)
     try:
         with visit(context) as page:
             yield page
