@@ -9,7 +9,7 @@ from dataclasses import replace
 from functools import partial
 
 from builder.charts.base import Chart
-from builder.compare import Tested
+from builder.compare import Basis, Tested
 from builder.content import Fragment, cautions_for, render_markdown
 from builder.errors import Problem, Span
 from builder.model import Archive, PointRole
@@ -234,7 +234,7 @@ def _card_page(key: str, tested: Tested, mine: Sequence[Subject]) -> CardPage:
 
 
 def _stock_chart(tested: Tested, order: OrderView) -> Chart | None:
-    if order.ranking.group.role is not PointRole.STOCK:
+    if order.ranking.group.role is not PointRole.STOCK or order.ranking.basis is not Basis.MEASURED:
         return None
     return order_chart(tested, order.ranking, chart_id=f"chart-{order.id}")
 

@@ -9,6 +9,7 @@ from builder.compare import Group, Tested, bench_stability, groups
 from builder.model import PointRole
 from builder.views.facts import Fact, card_facts
 from builder.views.ranking import OrderView, order_view
+from builder.views.reference import reference_view
 from builder.views.subject import Subject
 from builder.views.summary import results_table
 from builder.views.tables import Table
@@ -47,7 +48,7 @@ def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView
         name=Name(text=card.name),
         lead=lead,
         facts=card_facts(card),
-        orders=tuple(order_view(tested, group, kind) for group in ordered for kind in _kinds(group)),
+        orders=tuple(order for group in ordered for order in _orders(tested, group)),
         stability=_stability(tested, key),
         results=results_table(subjects, "Results at stock on this card", by="cooler"),
     )
@@ -56,8 +57,12 @@ def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView
 _SHOWN = {PointRole.STOCK: 0, PointRole.IDLE: 2}
 
 
-def _kinds(group: Group) -> tuple[str, ...]:
-    return ("core_rise", "memory_rise") if group.role is PointRole.STOCK else ("core_rise",)
+def _orders(tested: Tested, group: Group) -> tuple[OrderView, ...]:
+    """Return the orders of a test point; those at stock are also by memory, and by core at reference conditions."""
+    core = order_view(tested, group)
+    if group.role is not PointRole.STOCK:
+        return (core,)
+    return core, order_view(tested, group, "memory_rise"), reference_view(tested, group)
 
 
 def _stability(tested: Tested, card: str) -> tuple[str, ...]:

@@ -9,15 +9,15 @@ from builder.compare import Basis, Group, LeftOut, Ranking, RankRow, Tested, gro
 from builder.figures import FIGURES
 from builder.views.subject import Subject
 from builder.views.tables import Column, Row, Table, figure_column, text_column, ticked_row
-from builder.views.text import Line, Name, count, joined, num, short_day, unit
+from builder.views.text import Line, Name, capital, count, joined, num, short_day, unbroken, unit
 
 
 @dataclass(frozen=True, kw_only=True)
 class LeftOutView:
-    """A result that is not in an order, and why."""
+    """Why results are not in an order, and which they are."""
 
-    name: Name
-    reasons: tuple[str, ...]
+    reason: str
+    names: Line
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -40,18 +40,11 @@ def order_view(tested: Tested, group: Group, kind: str = "core_rise") -> OrderVi
     anchor = f"{group_anchor(group)}{'' if kind == 'core_rise' else '-' + kind.replace('_', '-')}"
     return OrderView(
         id=anchor,
-        name=Name(text=group_title(tested, group) + _WHAT.get(kind, "")),
-        said=_said(tested, found),
+        name=Name(text=unbroken(group_title(tested, group)) + _WHAT.get(kind, "")),
+        said=order_said(tested, found),
         table=_table(tested, found, anchor),
-        left_out=tuple(
-            LeftOutView(
-                name=replace(_linked(tested, x.bundle), text=tested.label(x.bundle)),
-                reasons=tuple(r.text for r in x.reasons),
-            )
-            for x in found.left_out
-            if not _is_absent(x)
-        ),
-        not_run=joined([(_linked(tested, x.bundle),) for x in found.left_out if _is_absent(x)]),
+        left_out=left_out_views(tested, found.left_out),
+        not_run=_links(tested, [x.bundle for x in found.left_out if _is_absent(x)]),
         notes=tuple(dict.fromkeys([*found.notes, *(f"{_label(tested, r)}: {r.note}" for r in found.rows if r.note)])),
         ranking=found,
     )
@@ -59,6 +52,34 @@ def order_view(tested: Tested, group: Group, kind: str = "core_rise") -> OrderVi
 
 def _is_absent(left_out: LeftOut) -> bool:
     return any(reason.code in ("no-run", "no-point") for reason in left_out.reasons)
+
+
+def left_out_views(tested: Tested, left_out: Sequence[LeftOut]) -> tuple[LeftOutView, ...]:
+    """Return each reason once, with every result that it keeps out of an order; what was not run is no part of it."""
+    found: dict[str, list[str]] = {}
+    for one in left_out:
+        for reason in () if _is_absent(one) else one.reasons:
+            found.setdefault(_without_name(reason.text, tested.label(one.bundle)), []).append(one.bundle)
+    return tuple(LeftOutView(reason=reason, names=_links(tested, bundles)) for reason, bundles in found.items())
+
+
+def _without_name(reason: str, label: str) -> str:
+    return unbroken(capital(reason.removeprefix(label).lstrip(": ").removeprefix("was ").removesuffix(".")))
+
+
+def _links(tested: Tested, bundles: Sequence[str]) -> Line:
+    """Return results by their coolers' names; the tests of one cooler follow it by their days."""
+    by_cooler: dict[str, list[str]] = {}
+    for bundle in sorted(bundles, key=lambda b: (tested.cooler(b).name.casefold(), tested.bundle(b).tested, b)):
+        by_cooler.setdefault(tested.cooler(bundle).name, []).append(bundle)
+    return joined([_tests(tested, name, tests) for name, tests in by_cooler.items()])
+
+
+def _tests(tested: Tested, name: str, bundles: Sequence[str]) -> Line:
+    if len(bundles) == 1:
+        return (_linked(tested, bundles[0]),)
+    days = (replace(_linked(tested, b), text=short_day(tested.bundle(b).tested).text) for b in bundles)
+    return (Name(text=name), " (", *joined([(day,) for day in days], last=", "), ")")
 
 
 def group_anchor(group: Group) -> str:
@@ -87,7 +108,7 @@ def _table(tested: Tested, found: Ranking, anchor: str) -> Table:
     )
     ranked = zip(found.rows, places(found.rows), strict=True)
     rows = tuple(_row(tested, found.group, row, place) for row, place in ranked)
-    caption = f"{shown.name} at {group_title(tested, found.group)}, best first"
+    caption = unbroken(f"{shown.name} at {group_title(tested, found.group)}, best first")
     return Table(
         id=f"table-{anchor}",
         caption=caption,
@@ -103,13 +124,24 @@ def _row(tested: Tested, group: Group, row: RankRow, place: int | None) -> Row:
     cells: tuple[Line, ...] = (
         (str(place),) if place else (),
         (num(row.estimate),),
-        (num(row.behind, sign=True),) if row.behind else ("first",) if place == 1 and row.letters else (),
+        behind_cell(row, place),
         (" ".join(row.letters),) if row.letters else (),
         (short_day(tested.bundle(row.bundle).tested),),
     )
-    point = group.point_of(tested.bundle(row.bundle)) or ""
-    tick = ticked_row(row.bundle, tested.label(row.bundle), point, group.name)
-    return Row(head=(_linked(tested, row.bundle),), cells=cells, data=tick)
+    return ranked_row(tested, group, row.bundle, cells)
+
+
+def behind_cell(row: RankRow, place: int | None) -> Line:
+    """Return how far a result is behind the first; empty where it is not judged."""
+    if row.behind:
+        return (num(row.behind, sign=True),)
+    return ("first",) if place == 1 and row.letters else ()
+
+
+def ranked_row(tested: Tested, group: Group, bundle: str, cells: tuple[Line, ...]) -> Row:
+    """Return a row of an order that can be ticked."""
+    tick = ticked_row(bundle, tested.label(bundle), group.point_of(tested.bundle(bundle)) or "", group.name)
+    return Row(head=(_linked(tested, bundle),), cells=cells, data=tick)
 
 
 def _linked(tested: Tested, bundle: str) -> Name:
@@ -138,7 +170,8 @@ _WHAT = {"memory_rise": ": memory"}
 _COOLEST = {"core_rise": "keeps the core coolest", "memory_rise": "keeps the memory coolest"}
 
 
-def _said(tested: Tested, found: Ranking) -> Line:
+def order_said(tested: Tested, found: Ranking) -> Line:
+    """Return who comes first in an order, and whether beyond doubt."""
     if not found.rows:
         return ("No result compares at this test point.",)
     if len(found.rows) == 1:
@@ -187,16 +220,16 @@ def standing(tested: Tested, subject: Subject) -> Line:
     if row is None or not row.letters or len(found.rows) == 1:
         return ()
     place = places(found.rows)[found.rows.index(row)]
-    link = Name(text="the order on this card", href=f"cards/{subject.bundle.card}.html#{group_anchor(group)}")
-    return (*_place(tested, found, row, place or 1), " See ", link, ".")
+    of = f"{ordinal(place or 1)} place of {count(len(found.rows), 'comparable result')} on this card"
+    order = Name(text=of, href=f"cards/{subject.bundle.card}.html#{group_anchor(group)}")
+    return ("It takes ", order, *_ties(tested, found, row), ".")
 
 
-def _place(tested: Tested, found: Ranking, row: RankRow, place: int) -> Line:
-    of = f"It takes {ordinal(place)} place of {count(len(found.rows), 'comparable result')} on this card"
+def _ties(tested: Tested, found: Ranking, row: RankRow) -> Line:
     mine = tested.bundle(row.bundle).cooler
     # That a cooler equals itself at another time is the bench's business, not this sentence's.
     tied = [r for r in tied_with(found.rows, row) if tested.bundle(r.bundle).cooler != mine]
-    return (of, ", and cannot be told apart from ", *names_of(tested, tied), ".") if tied else (f"{of}.",)
+    return (", and cannot be told apart from ", *names_of(tested, tied)) if tied else ()
 
 
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
