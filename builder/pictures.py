@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import islice
 from multiprocessing import get_context
 from xml.etree import ElementTree as ET
@@ -117,7 +117,11 @@ _REFERENCE = re.compile(r"url\(#([^)]*)\)")
 
 @dataclass(frozen=True, kw_only=True)
 class Dressing:
-    """What the root of a picture is given: id prefix, words, outer size, and whether it is of fixed size."""
+    """What a picture is given: id prefix, words, outer size, whether it is of fixed size, and its axes in °F.
+
+    `axes` holds, for `X` and `Y`, what stands at the ticks of each panel where readers chose °F. A picture of fixed
+    size is a still, which nobody switches.
+    """
 
     names: str
     frame: str
@@ -126,6 +130,7 @@ class Dressing:
     width: str
     height: str
     fixed: bool
+    axes: Mapping[str, Sequence[Sequence[str]]] = field(default_factory=dict)
 
 
 def dressing(chart: Chart, frame: Frame, spec: Spec, uid: str) -> Dressing:
@@ -138,6 +143,7 @@ def dressing(chart: Chart, frame: Frame, spec: Spec, uid: str) -> Dressing:
         width=_short_number(str(spec["usermeta"]["width"])),
         height=_short_number(str(spec["usermeta"]["height"])),
         fixed=frame.still,
+        axes=spec["usermeta"]["fahrenheit"],
     )
 
 
@@ -147,11 +153,34 @@ def tidy(raw: str, dress: Dressing) -> str:
     The same input gives the same bytes in every process, though the renderer counts its ids through a process.
     """
     root = ET.fromstring(raw)  # noqa: S314 - the renderer's own output, never a file of others
+    _give_fahrenheit(root, dress)
     _prune(root)
     _lighten(root)
     _renumber(root, dress.names)
     _dress(root, dress)
     return ET.tostring(root, encoding="unicode")
+
+
+def _give_fahrenheit(root: ET.Element, dress: Dressing) -> None:
+    """Mark texts with what stands for them in °F, as the scripts read it; notes carry it as their description."""
+    for text in root.iter(f"{{{SVG}}}text"):
+        words = text.attrib.pop("aria-label", "")
+        if words and not dress.fixed:
+            text.set("data-f", words)
+    for direction, panels in () if dress.fixed else dress.axes.items():
+        for axis, ticks in zip(_axes(root, direction), panels, strict=True):
+            for text, digits in zip(_tick_labels(axis), ticks, strict=True) if ticks else ():
+                text.set("data-f", digits)
+
+
+def _axes(root: ET.Element, direction: str) -> list[ET.Element]:
+    groups = (group for group in root.iter() if "role-axis" in group.get("class", "").split())
+    return [group for group in groups if group.get("aria-label", "").startswith(f"{direction}-axis")]
+
+
+def _tick_labels(axis: ET.Element) -> list[ET.Element]:
+    groups = (group for group in axis.iter() if "role-axis-label" in group.get("class", "").split())
+    return [text for group in groups for text in group]
 
 
 def _tag(element: ET.Element) -> str:

@@ -9,8 +9,9 @@ from typing import Any, TypeAlias, cast
 from builder.charts.config import config
 from builder.charts.frame import HEADING, PAGE_TEXT, Frame, Plot, Scale
 from builder.charts.palette import PAGE, Palette
-from builder.charts.text import Json, clean, clean_text, shorten, text_width
-from builder.quantity import NO_BREAK, Estimate, format_estimate, format_number, in_fahrenheit
+from builder.charts.said import Said
+from builder.charts.text import Json, clean, clean_text, shorten
+from builder.quantity import NO_BREAK, SYMBOLS, Estimate, format_estimate, format_number, in_fahrenheit
 
 Spec: TypeAlias = dict[str, Any]
 Row: TypeAlias = dict[str, Json]
@@ -66,11 +67,15 @@ class Chart:
 
 @dataclass(frozen=True, kw_only=True)
 class Note:
-    """A piece of text at a place in picture units relative to the plot; `style` is one of NOTE_STYLES."""
+    """A piece of text at a place in picture units relative to the plot; `style` is one of NOTE_STYLES.
+
+    `fahrenheit` stands for the text where readers chose °F; empty where the text says no temperature.
+    """
 
     x: float
     y: float
     text: str
+    fahrenheit: str = ""
     align: str = "left"
     style: str = "label"
 
@@ -102,7 +107,8 @@ def fill(template: Json, values: Mapping[str, Json]) -> Json:
 class Content:
     """What fills a template: values for its places, rows of its data sets, notes and key symbols.
 
-    `heights` are those of panels one above the other; what they leave of the plot's height goes between them.
+    `heights` are those of panels one above the other; what they leave of the plot's height goes between them. `across`
+    and `upright` are the axes of the panels, from the top.
     """
 
     values: Mapping[str, Json]
@@ -110,21 +116,29 @@ class Content:
     notes: Sequence[Note] = ()
     keys: Sequence[Key] = ()
     heights: Sequence[float] = ()
+    across: Sequence[Scale] = ()
+    upright: Sequence[Scale] = ()
 
 
 def finish(template: Spec, plot: Plot, content: Content) -> Spec:
     """Return a template filled, with fixed geometry: nothing depends on measured text.
 
-    The picture's outer size stands in `usermeta`, where the renderer's post-processing finds it.
+    The picture's outer size, and what its axes say in °F, stand in `usermeta`, where the renderer's post-processing
+    finds them.
     """
     spec = cast("Spec", fill(template, content.values))
     _size(spec, plot, content.heights or (plot.height,))
     spec["autosize"] = {"type": "none"}
     spec["padding"] = {"left": plot.left, "top": plot.top, "right": plot.right, "bottom": plot.bottom}
-    spec["usermeta"] = {"width": plot.outer_width, "height": plot.outer_height}
+    spec["usermeta"] = {"width": plot.outer_width, "height": plot.outer_height, "fahrenheit": _axes(content)}
     data = {**content.data, **_furniture(content)}
     spec["datasets"] = {name: clean(list(rows)) for name, rows in data.items()}
     return spec
+
+
+def _axes(content: Content) -> dict[str, Json]:
+    axes = (("X", content.across), ("Y", content.upright))
+    return {direction: [[*axis.fahrenheit_texts] for axis in found] for direction, found in axes}
 
 
 def _size(spec: Spec, plot: Plot, heights: Sequence[float]) -> None:
@@ -141,7 +155,8 @@ def _furniture(content: Content) -> dict[str, list[Row]]:
 
 
 def _note_row(note: Note) -> Row:
-    return {"px": tenth(note.x), "py": tenth(note.y), "a": note.align, "t": clean_text(note.text)}
+    texts: Row = {"t": clean_text(note.text), "f": clean_text(note.fahrenheit)}
+    return {"px": tenth(note.x), "py": tenth(note.y), "a": note.align, **texts}
 
 
 def dashes(frame: Frame) -> dict[str, Json]:
@@ -172,13 +187,17 @@ def heading(frame: Frame, plot: Plot, title: str) -> list[Note]:
 
 def axis_room(axis: Scale, frame: Frame) -> float:
     """Return the width that the tick labels of an upright axis need."""
-    widest = max((text_width(text, frame.text) for text in axis.tick_texts), default=0.0)
-    return max(widest + frame.em(0.6), frame.em(2.6))
+    return max(frame.room(*axis.tick_texts) + frame.em(0.6), frame.em(2.6))
 
 
-def axis_note(text: str, plot: Plot, frame: Frame) -> Note:
+def axis_note(name: Said, plot: Plot, frame: Frame) -> Note:
     """Return the name of a horizontal axis, below its right end."""
-    return Note(x=plot.width, y=plot.height + frame.em(2.35), text=text, align="right", style="soft")
+    return said_note(name, x=plot.width, y=plot.height + frame.em(2.35), align="right", style="soft")
+
+
+def said_note(words: Said, *, x: float, y: float, align: str = "left", style: str = "label") -> Note:
+    """Return a note that says a temperature."""
+    return Note(x=x, y=y, text=words.text, fahrenheit=words.fahrenheit, align=align, style=style)
 
 
 def cell(estimate: Estimate | None, *, sign: bool = False) -> str:
@@ -192,13 +211,13 @@ def two_units(said: Iterable[tuple[Callable[[Estimate], str], Estimate]]) -> dic
     return {clean_text(words(figure)): clean_text(words(other)) for words, figure, other in pairs if other}
 
 
-def plain(value: float, decimals: int, symbol: str) -> str:
-    """Return a number with a unit's symbol and no uncertainty.
+def plain(number: Estimate, decimals: int) -> str:
+    """Return a number with its unit and without its uncertainty.
 
-    >>> plain(284.0, 0, "W").replace(NO_BREAK, " ")
+    >>> plain(Estimate(value=284.0, u=0.8, unit="W"), 0).replace(NO_BREAK, " ")
     '284 W'
     """
-    return f"{format_number(value, decimals)}{NO_BREAK}{symbol}"
+    return f"{format_number(number.value, decimals)}{NO_BREAK}{SYMBOLS[number.unit]}"
 
 
 def join_words(parts: Sequence[str]) -> str:

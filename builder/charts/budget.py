@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import partial
 
-from builder.charts.base import Chart, ChartTable
+from builder.charts.base import Chart, ChartTable, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import Dot, DotRow, KeyEntry, RowChart, draw_rows
+from builder.charts.said import Axis, exact, said
 from builder.figures import FIGURES, Component, Figure
-from builder.quantity import NO_BREAK, SYMBOLS, round_to_uncertainty
+from builder.quantity import NO_BREAK, SYMBOLS, Estimate, format_spread
 
 TYPE_SLOTS = {"A": Slot.MEMORY, "B": Slot.HOTSPOT}
 TYPE_NAMES = {"A": "From the run itself", "B": "From elsewhere"}
@@ -34,6 +35,7 @@ def budget_chart(budget: BudgetFigure) -> Chart:
         table=_table(budget),
         frames=(COMPACT,),
         draw=partial(draw_rows, _rows(budget)),
+        fahrenheit=two_units((partial(_words, part), _part(budget, part)) for part in _largest_first(budget)),
     )
 
 
@@ -42,48 +44,53 @@ def _largest_first(budget: BudgetFigure) -> list[Component]:
     return sorted(named, key=lambda component: -component.contribution)
 
 
-def _symbol(budget: BudgetFigure) -> str:
+def _unit(budget: BudgetFigure) -> str:
     unit = budget.figure.estimate.unit
-    return SYMBOLS["K" if unit == "degC" else unit]
+    return "K" if unit == "degC" else unit
 
 
-def _said(u: float, symbol: str) -> str:
-    digits = round_to_uncertainty(u, u).u if u > 0 else "0"
-    return f"{digits}{NO_BREAK}{symbol}".rstrip(NO_BREAK)
+def _part(budget: BudgetFigure, component: Component) -> Estimate:
+    return exact(component.contribution, _unit(budget))
+
+
+def _combined(budget: BudgetFigure) -> Estimate:
+    return exact(budget.figure.estimate.u, _unit(budget))
+
+
+def _spread(u: Estimate) -> str:
+    return f"{format_spread(u.value)}{NO_BREAK}{SYMBOLS[u.unit]}".rstrip(NO_BREAK)
+
+
+def _words(component: Component, u: Estimate) -> str:
+    return f"{component.name}: {_spread(u)}"
 
 
 def _describe(budget: BudgetFigure) -> str:
     ordered = _largest_first(budget)
     if not ordered:
         return "This figure has no uncertainty budget."
-    symbol = _symbol(budget)
-    combined = _said(budget.figure.estimate.u, symbol)
-    largest = f"{ordered[0].name.lower()}, {_said(ordered[0].contribution, symbol)}"
-    return f"The largest part of the standard uncertainty of {combined} is {largest}."
+    largest = f"{ordered[0].name.lower()}, {_spread(_part(budget, ordered[0]))}"
+    return f"The largest part of the standard uncertainty of {_spread(_combined(budget))} is {largest}."
 
 
 def _table(budget: BudgetFigure) -> ChartTable:
-    symbol = _symbol(budget)
-    rows = [(c.name, c.kind, _said(c.contribution, symbol)) for c in _largest_first(budget)]
-    rows.append(("Combined", "", _said(budget.figure.estimate.u, symbol)))
+    rows = [(c.name, c.kind, _spread(_part(budget, c))) for c in _largest_first(budget)]
+    rows.append(("Combined", "", _spread(_combined(budget))))
     return ChartTable(caption=budget.title, columns=("Source", "Type", "Contribution"), rows=tuple(rows))
 
 
 def _rows(budget: BudgetFigure) -> RowChart:
-    symbol = _symbol(budget)
     ordered = _largest_first(budget)
     present = [kind for kind in TYPE_SLOTS if any(c.kind == kind for c in ordered)]
     return RowChart(
         title=budget.title,
-        axis=f"{FIGURES[budget.figure.kind].name}: standard uncertainty, {symbol}",
-        rows=tuple(_row(component, symbol) for component in ordered),
+        axis=Axis(words=f"{FIGURES[budget.figure.kind].name}: standard uncertainty, {{}}", unit=_unit(budget)),
+        rows=tuple(_row(component, _part(budget, component)) for component in ordered),
         key=tuple(KeyEntry(slot=TYPE_SLOTS[kind], name=f"{TYPE_NAMES[kind]} (type {kind})") for kind in present),
     )
 
 
-def _row(component: Component, symbol: str) -> DotRow:
-    u = component.contribution
-    said = _said(u, symbol)
-    words = f"{component.name}: {said}"
-    dot = Dot(slot=TYPE_SLOTS.get(component.kind, Slot.AMBIENT), low=0, value=u, high=u, words=words)
-    return DotRow(name=component.name, dots=(dot,), remark=said)
+def _row(component: Component, u: Estimate) -> DotRow:
+    slot = TYPE_SLOTS.get(component.kind, Slot.AMBIENT)
+    dot = Dot(slot=slot, low=0, value=u.value, high=u.value, words=_words(component, u))
+    return DotRow(name=component.name, dots=(dot,), remark=said(lambda turn: _spread(turn(u))))

@@ -11,6 +11,7 @@ from builder.charts.base import MISSING, Chart, ChartTable, cell, join_words
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
+from builder.charts.said import Axis
 from builder.figures import Change
 from builder.quantity import Estimate, estimate_parts, format_estimate
 
@@ -99,7 +100,7 @@ def _rows(changes: PointChanges) -> RowChart:
     measured = _measured(changes)
     return RowChart(
         title=changes.title,
-        axis="% from stock",
+        axis=Axis(words="{} from stock", unit="percent"),
         rows=tuple(_row(point) for point in changes.points),
         key=tuple(KeyEntry(slot=slot, name=COMPARED[slot]) for slot in measured),
         sublines=True,

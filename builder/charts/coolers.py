@@ -9,6 +9,7 @@ from builder.charts.base import Chart, ChartTable, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
+from builder.charts.said import Axis, said
 from builder.charts.text import clean_text
 from builder.figures import FIGURES
 from builder.model import CoolerKind
@@ -94,11 +95,10 @@ def _table(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> ChartTa
 
 def _rows(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> RowChart:
     kind = FIGURES[figures.figure]
-    symbol = SYMBOLS[kind.unit]
     present = [k for k in KIND_SLOTS if any(cooler.kind is k for cooler in ordered)]
     return RowChart(
         title=figures.title,
-        axis=f"{kind.name}, {symbol}" if symbol else kind.name,
+        axis=Axis(words=f"{kind.name}, {{}}" if SYMBOLS[kind.unit] else kind.name, unit=kind.unit),
         rows=tuple(_row(cooler) for cooler in ordered),
         key=tuple(KeyEntry(slot=KIND_SLOTS[k], name=str(k).capitalize()) for k in present),
         zero=True,
@@ -106,7 +106,6 @@ def _rows(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> RowChart
 
 
 def _row(cooler: CoolerFigure) -> DotRow:
-    value = format_estimate(cooler.estimate)
-    remark = f"{value} {cooler.tie}" if cooler.tie else value
+    remark = said(lambda turn: f"{format_estimate(turn(cooler.estimate))} {cooler.tie}".rstrip())
     dot = interval_dot(cooler.estimate, KIND_SLOTS[cooler.kind], clean_text(_words(cooler, cooler.estimate)))
     return DotRow(name=cooler.name, strong=cooler.here, dots=(dot,), remark=remark)

@@ -8,8 +8,9 @@ from functools import partial
 from builder.charts.base import Chart, ChartTable, cell
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
+from builder.charts.said import Axis
 from builder.charts.scatter import Group, Point, ScatterChart, draw_scatter
-from builder.quantity import SYMBOLS, Estimate, format_estimate
+from builder.quantity import Estimate, format_estimate
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,7 +66,8 @@ def _table(title: str, ordered: tuple[SweepPoint, ...]) -> ChartTable:
 def _scatter(title: str, ordered: tuple[SweepPoint, ...]) -> ScatterChart:
     points = tuple(_point(p) for p in ordered)
     group = Group(name="", slot=Slot.POWER, points=points)
-    return ScatterChart(title=title, x_axis=f"Frame rate, {SYMBOLS['1/s']}", y_axis="Frames per joule", groups=(group,))
+    x, y = Axis(words="Frame rate, {}", unit="1/s"), Axis(words="Frames per joule", unit="1/J")
+    return ScatterChart(title=title, x_axis=x, y_axis=y, groups=(group,))
 
 
 def _point(point: SweepPoint) -> Point:

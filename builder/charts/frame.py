@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import chain
+
+from builder.charts.said import Said, ticks_in_fahrenheit
+from builder.charts.text import text_width
 
 # Text of 13.5 in a picture 400 wide is still 11 px where a phone 360 px wide shows the picture at 328 px.
 PAGE_TEXT = 13.5
@@ -36,6 +40,11 @@ class Frame:
     def em(self, count: float) -> float:
         """Return a length in text sizes as one in picture units, rounded to a tenth."""
         return round(count * self.text, 1)
+
+    def room(self, *texts: Said) -> float:
+        """Return the width that the widest text needs, in either unit; a still is never switched to °F."""
+        shown = ((said.text,) if self.still else (said.text, said.fahrenheit) for said in texts)
+        return max((text_width(text, self.text) for text in chain.from_iterable(shown)), default=0.0)
 
     @property
     def head(self) -> float:
@@ -101,11 +110,16 @@ def plot_area(frame: Frame, margins: Margins, height: float) -> Plot:
 
 @dataclass(frozen=True, kw_only=True)
 class Scale:
-    """A linear axis: its domain and the ticks inside it."""
+    """A linear axis: its domain, the ticks inside it, and the id of its unit, which may be empty."""
 
     low: float
     high: float
     ticks: tuple[float, ...]
+    unit: str = ""
+
+    def of(self, unit: str) -> Scale:
+        """Return the axis as one of a quantity with that unit."""
+        return replace(self, unit=unit)
 
     @property
     def domain(self) -> list[float]:
@@ -119,9 +133,15 @@ class Scale:
         return f",.{max(0, -math.floor(math.log10(size) + 1e-9))}f"
 
     @property
-    def tick_texts(self) -> list[str]:
+    def tick_texts(self) -> list[Said]:
         """The ticks as they are written."""
-        return [format(tick, self.format) for tick in self.ticks]
+        there = self.fahrenheit_texts or [""] * len(self.ticks)
+        return [Said(text=format(tick, self.format), fahrenheit=f) for tick, f in zip(self.ticks, there, strict=True)]
+
+    @property
+    def fahrenheit_texts(self) -> tuple[str, ...]:
+        """What stands at the ticks where readers chose °F; empty where the axis has no temperature."""
+        return ticks_in_fahrenheit(self.ticks, self.unit) if self.unit else ()
 
     def place(self, value: float, length: float) -> float:
         """Return how far a value lies from the low end on an axis of that length."""

@@ -20,13 +20,16 @@ from builder.charts.base import (
     finish,
     heading,
     plain,
+    said_note,
+    two_units,
 )
 from builder.charts.frame import COMPACT, Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import spread
 from builder.charts.palette import Slot
-from builder.charts.text import text_width
+from builder.charts.said import Axis, Said, exact, said
+from builder.charts.text import clean_text, text_width
 from builder.figures import FIGURES
-from builder.quantity import SYMBOLS, Estimate, format_estimate
+from builder.quantity import Estimate, format_estimate
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120)
@@ -65,15 +68,16 @@ def history_chart(history: BenchHistory) -> Chart:
         table=_table(history),
         frames=(COMPACT,),
         draw=partial(_draw, history),
+        fahrenheit=two_units((partial(_words, retest), retest.estimate) for retest in history.retests),
     )
 
 
-def _symbol(history: BenchHistory) -> str:
-    return SYMBOLS[FIGURES[history.figure].unit]
+def _unit(history: BenchHistory) -> str:
+    return FIGURES[history.figure].unit
 
 
 def _describe(history: BenchHistory) -> str:
-    mean, low, high = (plain(v, 1, _symbol(history)) for v in (history.mean, history.lower, history.upper))
+    mean, low, high = (plain(exact(v, _unit(history)), 1) for v in (history.mean, history.lower, history.upper))
     outside = [retest.tested.isoformat() for retest in history.retests if retest.outside]
     finding = f"Outside the limits: {', '.join(outside)}." if outside else "All lie inside the limits."
     return f"{len(history.retests)} tests of the reference cooler: mean {mean}, limits {low} and {high}. {finding}"
@@ -93,8 +97,9 @@ def _table(history: BenchHistory) -> ChartTable:
 
 
 def _draw(history: BenchHistory, frame: Frame) -> Spec:
-    y = scale(_heights(history), pad=0.08)
-    margins = Margins(left=axis_room(y, frame), top=frame.em(2), right=frame.em(7), bottom=frame.em(2.2))
+    y = scale(_heights(history), pad=0.08).of(_unit(history))
+    right = max(frame.room(*(level.words for level in _levels(history))) + frame.em(0.9), frame.em(7))
+    margins = Margins(left=axis_room(y, frame), top=frame.em(2), right=right, bottom=frame.em(2.2))
     plot = plot_area(frame, margins, frame.em(13))
     days = [float(retest.tested.toordinal()) for retest in history.retests]
     x = scale(days, pad=0.05)
@@ -104,17 +109,19 @@ def _draw(history: BenchHistory, frame: Frame) -> Spec:
         values={**axis_values("x", replace(x, ticks=ticks)), **axis_values("y", y)},
         data=_data(history),
         notes=[
-            Note(x=-frame.em(2.6), y=-frame.em(1.1), text=_axis_name(history), style="soft"),
+            said_note(_axis(history).name, x=-frame.em(2.6), y=-frame.em(1.1), style="soft"),
             *_date_notes(dates, x, plot, frame),
             *_level_notes(history, y, plot, frame),
             *heading(frame, plot, history.title),
         ],
+        across=(x,),
+        upright=(y,),
     )
     return finish(_template(), plot, content)
 
 
-def _axis_name(history: BenchHistory) -> str:
-    return f"{FIGURES[history.figure].name}, {_symbol(history)}"
+def _axis(history: BenchHistory) -> Axis:
+    return Axis(words=f"{FIGURES[history.figure].name}, {{}}", unit=_unit(history))
 
 
 def _heights(history: BenchHistory) -> Iterator[float]:
@@ -134,23 +141,41 @@ def _data(history: BenchHistory) -> dict[str, list[Row]]:
 
 def _point_row(retest: RetestPoint) -> Row:
     value, half = retest.estimate.value, retest.estimate.expanded()
-    place = ", outside the limits" if retest.outside else ""
     return {
         "x": float(retest.tested.toordinal()),
         "y": value,
         "lo": value - half,
         "hi": value + half,
         "c": str(int(OUTSIDE if retest.outside else INSIDE)),
-        "d": f"{retest.tested.isoformat()}: {format_estimate(retest.estimate)}{place}",
+        "d": clean_text(_words(retest, retest.estimate)),
     }
 
 
-def _level_notes(history: BenchHistory, y: Scale, plot: Plot, frame: Frame) -> Iterator[Note]:
+def _words(retest: RetestPoint, figure: Estimate) -> str:
+    place = ", outside the limits" if retest.outside else ""
+    return f"{retest.tested.isoformat()}: {format_estimate(figure)}{place}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Level:
+    value: float
+    words: Said
+
+
+def _levels(history: BenchHistory) -> list[_Level]:
     levels = (("limit", history.upper), ("mean", history.mean), ("limit", history.lower))
-    wishes = [plot.height - y.place(level, plot.height) for _, level in levels]
-    for (name, level), height in zip(levels, spread(wishes, frame.em(1.25), 0, plot.height), strict=True):
-        text = f"{name} {plain(level, 1, _symbol(history))}"
-        yield Note(x=plot.width + frame.em(0.6), y=height, text=text, style="soft")
+    return [_Level(value=value, words=_level_words(name, exact(value, _unit(history)))) for name, value in levels]
+
+
+def _level_words(name: str, level: Estimate) -> Said:
+    return said(lambda turn: f"{name} {plain(turn(level), 1)}")
+
+
+def _level_notes(history: BenchHistory, y: Scale, plot: Plot, frame: Frame) -> Iterator[Note]:
+    levels = _levels(history)
+    wishes = [plot.height - y.place(level.value, plot.height) for level in levels]
+    for level, height in zip(levels, spread(wishes, frame.em(1.25), 0, plot.height), strict=True):
+        yield said_note(level.words, x=plot.width + frame.em(0.6), y=height, style="soft")
 
 
 # --- dates -----------------------------------------------------------------------------------------------------

@@ -64,15 +64,16 @@ def slot_dash() -> alt.StrokeDash:
 
 
 def texts() -> list[alt.Chart]:
-    """Return the layers for notes: labels, strong ones, soft remarks and a heading, each placed in picture units."""
+    """Return the layers for notes: labels, strong ones, soft remarks and a heading, each placed in picture units.
+
+    A description carries what stands for the text in °F, up to the renderer's post-processing.
+    """
     return [_text_layer(f"{style}s", style) for style in NOTE_STYLES]
 
 
 def _text_layer(data: str, style: str) -> alt.Chart:
-    mark = named(data).mark_text(
-        style=style, aria=False, x=value("datum.px"), y=value("datum.py"), align=value("datum.a")
-    )
-    layer: alt.Chart = mark.encode(text="t:N")
+    mark = named(data).mark_text(style=style, x=value("datum.px"), y=value("datum.py"), align=value("datum.a"))
+    layer: alt.Chart = mark.encode(text="t:N", description="f:N")
     return layer
 
 

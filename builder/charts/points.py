@@ -10,6 +10,7 @@ from builder.charts.base import Chart, ChartTable, cell, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import Dot, DotRow, KeyEntry, RowChart, draw_rows, interval_dot
+from builder.charts.said import Axis
 from builder.quantity import Estimate, format_estimate
 
 SENSORS = {Slot.CORE: "Core", Slot.HOTSPOT: "Hotspot", Slot.MEMORY: "Memory"}
@@ -86,7 +87,7 @@ def _rows(rises: PointRises) -> RowChart:
     logged = _logged(rises)
     return RowChart(
         title=rises.title,
-        axis="K over ambient",
+        axis=Axis(words="{} over ambient", unit="K"),
         rows=tuple(DotRow(name=p.name, dots=tuple(_dots(p))) for p in rises.points),
         key=tuple(KeyEntry(slot=slot, name=SENSORS[slot]) for slot in logged),
         sublines=True,

@@ -10,6 +10,7 @@ from functools import partial
 from builder.charts.base import Chart, ChartTable, cell, plain, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
+from builder.charts.said import Axis, exact
 from builder.charts.scatter import Curve, Group, Point, ScatterChart, draw_scatter
 from builder.quantity import Estimate, format_estimate
 
@@ -79,7 +80,7 @@ def power_chart(lines: PowerLines) -> Chart:
 
 
 def _span(line: FittedLine) -> str:
-    return f"{plain(line.low_w, 0, 'W')} to {plain(line.high_w, 0, 'W')}"
+    return " to ".join(plain(exact(end, "W"), 0) for end in (line.low_w, line.high_w))
 
 
 def _describe(lines: PowerLines) -> str:
@@ -111,7 +112,8 @@ def _line_rows(lines: PowerLines) -> Iterator[tuple[str, ...]]:
 
 def _scatter(lines: PowerLines) -> ScatterChart:
     groups = tuple(_group(line) for line in lines.lines)
-    return ScatterChart(title=lines.title, x_axis="Board power, W", y_axis="K over ambient", groups=groups)
+    x, y = Axis(words="Board power, {}", unit="W"), Axis(words="{} over ambient", unit="K")
+    return ScatterChart(title=lines.title, x_axis=x, y_axis=y, groups=groups)
 
 
 def _group(line: FittedLine) -> Group:

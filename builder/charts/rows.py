@@ -8,8 +8,9 @@ from functools import cache
 from itertools import chain
 
 from builder.charts import layers
-from builder.charts.base import Content, Key, Note, Row, Spec, axis_note, axis_values, finish, heading
+from builder.charts.base import Content, Key, Note, Row, Spec, axis_note, axis_values, finish, heading, said_note
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
+from builder.charts.said import NOTHING, Axis, Said
 from builder.charts.text import Json, clean_text, shorten_apart, text_width
 from builder.quantity import Estimate
 
@@ -41,7 +42,7 @@ class DotRow:
 
     name: str
     dots: tuple[Dot, ...]
-    remark: str = ""
+    remark: Said = NOTHING
     strong: bool = False
 
 
@@ -55,14 +56,14 @@ class KeyEntry:
 
 @dataclass(frozen=True, kw_only=True)
 class RowChart:
-    """What a chart of rows shows; `axis` names the quantity with its unit.
+    """What a chart of rows shows.
 
     With `sublines` each slot of the key has a line of its own inside a row. `zero` makes the axis reach zero, and
     draws a line there.
     """
 
     title: str
-    axis: str
+    axis: Axis
     rows: tuple[DotRow, ...]
     key: tuple[KeyEntry, ...] = ()
     zero: bool = True
@@ -106,13 +107,14 @@ def draw_rows(chart: RowChart, frame: Frame) -> Spec:
         *_names(chart, layout),
         *_texts(places, layout),
         *_key_notes(layout),
-        axis_note(chart.axis, layout.plot, frame),
+        axis_note(chart.axis.name, layout.plot, frame),
     ]
     content = Content(
         values=_values(layout),
         data=_data(chart, places, layout),
         notes=[*notes, *heading(frame, layout.plot, chart.title)],
         keys=_keys(layout),
+        across=(layout.axis,),
     )
     return finish(_template(), layout.plot, content)
 
@@ -124,7 +126,7 @@ def _layout(chart: RowChart, frame: Frame) -> _Layout:
     names = _names_width(chart, frame) if frame.broad else 0.0
     remarks = _remarks_width(chart, frame) if frame.broad else 0.0
     axis = _axis(chart, frame.width - names - remarks - frame.em(2), frame)
-    side = max(frame.em(0.7), *(text_width(text, frame.text) / 2 for text in axis.tick_texts))
+    side = max(frame.em(0.7), frame.room(*axis.tick_texts) / 2)
     key = tuple(_key_places(chart.key, frame))
     lines = key[-1].line + 1 if key else 0
     margins = Margins(left=side + names, right=side + remarks, top=frame.em(lines * LINE + 0.4), bottom=frame.em(3.3))
@@ -162,7 +164,7 @@ def _names_width(chart: RowChart, frame: Frame) -> float:
 
 
 def _remarks_width(chart: RowChart, frame: Frame) -> float:
-    widest = max((text_width(row.remark, frame.text) for row in chart.rows), default=0.0)
+    widest = frame.room(*(row.remark for row in chart.rows))
     return widest + frame.em(0.8) if widest else 0.0
 
 
@@ -173,7 +175,7 @@ def _axis(chart: RowChart, width: float, frame: Frame) -> Scale:
         default=0.0,
     )
     share = min(room / width, 0.4)
-    return scale(numbers, count=6, zero=chart.zero, pad=0.03 + share / (1 - share))
+    return scale(numbers, count=6, zero=chart.zero, pad=0.03 + share / (1 - share)).of(chart.axis.unit)
 
 
 def _key_places(entries: Sequence[KeyEntry], frame: Frame) -> Iterator[_KeyPlace]:
@@ -251,15 +253,15 @@ def _names(chart: RowChart, layout: _Layout) -> Iterator[Note]:
     for index, (row, text) in enumerate(zip(chart.rows, names, strict=True)):
         y = layout.line_y(index, 0, 1) if frame.broad else index * layout.pitch + frame.em(0.85)
         yield Note(x=-layout.names, y=y, text=text, style="strong" if row.strong else "label")
-        if row.remark:
-            yield Note(x=edge, y=y, text=row.remark, align="right")
+        if row.remark.text:
+            yield said_note(row.remark, x=edge, y=y, align="right")
 
 
 def _name_room(row: DotRow, layout: _Layout) -> float:
     gap = layout.frame.em(1)
     if layout.frame.broad:
         return layout.names - gap
-    return layout.plot.width - text_width(row.remark, layout.frame.text) - gap
+    return layout.plot.width - layout.frame.room(row.remark) - gap
 
 
 def _texts(places: Sequence[_Place], layout: _Layout) -> Iterator[Note]:

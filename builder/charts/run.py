@@ -19,6 +19,7 @@ from builder.charts.base import (
     Note,
     Row,
     Spec,
+    axis_room,
     axis_values,
     cell,
     dashes,
@@ -26,15 +27,17 @@ from builder.charts.base import (
     heading,
     join_words,
     plain,
+    said_note,
     tenth,
 )
 from builder.charts.frame import COMPACT, WIDE, Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import spread
 from builder.charts.palette import Slot
-from builder.charts.text import Json, clean_text, shorten, text_width
+from builder.charts.said import Said, exact, said, symbol
+from builder.charts.text import Json, clean_text, shorten
 from builder.charts.thin import Cells, cell_length, cells, same_picture
 from builder.figures import Verdict, Window
-from builder.quantity import SYMBOLS, Estimate, FloatArray, format_estimate
+from builder.quantity import SYMBOLS, Estimate, FloatArray, estimate_parts, format_estimate
 
 if TYPE_CHECKING:
     import altair as alt
@@ -172,8 +175,8 @@ def _table(run: RunTraces) -> ChartTable:
 
 
 def _extremes(line: RunTrace) -> tuple[str, str]:
-    symbol = SYMBOLS[line.unit]
-    return plain(float(np.nanmin(line.values)), 1, symbol), plain(float(np.nanmax(line.values)), 1, symbol)
+    lowest, highest = (exact(float(end(line.values)), line.unit) for end in (np.nanmin, np.nanmax))
+    return plain(lowest, 1), plain(highest, 1)
 
 
 # --- drawing ---------------------------------------------------------------------------------------------------
@@ -195,11 +198,14 @@ def _draw(run: RunTraces, frame: Frame) -> Spec:
     upper = _rows(run.temperatures, run, frame)
     lower = _rows((run.power,), run, frame) if run.power else []
     ends = _end_labels(run, panels, frame)
+    heights = (panels.upper, panels.lower) if run.power else (panels.upper,)
     content = Content(
-        heights=(panels.upper, panels.lower) if run.power else (panels.upper,),
+        heights=heights,
         values=_values(panels, frame),
         data={"upper": upper, "lower": lower, "window": _window_rows(run.window), "swatches": ends.swatches},
         notes=[*ends.notes, *_axis_notes(run, panels, frame), *heading(frame, panels.plot, run.title)],
+        across=(panels.time,) * len(heights),
+        upright=(panels.temperature, panels.power)[: len(heights)],
     )
     return finish(_template(with_power=run.power is not None), panels.plot, content)
 
@@ -207,11 +213,12 @@ def _draw(run: RunTraces, frame: Frame) -> Spec:
 def _panels(run: RunTraces, frame: Frame) -> _Panels:
     gap = frame.em(GAP_ROWS) if run.power else 0.0
     height = frame.em(18 if frame.broad else 16) + (gap + frame.em(5.5) if run.power else 0)
-    widest = max((text_width(_end_text(line, frame), frame.text) for line in _lines(run)), default=0.0)
-    right = max(widest + frame.em(2.3), frame.em(5.2))  # the name of the time axis stands there too
-    plot = plot_area(
-        frame, Margins(left=frame.em(2.6), top=frame.em(1.7), right=right, bottom=frame.em(1.9)), height=height
-    )
+    temperature = scale(chain.from_iterable(_limits(line) for line in run.temperatures), count=5).of("degC")
+    power = scale(_limits(run.power) if run.power else (), count=2, zero=True).of("W")
+    ends = frame.room(*(_end_text(line, frame) for line in _lines(run)))
+    right = max(ends + frame.em(2.3), frame.em(5.2))  # the name of the time axis stands there too
+    left = max(axis_room(temperature, frame), axis_room(power, frame))
+    plot = plot_area(frame, Margins(left=left, top=frame.em(1.7), right=right, bottom=frame.em(1.9)), height=height)
     upper = (plot.height - gap) * (0.75 if run.power else 1)
     return _Panels(
         plot=plot,
@@ -219,8 +226,8 @@ def _panels(run: RunTraces, frame: Frame) -> _Panels:
         lower=tenth(plot.height - gap - upper),
         gap=gap,
         time=scale([0.0, _duration(run) / 60], count=6, tight=True),
-        temperature=scale(chain.from_iterable(_limits(line) for line in run.temperatures), count=5),
-        power=scale(_limits(run.power) if run.power else (), count=2, zero=True),
+        temperature=temperature,
+        power=power,
     )
 
 
@@ -270,7 +277,7 @@ def _window_rows(window: Window | None) -> list[Row]:
 def _axis_notes(run: RunTraces, panels: _Panels, frame: Frame) -> Iterator[Note]:
     plot, above = panels.plot, frame.em(0.55)
     yield Note(x=plot.width + frame.em(0.9), y=plot.height + frame.em(1.1), text="minutes", style="soft")
-    yield Note(x=-frame.em(2.6), y=-above, text="°C", style="soft")
+    yield said_note(said(partial(symbol, "degC")), x=-frame.em(2.6), y=-above, style="soft")
     if run.power:
         yield Note(x=-frame.em(2.6), y=panels.upper + panels.gap - above, text="W", style="soft")
     if run.window:
@@ -296,7 +303,7 @@ def _end_labels(run: RunTraces, panels: _Panels, frame: Frame) -> _Ends:
         heights.append(panels.upper + panels.gap + drop)
     x = panels.plot.width + frame.em(0.5)
     notes = [
-        Note(x=x + frame.em(1.6), y=y, text=_end_text(line, frame)) for line, y in zip(lines, heights, strict=True)
+        said_note(_end_text(line, frame), x=x + frame.em(1.6), y=y) for line, y in zip(lines, heights, strict=True)
     ]
     swatches: list[Row] = [
         {"px": tenth(x + frame.em(0.7)), "py": tenth(y), "c": str(int(line.slot))}
@@ -311,12 +318,18 @@ def _last(line: RunTrace) -> float:
     return float(np.mean(finite[-max(1, math.ceil(finite.size / 10)) :]))
 
 
-def _end_text(line: RunTrace, frame: Frame) -> str:
+def _end_text(line: RunTrace, frame: Frame) -> Said:
     """Return what stands at the end of a line: its name, and its mean where there is room."""
     name = shorten(clean_text(line.short or line.name), frame.em(8 if frame.broad else 6), frame.text)
-    if not frame.broad or line.mean is None:
-        return name
-    return f"{name} {plain(line.mean.value, 1 if line.unit == 'degC' else 0, SYMBOLS[line.unit])}"
+    mean = line.mean
+    if not frame.broad or mean is None:
+        return Said(text=name)
+    return said(lambda turn: f"{name} {plain(turn(mean), _decimals(turn(mean)))}")
+
+
+def _decimals(mean: Estimate) -> int:
+    """Return how many decimals its uncertainty leaves, and no more than a line in a picture tells."""
+    return min(estimate_parts(mean).decimals, 0 if mean.unit == "W" else 1)
 
 
 # --- template --------------------------------------------------------------------------------------------------

@@ -19,10 +19,12 @@ from builder.charts.base import (
     dashes,
     finish,
     heading,
+    said_note,
     tenth,
 )
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import Room, beside_points, spread
+from builder.charts.said import Axis
 from builder.charts.text import Json, clean_text, shorten
 from builder.quantity import Estimate
 
@@ -60,11 +62,11 @@ class Group:
 
 @dataclass(frozen=True, kw_only=True)
 class ScatterChart:
-    """What a chart of points shows; the axes name their quantity with its unit."""
+    """What a chart of points shows."""
 
     title: str
-    x_axis: str
-    y_axis: str
+    x_axis: Axis
+    y_axis: Axis
     groups: tuple[Group, ...]
 
 
@@ -84,13 +86,15 @@ def draw_scatter(chart: ScatterChart, frame: Frame) -> Spec:
     """Return the specification of a chart of points for a frame."""
     layout = _layout(chart, frame)
     axes = [
-        axis_note(chart.x_axis, layout.plot, frame),
-        Note(x=-frame.em(2.6), y=-frame.em(1.1), text=chart.y_axis, style="soft"),
+        axis_note(chart.x_axis.name, layout.plot, frame),
+        said_note(chart.y_axis.name, x=-frame.em(2.6), y=-frame.em(1.1), style="soft"),
     ]
     content = Content(
         values=_values(layout),
         data=_data(chart),
         notes=[*axes, *_point_names(chart, layout), *_ends(chart, layout), *heading(frame, layout.plot, chart.title)],
+        across=(layout.x,),
+        upright=(layout.y,),
     )
     return finish(_template(), layout.plot, content)
 
@@ -99,7 +103,8 @@ def _layout(chart: ScatterChart, frame: Frame) -> _Layout:
     points = [point for group in chart.groups for point in group.points]
     curves = [group.curve for group in chart.groups if group.curve]
     heights = chain(_reach(p.y for p in points), *((*c.low, *c.high, *c.y) for c in curves))
-    x, y = scale(_reach(p.x for p in points), pad=0.06), scale(heights, pad=0.07)
+    x = scale(_reach(p.x for p in points), pad=0.06).of(chart.x_axis.unit)
+    y = scale(heights, pad=0.07).of(chart.y_axis.unit)
     right = frame.em(5 if len(chart.groups) > 1 else 0.8)
     margins = Margins(left=axis_room(y, frame), top=frame.em(2), right=right, bottom=frame.em(3.3))
     return _Layout(frame=frame, plot=plot_area(frame, margins, frame.em(17)), x=x, y=y)
