@@ -15,6 +15,31 @@ settings.register_profile("unhurried", deadline=None)  # a busy machine is no fa
 settings.load_profile("unhurried")
 
 
+# Files that take long, longest waits first, so that no process is left with one of them at the end.
+FIRST = (
+    "tests/site/test_packaging.py",
+    "tests/site/test_html.py",
+    "tests/test_preview.py",
+    "tests/kit/test_pictures.py",
+    "tests/site/test_archive_page.py",
+    "tests/site/test_side_by_side.py",
+    "tests/test_follow.py",
+    "tests/site/test_browser.py",
+    "tests/site/test_second_theme.py",
+    "tests/kit/test_command.py",
+    "tests/site/test_accessibility.py",
+    "tests/site/test_chart_reading.py",
+    "tests/sheet/test_print.py",
+    "tests/demo/test_simulator.py",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the tests of slow files first; the order of all others stays."""
+    place = {name: number for number, name in enumerate(FIRST)}
+    items.sort(key=lambda item: place.get(item.nodeid.partition("::")[0], len(FIRST)))
+
+
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     """A browser for the tests of one file: while it runs, the thread can have no second one and no event loop."""

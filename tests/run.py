@@ -236,7 +236,7 @@ def pytest() -> Tally:
     """Run the Python tests and doctests on a few processes; tests of one file stay together, as do their fixtures."""
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "pytest.xml"
-        share = ["-n", str(WORKERS), "--dist", "loadfile"]
+        share = ["-n", str(WORKERS), "--dist", "loadfile", "--no-loadscope-reorder"]
         code = run([PYTHON, "-m", "pytest", "-q", "-ra", "--durations=10", *share, f"--junitxml={report}"])
         return settled(junit_tally(report), code)
 

@@ -44,6 +44,12 @@ def test_no_page_is_heavy(site: Site, record_property: Callable[[str, object], N
     assert {path: n for path, n in weights.items() if n > 300 * KB} == {}
 
 
+def test_the_archive_page_is_light(site: Site) -> None:
+    # Our own budget, no source: 80 kB compressed with all that the page loads.
+    page = next(page for page in site.pages if page.path == "archive.html")
+    assert 0 < weight(loaded_by(site, page)) <= 80 * KB
+
+
 @pytest.mark.parametrize("name", ["feed.xml", "sitemap.xml", "robots.txt", "404.html", "index.html"])
 def test_the_site_has_what_hosts_and_readers_look_for(site: Site, name: str) -> None:
     assert (site.folder / name).is_file()
