@@ -351,7 +351,7 @@ def _room(tested: Tested, found: Sequence[Subject]) -> Page:
         description="What a tested cooler would reach at your ambient temperature and board power, with its range.",
         view=room_view(tested, found),
         section="room.html",
-        scripts=("values.js", "figures.js", "room.js"),
+        scripts=("values.js", "figures.js", "compare-state.js", "room.js"),
         depends_on=_bundles(found),
     )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from builder.figures import STANDARD_UNITS, Quantity
 from builder.model import Assembly, AssemblyChecks, Bench, Card, Cooler, Link, Loop, Pad, Sensor
-from builder.quantity import SYMBOLS
+from builder.quantity import NO_BREAK, SYMBOLS
 from builder.views.subject import Subject
 from builder.views.text import Line, Name, Outside, capital, day, joined, plain, setting
 
@@ -180,9 +180,9 @@ def _sensor(sensor: Sensor) -> Line:
     symbol = difference_symbol(sensor.quantity)
     named: Line = (" (", Name(text=sensor.name), ")") if sensor.name else ()
     details = [
-        f"±{_digits(sensor.accuracy)} {symbol}" if sensor.accuracy is not None else "",
-        f"±{_digits(sensor.accuracy_pct)} % of reading" if sensor.accuracy_pct is not None else "",
-        f"resolution {_digits(sensor.resolution)} {symbol}" if sensor.resolution is not None else "",
+        f"±{_digits(sensor.accuracy)}{NO_BREAK}{symbol}" if sensor.accuracy is not None else "",
+        f"±{_digits(sensor.accuracy_pct)}{NO_BREAK}% of reading" if sensor.accuracy_pct is not None else "",
+        f"resolution {_digits(sensor.resolution)}{NO_BREAK}{symbol}" if sensor.resolution is not None else "",
         f"{sensor.averaging} reading" if sensor.averaging else "",
     ]
     stated = ", ".join(d for d in details if d)

@@ -10,7 +10,7 @@ from builder.views.facts import Fact, fact, known, text
 from builder.views.subject import Subject
 from builder.views.summary import results_table
 from builder.views.tables import Column, Row, Table, text_column
-from builder.views.text import Line, Name, capital, plain, setting
+from builder.views.text import Line, Name, capital, plain, point_name, setting, unbroken
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -47,7 +47,7 @@ def protocol_view(protocol: Protocol, subjects: Sequence[Subject], catalogue: Ca
 
 _LOWS = {
     "percentile": "the frame rate at the 99th percentile of frame times",
-    "slowest mean": "the mean frame rate of the slowest 1 % of frames",
+    "slowest mean": unbroken("the mean frame rate of the slowest 1 % of frames"),
 }
 
 
@@ -58,7 +58,7 @@ def _points_table(protocol: Protocol, catalogue: Catalogue) -> Table:
         text_column("required", "Required"),
         text_column("equivalent", "Compares directly with"),
     )
-    rows = tuple(Row(head=(Name(text=p.name),), cells=_point_cells(p, catalogue)) for p in protocol.points)
+    rows = tuple(Row(head=(point_name(p.name),), cells=_point_cells(p, catalogue)) for p in protocol.points)
     caption = "Test points in the order in which they are run"
     return Table(id="points", caption=caption, head="Test point", columns=columns, rows=rows, missing="none")
 
@@ -79,7 +79,7 @@ def _equivalents(point: TestPoint, catalogue: Catalogue) -> Line:
         other = catalogue.protocols.get(ref.protocol)
         there = other.point(ref.point) if other else None
         if other and there:
-            parts += ["; " if parts else "", Name(text=f"{there.name} in {other.name}")]
+            parts += ["; " if parts else "", Name(text=unbroken(f"{there.name} in {other.name}"))]
     return tuple(p for p in parts if p)
 
 
@@ -97,8 +97,6 @@ def _settling_table(protocol: Protocol) -> Table:
 
 def _limits(limits: SettleLimits) -> tuple[Line, ...]:
     return (
-        (setting(limits.tau_s, "s"),),
-        (setting(limits.soak_s, "s"),),
-        (setting(limits.window_s, "s"),),
+        *((plain(seconds / 60, "min"),) for seconds in (limits.tau_s, limits.soak_s, limits.window_s)),
         (setting(limits.limit_k, "K"),),
     )

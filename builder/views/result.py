@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from builder.compare import Tested
+from builder.compare import Tested, room_models
 from builder.figures import FIGURES
 from builder.model import Correction, Episode
 from builder.views.facts import Fact, assembly_facts, condition_facts
@@ -73,6 +73,7 @@ class ResultView:
     warnings: tuple[Name, ...]
     corrections: Table
     episode: EpisodeView | None
+    further: tuple[Name, ...]
 
 
 def result_view(subject: Subject, tested: Tested) -> ResultView:
@@ -105,7 +106,15 @@ def result_view(subject: Subject, tested: Tested) -> ResultView:
         warnings=tuple(Name(text=w) for w in subject.result.warnings),
         corrections=corrections_table(subject, bundle.corrections),
         episode=_episode(bundle.episode) if bundle.episode else None,
+        further=_further(subject, tested),
     )
+
+
+def _further(subject: Subject, tested: Tested) -> tuple[Name, ...]:
+    """Return where the result can be asked more: in a reader's own room where it has a line, beside other results."""
+    room = Name(text="What would it reach in your room?", href=f"room.html?result={subject.id}")
+    beside = Name(text="Put it beside another result", href=f"compare.html?r={subject.id}")
+    return (room, beside) if room_models(tested, subject.id) else (beside,)
 
 
 def headline(subject: Subject) -> tuple[Headline, ...]:

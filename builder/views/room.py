@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TypeAlias
 
 from builder.compare import RoomModel, RoomTemperature, Tested, room_estimate, room_models
@@ -12,8 +14,8 @@ from builder.compare.room import NO_MOUNT_NOTE, SAMPLE_NOTE
 from builder.figures import FIGURES
 from builder.quantity import Estimate, coverage_factor
 from builder.views.subject import Subject
-from builder.views.tables import Column, Row, Table, figure_column, filled_columns
-from builder.views.text import Line, Name, Num, num, plain, plain_text, setting
+from builder.views.tables import Column, Row, Table, figure_column, filled_columns, text_column
+from builder.views.text import Line, Name, Num, num, plain, plain_text, setting, short_day
 
 ROOM_KINDS = ("core_temperature", "hotspot_temperature", "memory_temperature")
 
@@ -21,12 +23,23 @@ ModelData: TypeAlias = dict[str, float | str]
 ResultData: TypeAlias = "dict[str, str | float | bool | list[ModelData]]"
 
 
+@dataclass(frozen=True, kw_only=True)
+class RoomChoices:
+    """The results on one card that can be asked, each an id and a label."""
+
+    card: str
+    results: tuple[tuple[str, str], ...]
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RoomView:
-    """The room calculator: a table at reference conditions, and the models that its script works with."""
+    """The room calculator: a table at reference conditions, and the models that its script works with.
+
+    The first of `data` is the newest result, with which the page opens.
+    """
 
     ambient: Num
-    choices: tuple[tuple[str, str], ...]
+    choices: tuple[RoomChoices, ...]
     table: Table
     data: tuple[ResultData, ...]
     notes: tuple[str, ...]
@@ -37,25 +50,35 @@ def room_view(tested: Tested, subjects: Sequence[Subject]) -> RoomView:
     ambient = tested.catalogue.archive.reference.ambient_c
     found = [(s, models) for s in subjects if (models := room_models(tested, s.id))]
     known = all(m.mounts_known for _, models in found for m in models)
+    ordered = sorted((s for s, _ in found), key=_by_card)
     return RoomView(
         ambient=setting(ambient, "degC"),
-        choices=tuple((s.id, label(s)) for s, _ in found),
-        table=_table(tested, [s for s, _ in found], ambient),
+        choices=tuple(
+            RoomChoices(card=card, results=tuple((s.id, label(s)) for s in on_it))
+            for card, on_it in groupby(ordered, key=lambda s: s.card.name)
+        ),
+        table=_table(tested, ordered, ambient),
         data=tuple(_data(s, models) for s, models in found),
         notes=(SAMPLE_NOTE,) if known else (SAMPLE_NOTE, NO_MOUNT_NOTE),
     )
 
 
+def _by_card(subject: Subject) -> tuple[str, str, str, dt.date, str]:
+    bundle = subject.bundle
+    return subject.card.name.casefold(), bundle.card, subject.cooler.name.casefold(), bundle.tested, subject.id
+
+
 def label(subject: Subject) -> str:
-    """Return a result's name for a list of choices."""
-    return f"{plain_text(subject.heading)}, {subject.bundle.tested.isoformat()}"
+    """Return a result's name for a list of choices on its card."""
+    return f"{subject.cooler.name}, {short_day(subject.bundle.tested).text}"
 
 
 def _table(tested: Tested, subjects: Sequence[Subject], ambient: float) -> Table:
     columns = (
         Column(key="power", label="Board power", numeric=True),
         *(figure_column(kind) for kind in ROOM_KINDS),
-        Column(key="range", label="Tested between", numeric=True),
+        Column(key="range", label="Power tested", numeric=True),
+        text_column("tested", "Tested"),
     )
     kept, rows = filled_columns(columns, [_row(tested, s, ambient) for s in subjects])
     room = setting(ambient, "degC").text
@@ -73,6 +96,7 @@ def _row(tested: Tested, subject: Subject, ambient: float) -> Row:
         (setting(power, "W"),),
         *((_expected(found[kind]),) if kind in found else () for kind in ROOM_KINDS),
         (_range(models),),
+        (short_day(subject.bundle.tested),),
     )
     return Row(head=(Name(text=plain_text(subject.heading), href=subject.href),), cells=cells)
 
@@ -101,6 +125,9 @@ def _data(subject: Subject, models: Sequence[RoomModel]) -> ResultData:
     low, high = _limits(models)
     return {
         "id": subject.id,
+        "label": f"{label(subject)}, on {subject.card.name}",
+        "coolest": subject.protocol.ambient.min_c,
+        "warmest": subject.protocol.ambient.max_c,
         "power": _nearest_power(subject, models),
         "low": low,
         "high": high,

@@ -14,11 +14,13 @@ SUMMARY_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_r
 
 def results_table(subjects: Sequence[Subject], caption: str, *, by: str) -> Table:
     """Return the main figures at stock; `by` names the heading of each row: card, cooler or result."""
+    first, *others = (figure_column(k) for k in SUMMARY_KINDS)
     columns = (
+        first,
+        text_column("verdict", "Verdict"),
+        *others,
         text_column("tested", "Tested"),
         text_column("protocol", "Protocol"),
-        text_column("verdict", "Verdict"),
-        *(figure_column(k) for k in SUMMARY_KINDS),
     )
     rows = [_result_row(s, by) for s in subjects]
     kept, thin = filled_columns(columns, rows)
@@ -29,14 +31,15 @@ def _result_row(subject: Subject, by: str) -> Row:
     named = {"cooler": subject.cooler.name, "card": subject.card.name}
     label = named.get(by, subject.title)
     stock = subject.stock
-    figures = stock.figures if stock else {}
+    first, *others = (figure_cell(stock.figures if stock else {}, k) for k in SUMMARY_KINDS)
     return Row(
         head=(Name(text=label, href=subject.href),),
         cells=(
+            first,
+            (verdict_tag(stock.verdict),) if stock else (),
+            *others,
             (short_day(subject.bundle.tested),),
             (Name(text=subject.protocol.name),),
-            (verdict_tag(stock.verdict),) if stock else (),
-            *(figure_cell(figures, k) for k in SUMMARY_KINDS),
         ),
         data=ticked_row(subject.id, subject.title, stock.point, stock.name) if stock else None,
     )

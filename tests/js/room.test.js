@@ -7,8 +7,7 @@ const figures = require("../../themes/notebook/static/js/figures.js");
 const room = require("../../themes/notebook/static/js/room.js");
 
 const MODEL = { name: "Core temperature", intercept: 1, slope: 0.1, v0: 0.04, v1: -0.0002, v2: 0.000001, k: 2, low: 170.4, high: 317.6 };
-const RESULT = { id: "slab-on-780", power: 285, low: 170.4, high: 317.6, known: true, models: [MODEL] };
-const plain = (text) => text.replaceAll("\u00a0", " ");
+const RESULT = { id: "slab-on-780", label: "Fenwick Slab, on Orrery 780", coolest: 18, warmest: 28, power: 285, low: 170.4, high: 317.6, known: true, models: [MODEL] };
 
 test("digits follow the uncertainty", () => {
   // Source: Particle Data Group, 0.827 ± 0.119 and ± 0.367; JCGM 100:2008, 7.2.6, 10.47 rounds up to 11.
@@ -48,14 +47,27 @@ test("a number that is missing is asked for", () => {
   assert.equal(room.answer(RESULT, null, 300).said, "Give an ambient temperature and a board power.");
 });
 
-test("both units say the same temperature", () => {
-  const words = room.inWords({ value: 50, half: 1 });
-  assert.equal(plain(words.celsius), "50.0 ± 1.0 °C");
-  assert.equal(plain(words.fahrenheit), "122.0 ± 1.8 °F");
+test("a room outside those of the tests gets an answer and a caution, an impossible one a question", () => {
+  assert.equal(room.answer(RESULT, 23, 300).said, "");
+  assert.match(room.answer(RESULT, 31, 300).said, /^Tests are made in rooms of 18 to 28 °C\. /);
+  assert.match(room.answer(RESULT, 31, 300, true).said, /^Tests are made in rooms of 64\.4 to 82\.4 °F\. /);
+  assert.equal(room.answer(RESULT, 31, 300).temperatures.length, 1);
+  const odd = room.answer(RESULT, 1e9, 300);
+  assert.deepEqual(odd, { temperatures: [], said: "Give an ambient temperature of \u221220 to 60 °C." });
 });
 
-test("a state survives the way through the address, and an unknown result is the first", () => {
+test("both units say the same temperature", () => {
+  assert.deepEqual(room.inDigits({ value: 50, half: 1 }, false), { value: "50.0", u: "1.0", unit: "°C" });
+  assert.deepEqual(room.inDigits({ value: 50, half: 1 }, true), { value: "122.0", u: "1.8", unit: "°F" });
+});
+
+test("a state survives the way through the address", () => {
   const state = { result: "slab-on-780", ambient: "21.5", power: "300" };
-  assert.deepEqual(room.readState(room.writeState(state), [RESULT]), state);
-  assert.deepEqual(room.readState("?result=<script>", [RESULT]), { result: "slab-on-780", ambient: null, power: "285" });
+  assert.deepEqual(room.readState(room.writeState(state), [RESULT]), { ...state, said: "" });
+});
+
+test("an unknown result is named, and the first one is shown", () => {
+  const found = room.readState("?result=<script>", [RESULT]);
+  assert.deepEqual({ ...found, said: "" }, { result: "slab-on-780", ambient: null, power: "285", said: "" });
+  assert.equal(found.said, "There is no result “<script>” to work with: Fenwick Slab, on Orrery 780 is shown.");
 });

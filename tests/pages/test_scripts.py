@@ -65,7 +65,7 @@ def test_the_room_script_declines_in_the_words_of_the_program() -> None:
 def test_the_room_page_has_a_row_and_a_model_for_every_line_that_fits() -> None:
     tested = Tested(catalogue=catalogue(), results=results())
     view = room_view(tested, subjects(tested.catalogue, tested.results))
-    assert {value for value, _ in view.choices} == {"slab-on-780", "riffle-on-780"}
+    assert {value for card in view.choices for value, _ in card.results} == {"slab-on-780", "riffle-on-780"}
     assert len(view.table.rows) == len(view.data) == 2
     json.dumps(view.data, allow_nan=False)
 

@@ -5,6 +5,9 @@
   const inNode = typeof module === "object" && module.exports;
   const figures = inNode ? require("./figures.js") : root.SoakbookFigures;
   const values = inNode ? require("./values.js") : root.SoakbookValues;
+  const states = inNode ? require("./compare-state.js") : root.SoakbookCompareState;
+
+  const ROOMS = { low: -20, high: 60 }; // °C; what lies outside is a slip of the pen
 
   /** Returns temperature and half-width (95 %) of a model in °C, or null outside its range of power in W. */
   function temperature(model, ambient, power) {
@@ -20,45 +23,94 @@
     return `Tested from ${limits}. ${asked} W is outside that range, and a line says nothing about what happens there.`;
   }
 
-  /** Returns what to show: temperatures, or a sentence why there are none. */
-  function answer(result, ambient, power) {
-    if (ambient === null || power === null) return { temperatures: [], said: "Give an ambient temperature and a board power." };
+  const inUnit = (celsius, fahrenheit) => (fahrenheit ? celsius * 1.8 + 32 : celsius);
+  const unitOf = (fahrenheit) => (fahrenheit ? "°F" : "°C");
+
+  /** Returns a setting as digits without needless ones: 73.4, 23, \u221220. */
+  function digits(number) {
+    return String(Number(number.toFixed(1))).replace("-", "\u2212");
+  }
+
+  function between(low, high, fahrenheit) {
+    return [low, high].map((celsius) => digits(inUnit(celsius, fahrenheit))).join(" to ") + ` ${unitOf(fahrenheit)}`;
+  }
+
+  /** Returns what to know about an answer: empty inside the rooms that the protocol allows. */
+  function caution(result, ambient, fahrenheit) {
+    if (ambient >= result.coolest && ambient <= result.warmest) return "";
+    const rooms = between(result.coolest, result.warmest, fahrenheit);
+    return `Tests are made in rooms of ${rooms}. In yours the rise is assumed to be the same, and the \u00b1 does not cover that.`;
+  }
+
+  /** Returns what to show for an ambient in °C and a power in W: temperatures and what to know, or why there are none. */
+  function answer(result, ambient, power, fahrenheit = false) {
+    const none = (said) => ({ temperatures: [], said });
+    if (ambient === null || power === null) return none("Give an ambient temperature and a board power.");
+    if (ambient < ROOMS.low || ambient > ROOMS.high) return none(`Give an ambient temperature of ${between(ROOMS.low, ROOMS.high, fahrenheit)}.`);
     const temperatures = result.models.map((model) => temperature(model, ambient, power)).filter((t) => t !== null);
-    return { temperatures, said: temperatures.length ? "" : refusal(result, power) };
+    return temperatures.length ? { temperatures, said: caution(result, ambient, fahrenheit) } : none(refusal(result, power));
   }
 
-  /** Returns a temperature in both units. */
-  function inWords(t) {
-    return { celsius: figures.format(t.value, t.half, "°C"), fahrenheit: figures.format(t.value * 1.8 + 32, t.half * 1.8, "°F") };
+  /** Returns a temperature as digits in a unit: value, half-width and the unit. */
+  function inDigits(t, fahrenheit) {
+    const found = figures.roundToUncertainty(inUnit(t.value, fahrenheit), fahrenheit ? t.half * 1.8 : t.half);
+    return { ...found, unit: unitOf(fahrenheit) };
   }
 
-  /** Returns the state that an address asks for; a result that the page does not have is the first one. */
+  /** Returns the state that an address asks for, ambient in °C, and a sentence where the page lacks its result. */
   function readState(search, results) {
     const query = new URLSearchParams(search);
-    const result = results.find((r) => r.id === query.get("result")) ?? results[0];
-    return { result: result.id, ambient: query.get("ambient"), power: query.get("power") ?? String(result.power) };
+    const asked = query.get("result") ?? "";
+    const result = results.find((r) => r.id === asked) ?? results[0];
+    const said = asked && result.id !== asked ? `There is no result ${states.quoted(asked)} to work with: ${result.label} is shown.` : "";
+    return { result: result.id, ambient: query.get("ambient"), power: query.get("power") ?? String(result.power), said };
   }
 
-  /** Returns the query of a state. */
-  function writeState(state) {
-    return `?${new URLSearchParams(state)}`;
+  /** Returns the query of a state, ambient in °C. */
+  function writeState({ result, ambient, power }) {
+    return `?${new URLSearchParams({ result, ambient, power })}`;
   }
 
-  function show(scope, box, found) {
+  function shown(scope, t, fahrenheit) {
+    const words = inDigits(t, fahrenheit);
+    const item = scope.createElement("div");
+    item.appendChild(scope.createElement("dt")).textContent = t.name;
+    const number = item.appendChild(scope.createElement("dd")).appendChild(scope.createElement("span"));
+    number.className = "num";
+    for (const [kind, text] of [["v", words.value], ["u", ` \u00b1\u00a0${words.u}`], ["unit", `\u00a0${words.unit}`]]) {
+      const part = number.appendChild(scope.createElement("span"));
+      part.className = kind;
+      part.textContent = text;
+    }
+    return item;
+  }
+
+  function show(scope, box, found, fahrenheit, asked) {
+    const said = [asked, found.said].filter(Boolean).map((text) => Object.assign(scope.createElement("p"), { textContent: text }));
     const list = scope.createElement("dl");
     list.className = "figures";
-    for (const t of found.temperatures) {
-      const words = inWords(t);
-      const item = list.appendChild(scope.createElement("div"));
-      item.appendChild(scope.createElement("dt")).textContent = t.name;
-      const shown = item.appendChild(scope.createElement("dd"));
-      shown.appendChild(scope.createElement("span")).textContent = words.celsius;
-      shown.firstChild.className = "expected";
-      shown.appendChild(scope.createElement("span")).textContent = words.fahrenheit;
-    }
-    const said = scope.createElement("p");
-    said.textContent = found.said;
-    box.replaceChildren(...(found.temperatures.length ? [list] : [said]));
+    list.append(...found.temperatures.map((t) => shown(scope, t, fahrenheit)));
+    box.replaceChildren(...(found.temperatures.length ? [list] : []), ...said);
+  }
+
+  /** The ambient's field: its value in °C, whatever unit it is shown in. */
+  function ambientField(field, inFahrenheit) {
+    let celsius = values.toNumber(field.value);
+    return {
+      read() {
+        const typed = values.toNumber(field.value);
+        celsius = typed === null || !inFahrenheit() ? typed : (typed - 32) / 1.8;
+      },
+      set(text) {
+        celsius = values.toNumber(text);
+      },
+      show() {
+        field.value = celsius === null ? "" : String(Number(inUnit(celsius, inFahrenheit()).toFixed(2)));
+      },
+      get celsius() {
+        return celsius;
+      },
+    };
   }
 
   function mount(scope) {
@@ -66,31 +118,46 @@
     if (!place) return;
     const results = JSON.parse(place.dataset.models);
     const form = place.querySelector("form");
-    const ask = (keep) => {
-      const state = Object.fromEntries(["result", "ambient", "power"].map((key) => [key, form.elements[key].value]));
-      const result = results.find((r) => r.id === state.result);
-      show(scope, place.querySelector("[data-answer]"), answer(result, values.toNumber(state.ambient), values.toNumber(state.power)));
-      if (!keep) return;
+    const { result: chosen, ambient: room, power } = form.elements;
+    const button = scope.querySelector('[data-switch="unit"]');
+    const inFahrenheit = () => button?.getAttribute("aria-pressed") === "true";
+    const ambient = ambientField(room, inFahrenheit);
+    const current = () => results.find((r) => r.id === chosen.value);
+    const ask = (said = "") => {
+      const found = answer(current(), ambient.celsius, values.toNumber(power.value), inFahrenheit());
+      show(scope, place.querySelector("[data-answer]"), found, inFahrenheit(), said);
+    };
+    const keep = () => {
+      const celsius = ambient.celsius === null ? "" : String(Number(ambient.celsius.toFixed(2)));
       try {
-        root.history.replaceState(null, "", root.location.pathname + writeState(state));
+        root.history.replaceState(null, "", root.location.pathname + writeState({ result: chosen.value, ambient: celsius, power: power.value }));
       } catch {
         // Some browsers forbid it for files on disk; the calculator still works.
       }
     };
     const state = readState(root.location.search, results);
-    for (const key of ["result", "power"]) form.elements[key].value = state[key];
-    if (state.ambient !== null) form.elements.ambient.value = state.ambient;
+    chosen.value = state.result;
+    power.value = state.power;
+    if (state.ambient !== null) ambient.set(state.ambient);
+    ambient.show();
     form.addEventListener("input", (event) => {
-      if (event.target.name === "result") form.elements.power.value = results.find((r) => r.id === event.target.value).power;
-      ask(true);
+      if (event.target === chosen) power.value = current().power;
+      if (event.target === room) ambient.read();
+      ask();
+      keep();
     });
     form.addEventListener("submit", (event) => event.preventDefault());
+    // The switch itself has been turned by then: its own script was loaded first.
+    button?.addEventListener("click", () => {
+      ambient.show();
+      ask();
+    });
     place.querySelector("[data-without]").hidden = true;
     form.hidden = false;
-    ask(false);
+    ask(state.said);
   }
 
-  const api = { temperature, refusal, answer, inWords, readState, writeState, mount };
+  const api = { temperature, refusal, caution, answer, inDigits, readState, writeState, mount };
   if (inNode) module.exports = api;
   else mount(root.document);
 })(globalThis);
