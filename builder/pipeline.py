@@ -16,6 +16,7 @@ from builder.exports.addresses import base_of
 from builder.figures import BundleResult
 from builder.gather import Gatherer
 from builder.kit import KitInput, kit_plan
+from builder.ledger import after_publication, ledger_notices, published_figures, read_ledger, write_ledger
 from builder.narration import NOTES, SCRIPT, Narration, check_narration
 from builder.readiness import readiness
 from builder.reduce import reduce_bundle, setting_of
@@ -138,11 +139,23 @@ def check_archive(root: Path, progress: Progress = silent) -> Checked:
     """
     reduced = reduce_archive(root, progress, kept_beside(root))
     words = words_problems(root, reduced.loaded) if reduced.loaded else ()
-    lacking = readiness(reduced.loaded, reduced.results) if reduced.loaded else ()
+    lacking = (*readiness(reduced.loaded, reduced.results), *_ledger(root, reduced)) if reduced.loaded else ()
     if reduced.loaded is None or not reduced.sound:
         return Checked(reduced=reduced, narration=Narration(checked={}, problems=()), words=words, lacking=lacking)
     tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
     return Checked(reduced=reduced, narration=check_narration(root, tested), words=words, lacking=lacking)
+
+
+def _ledger(root: Path, reduced: Reduced) -> tuple[Problem, ...]:
+    """Return what the ledger has to say of the figures; nothing while some of them are missing."""
+    try:
+        ledger = read_ledger(root)
+    except SoakbookError as error:
+        return tuple(error.problems)
+    if reduced.loaded is None or not reduced.sound:
+        return ()
+    now = published_figures(reduced.loaded.catalogue, reduced.results)
+    return ledger_notices(ledger, now, reduced.loaded)
 
 
 def _errors(problems: Sequence[Problem]) -> list[Problem]:
@@ -224,6 +237,7 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
     Raises SoakbookError on any error in the archive; then nothing is written.
     """
     check_target(out)
+    ledger = read_ledger(root)
     kept = kept_beside(root)
     sound = sound_archive(root, progress, kept)
     site = SiteRenderer(root=root, loaded=sound.loaded, results=sound.results, keep=kept)
@@ -240,13 +254,20 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
         staged.write(MARKER, _marker(pages, count))
     progress("writing pages", total, total)
     kept.tidy()
+    now = published_figures(sound.loaded.catalogue, sound.results)
+    unwritten = write_ledger(root, after_publication(ledger, now))
     return Published(
         out=out,
         pages=pages,
         files=count + 1,
         bytes=size,
         bundles=len(sound.results),
-        problems=(*sound.problems, *site.problems),
+        problems=(
+            *sound.problems,
+            *site.problems,
+            *ledger_notices(ledger, now, sound.loaded),
+            *((unwritten,) if unwritten else ()),
+        ),
     )
 
 

@@ -44,6 +44,7 @@ LAYERS = {
     "render": 7,
     "narration": 7,
     "readiness": 7,
+    "ledger": 7,
     "cache": 6,
     "reducing": 7,
     "pictures": 6,
@@ -64,7 +65,7 @@ OF_THE_PACKAGE = frozenset({"__version__"})
 
 TOUCH_FILES = frozenset(
     {
-        *("sources", "logs", "gather", "render", "staging", "starter"),
+        *("sources", "logs", "gather", "ledger", "render", "staging", "starter"),
         *("cache", "session", "follow", "pipeline", "preview", "cli"),
     }
 )

@@ -85,6 +85,8 @@ def test_the_first_command_of_the_readme_publishes_the_same_bytes_as_elsewhere(
     assert "index.html" in other
     assert sorted(one) == sorted(other)
     assert [path for path in one if one[path] != other[path]] == []
+    ledger = "site_demo/ledger.json"
+    assert (installed.checkout / ledger).read_bytes() == (ROOT / ledger).read_bytes()  # nothing changed unnoticed
 
 
 def test_a_new_archive_is_started_checked_and_published_from_elsewhere(installed: Installed, tmp_path: Path) -> None:
