@@ -119,8 +119,8 @@ _REFERENCE = re.compile(r"url\(#([^)]*)\)")
 class Dressing:
     """What a picture is given: id prefix, words, outer size, whether it is of fixed size, and its axes in °F.
 
-    `axes` holds, for `X` and `Y`, what stands at the ticks of each panel where readers chose °F. A picture of fixed
-    size is a still, which nobody switches.
+    `fahrenheit` stands for the description where readers chose °F; `axes` holds, for `X` and `Y`, what stands at the
+    ticks of each panel there. A picture of fixed size is a still, which nobody switches.
     """
 
     names: str
@@ -130,6 +130,7 @@ class Dressing:
     width: str
     height: str
     fixed: bool
+    fahrenheit: str = ""
     axes: Mapping[str, Sequence[Sequence[str]]] = field(default_factory=dict)
 
 
@@ -139,7 +140,8 @@ def dressing(chart: Chart, frame: Frame, spec: Spec, uid: str) -> Dressing:
         names=f"{uid}-{frame.name}",
         frame=frame.name,
         title=clean_text(chart.title),
-        description=clean_text(chart.description),
+        description=clean_text(chart.finding.text),
+        fahrenheit=clean_text(chart.finding.fahrenheit),
         width=_short_number(str(spec["usermeta"]["width"])),
         height=_short_number(str(spec["usermeta"]["height"])),
         fixed=frame.still,
@@ -289,3 +291,5 @@ def _dress(root: ET.Element, dress: Dressing) -> None:
         words = ET.Element(f"{{{SVG}}}{tag}", {"id": f"{dress.names}-{tag}"})
         words.text = text
         root.insert(place, words)
+    if dress.fahrenheit and not dress.fixed:
+        root[1].set("data-f", dress.fahrenheit)

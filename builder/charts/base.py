@@ -9,7 +9,7 @@ from typing import Any, TypeAlias, cast
 from builder.charts.config import config
 from builder.charts.frame import HEADING, PAGE_TEXT, Frame, Plot, Scale
 from builder.charts.palette import PAGE, Palette
-from builder.charts.said import Said
+from builder.charts.said import Said, Turn, as_it_is, twins
 from builder.charts.text import Json, clean, clean_text, shorten
 from builder.quantity import NO_BREAK, SYMBOLS, Estimate, format_estimate, format_number, in_fahrenheit
 
@@ -31,13 +31,21 @@ class ChartTable:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Reading:
+    """What a chart says beside its picture: the finding in words, and its numbers."""
+
+    description: str
+    table: ChartTable
+
+
+@dataclass(frozen=True, kw_only=True)
 class Chart:
     """A chart: id unique on its page, title, the finding in words, its numbers, and how it is drawn.
 
     `frames` are the sizes a page needs: one, or a wide one and a compact one that the style sheet switches. `draw`
     gives a specification without colours for any frame; it is a function of its frame alone and can be pickled.
-    `fahrenheit` holds what marks say where readers chose °F, by what they say else; `trace` gives the columns of a
-    chart over time, for scripts.
+    `there` holds words and numbers, and `fahrenheit` what marks say by what they say else, where readers chose °F;
+    `trace` gives the columns of a chart over time, for scripts.
     """
 
     id: str
@@ -46,6 +54,7 @@ class Chart:
     table: ChartTable
     frames: tuple[Frame, ...]
     draw: Callable[[Frame], Spec]
+    there: Reading | None = None
     fahrenheit: Mapping[str, str] = field(default_factory=dict)
     trace: Callable[[], Row] | None = None
 
@@ -54,6 +63,18 @@ class Chart:
         """What scripts read of the chart, ready for JSON; empty where the picture says everything."""
         words: Row = {"fahrenheit": dict(self.fahrenheit)} if self.fahrenheit else {}
         return words | ({"trace": clean(self.trace())} if self.trace else {})
+
+    @property
+    def finding(self) -> Said:
+        """The finding in words, in both units."""
+        return twins(self.description, self.there.description if self.there else "")
+
+    @property
+    def cells(self) -> tuple[tuple[Said, ...], ...]:
+        """The rows of the table, in both units."""
+        here = self.table.rows
+        rows = zip(here, self.there.table.rows if self.there else here, strict=True)
+        return tuple(tuple(twins(*pair) for pair in zip(*row, strict=True)) for row in rows)
 
     def spec_for(self, frame: Frame, palette: Palette = PAGE) -> Spec:
         """Return the whole Vega-Lite specification for one frame in one palette."""
@@ -200,9 +221,9 @@ def said_note(words: Said, *, x: float, y: float, align: str = "left", style: st
     return Note(x=x, y=y, text=words.text, fahrenheit=words.fahrenheit, align=align, style=style)
 
 
-def cell(estimate: Estimate | None, *, sign: bool = False) -> str:
+def cell(estimate: Estimate | None, turn: Turn = as_it_is, *, sign: bool = False) -> str:
     """Return a table cell: value with its expanded uncertainty and unit."""
-    return MISSING if estimate is None else format_estimate(estimate, sign=sign)
+    return MISSING if estimate is None else format_estimate(turn(estimate), sign=sign)
 
 
 def two_units(said: Iterable[tuple[Callable[[Estimate], str], Estimate]]) -> dict[str, str]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import partial
 
-from builder.charts.base import Chart, ChartTable, two_units
+from builder.charts.base import Chart, ChartTable, Reading, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import Dot, DotRow, KeyEntry, RowChart, draw_rows
-from builder.charts.said import Axis, exact, said
+from builder.charts.said import Axis, Turn, as_it_is, exact, said, turned
 from builder.figures import FIGURES, Component, Figure
 from builder.quantity import NO_BREAK, SYMBOLS, Estimate, format_spread
 
@@ -34,6 +34,7 @@ def budget_chart(budget: BudgetFigure) -> Chart:
         description=_describe(budget),
         table=_table(budget),
         frames=(COMPACT,),
+        there=Reading(description=_describe(budget, turned), table=_table(budget, turned)),
         draw=partial(draw_rows, _rows(budget)),
         fahrenheit=two_units((partial(_words, part), _part(budget, part)) for part in _largest_first(budget)),
     )
@@ -65,17 +66,17 @@ def _words(component: Component, u: Estimate) -> str:
     return f"{component.name}: {_spread(u)}"
 
 
-def _describe(budget: BudgetFigure) -> str:
+def _describe(budget: BudgetFigure, turn: Turn = as_it_is) -> str:
     ordered = _largest_first(budget)
     if not ordered:
         return "This figure has no uncertainty budget."
-    largest = f"{ordered[0].name.lower()}, {_spread(_part(budget, ordered[0]))}"
-    return f"The largest part of the standard uncertainty of {_spread(_combined(budget))} is {largest}."
+    largest = f"{ordered[0].name.lower()}, {_spread(turn(_part(budget, ordered[0])))}"
+    return f"The largest part of the standard uncertainty of {_spread(turn(_combined(budget)))} is {largest}."
 
 
-def _table(budget: BudgetFigure) -> ChartTable:
-    rows = [(c.name, c.kind, _spread(_part(budget, c))) for c in _largest_first(budget)]
-    rows.append(("Combined", "", _spread(_combined(budget))))
+def _table(budget: BudgetFigure, turn: Turn = as_it_is) -> ChartTable:
+    rows = [(c.name, c.kind, _spread(turn(_part(budget, c)))) for c in _largest_first(budget)]
+    rows.append(("Combined", "", _spread(turn(_combined(budget)))))
     return ChartTable(caption=budget.title, columns=("Source", "Type", "Contribution"), rows=tuple(rows))
 
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeAlias
 
-from builder.charts.base import MISSING, Chart, ChartTable, cell, join_words
+from builder.charts.base import MISSING, Chart, ChartTable, Reading, cell, join_words
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
-from builder.charts.said import Axis
+from builder.charts.said import Axis, Turn, as_it_is, turned
 from builder.figures import Change
 from builder.quantity import Estimate, estimate_parts, format_estimate
 
@@ -52,6 +52,7 @@ def changes_chart(changes: PointChanges) -> Chart:
         description=_describe(changes),
         table=_table(changes),
         frames=(COMPACT,),
+        there=Reading(description=_describe(changes), table=_table(changes, turned)),
         draw=partial(draw_rows, _rows(changes)),
     )
 
@@ -82,17 +83,17 @@ def _sentence(point: PointChange) -> str:
     return f"{point.name}: {join_words([f'{name.lower()} {format_estimate(p, sign=True)}' for name, p in found])}."
 
 
-def _table(changes: PointChanges) -> ChartTable:
+def _table(changes: PointChanges, turn: Turn = as_it_is) -> ChartTable:
     measured = _measured(changes)
-    rows = tuple((p.name, *(_change_cell(p.of(slot)) for slot in measured)) for p in changes.points)
+    rows = tuple((p.name, *(_change_cell(p.of(slot), turn) for slot in measured)) for p in changes.points)
     columns = ("Test point", *(COMPARED[slot] for slot in measured))
     return ChartTable(caption=changes.title, columns=columns, rows=rows)
 
 
-def _change_cell(change: Change | None) -> str:
+def _change_cell(change: Change | None, turn: Turn) -> str:
     if change is None:
         return MISSING
-    absolute = cell(change.absolute, sign=True)
+    absolute = cell(change.absolute, turn, sign=True)
     return f"{absolute} ({cell(change.percent, sign=True)})" if change.percent else absolute
 
 

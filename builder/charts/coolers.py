@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import partial
 
-from builder.charts.base import Chart, ChartTable, two_units
+from builder.charts.base import Chart, ChartTable, Reading, cell, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
-from builder.charts.said import Axis, said
+from builder.charts.said import Axis, Turn, as_it_is, said, turned
 from builder.charts.text import clean_text
 from builder.figures import FIGURES
 from builder.model import CoolerKind
@@ -53,6 +53,7 @@ def coolers_chart(figures: CoolerFigures) -> Chart:
         description=_describe(figures, ordered),
         table=_table(figures, ordered),
         frames=(COMPACT,),
+        there=Reading(description=_describe(figures, ordered, turned), table=_table(figures, ordered, turned)),
         draw=partial(draw_rows, _rows(figures, ordered)),
         fahrenheit=two_units((partial(_words, cooler), cooler.estimate) for cooler in ordered),
     )
@@ -67,18 +68,18 @@ def _ordered(figures: CoolerFigures) -> tuple[CoolerFigure, ...]:
     return tuple(sorted(figures.coolers, key=lambda cooler: (sign * cooler.estimate.value, cooler.name)))
 
 
-def _describe(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> str:
+def _describe(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...], turn: Turn = as_it_is) -> str:
     if not ordered:
         return "No cooler compares here."
     kind = FIGURES[figures.figure]
     end = {"higher": "highest", "lower": "lowest"}.get(kind.better, "first")
-    first = f"{kind.name}: {end} with {_with_value(ordered[0])}"
-    last = f", then up to {_with_value(ordered[-1])}" if len(ordered) > 1 else ""
+    first = f"{kind.name}: {end} with {_with_value(ordered[0], turn)}"
+    last = f", then up to {_with_value(ordered[-1], turn)}" if len(ordered) > 1 else ""
     return f"{first}{last}.{_ties(ordered)}"
 
 
-def _with_value(cooler: CoolerFigure) -> str:
-    return f"{cooler.name} ({format_estimate(cooler.estimate)})"
+def _with_value(cooler: CoolerFigure, turn: Turn) -> str:
+    return f"{cooler.name} ({format_estimate(turn(cooler.estimate))})"
 
 
 def _ties(ordered: tuple[CoolerFigure, ...]) -> str:
@@ -86,10 +87,10 @@ def _ties(ordered: tuple[CoolerFigure, ...]) -> str:
     return f" Not told apart from {ordered[0].name}: {', '.join(equal)}." if equal else ""
 
 
-def _table(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> ChartTable:
+def _table(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...], turn: Turn = as_it_is) -> ChartTable:
     tied = any(cooler.tie for cooler in ordered)
     columns = ("Cooler", "Kind", FIGURES[figures.figure].name, *(["Ties"] if tied else []))
-    rows = tuple((c.name, str(c.kind), format_estimate(c.estimate), *([c.tie] if tied else [])) for c in ordered)
+    rows = tuple((c.name, str(c.kind), cell(c.estimate, turn), *([c.tie] if tied else [])) for c in ordered)
     return ChartTable(caption=figures.title, columns=columns, rows=rows)
 
 

@@ -13,6 +13,7 @@ from builder.charts.base import (
     ChartTable,
     Content,
     Note,
+    Reading,
     Row,
     Spec,
     axis_room,
@@ -26,7 +27,7 @@ from builder.charts.base import (
 from builder.charts.frame import COMPACT, Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import spread
 from builder.charts.palette import Slot
-from builder.charts.said import Axis, Said, exact, said
+from builder.charts.said import Axis, Said, Turn, as_it_is, exact, said, turned
 from builder.charts.text import clean_text, text_width
 from builder.figures import FIGURES
 from builder.quantity import Estimate, format_estimate
@@ -67,6 +68,7 @@ def history_chart(history: BenchHistory) -> Chart:
         description=_describe(history),
         table=_table(history),
         frames=(COMPACT,),
+        there=Reading(description=_describe(history, turned), table=_table(history, turned)),
         draw=partial(_draw, history),
         fahrenheit=two_units((partial(_words, retest), retest.estimate) for retest in history.retests),
     )
@@ -76,16 +78,16 @@ def _unit(history: BenchHistory) -> str:
     return FIGURES[history.figure].unit
 
 
-def _describe(history: BenchHistory) -> str:
-    mean, low, high = (plain(exact(v, _unit(history)), 1) for v in (history.mean, history.lower, history.upper))
+def _describe(history: BenchHistory, turn: Turn = as_it_is) -> str:
+    mean, low, high = (plain(turn(exact(v, _unit(history))), 1) for v in (history.mean, history.lower, history.upper))
     outside = [retest.tested.isoformat() for retest in history.retests if retest.outside]
     finding = f"Outside the limits: {', '.join(outside)}." if outside else "All lie inside the limits."
     return f"{len(history.retests)} tests of the reference cooler: mean {mean}, limits {low} and {high}. {finding}"
 
 
-def _table(history: BenchHistory) -> ChartTable:
+def _table(history: BenchHistory, turn: Turn = as_it_is) -> ChartTable:
     rows = tuple(
-        (r.tested.isoformat(), r.bench, format_estimate(r.estimate), "outside" if r.outside else "inside")
+        (r.tested.isoformat(), r.bench, format_estimate(turn(r.estimate)), "outside" if r.outside else "inside")
         for r in history.retests
     )
     return ChartTable(

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from builder.charts.base import Chart, ChartTable, cell, two_units
+from builder.charts.base import Chart, ChartTable, Reading, cell, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
 from builder.charts.rows import Dot, DotRow, KeyEntry, RowChart, draw_rows, interval_dot
-from builder.charts.said import Axis
+from builder.charts.said import Axis, Turn, as_it_is, turned
 from builder.quantity import Estimate, format_estimate
 
 SENSORS = {Slot.CORE: "Core", Slot.HOTSPOT: "Hotspot", Slot.MEMORY: "Memory"}
@@ -47,6 +47,7 @@ def points_chart(rises: PointRises) -> Chart:
         description=_describe(rises),
         table=_table(rises),
         frames=(COMPACT,),
+        there=Reading(description=_describe(rises, turned), table=_table(rises, turned)),
         draw=partial(draw_rows, _rows(rises)),
         fahrenheit=two_units(
             (partial(_words, p, s), rise) for p in rises.points for s in SENSORS if (rise := p.sensor(s))
@@ -62,23 +63,23 @@ def _logged(rises: PointRises) -> list[Slot]:
     return [slot for slot in SENSORS if any(point.sensor(slot) for point in rises.points)]
 
 
-def _describe(rises: PointRises) -> str:
-    return " ".join(_extremes(rises)) or "No rise over ambient was measured."
+def _describe(rises: PointRises, turn: Turn = as_it_is) -> str:
+    return " ".join(_extremes(rises, turn)) or "No rise over ambient was measured."
 
 
-def _extremes(rises: PointRises) -> Iterator[str]:
+def _extremes(rises: PointRises, turn: Turn) -> Iterator[str]:
     for slot in _logged(rises):
         found = [(rise.value, point.name, rise) for point in rises.points if (rise := point.sensor(slot))]
         low, high = min(found, key=lambda item: item[0]), max(found, key=lambda item: item[0])
-        span = f"{format_estimate(low[2])} ({low[1]})"
+        span = f"{format_estimate(turn(low[2]))} ({low[1]})"
         if len(found) > 1:
-            span = f"from {span} to {format_estimate(high[2])} ({high[1]})"
+            span = f"from {span} to {format_estimate(turn(high[2]))} ({high[1]})"
         yield f"{SENSORS[slot]} over ambient: {span}."
 
 
-def _table(rises: PointRises) -> ChartTable:
+def _table(rises: PointRises, turn: Turn = as_it_is) -> ChartTable:
     logged = _logged(rises)
-    rows = tuple((p.name, *(cell(p.sensor(slot)) for slot in logged)) for p in rises.points)
+    rows = tuple((p.name, *(cell(p.sensor(slot), turn) for slot in logged)) for p in rises.points)
     columns = ("Test point", *(f"{SENSORS[slot]} over ambient" for slot in logged))
     return ChartTable(caption=rises.title, columns=columns, rows=rows)
 

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from builder.charts.base import Chart, ChartTable, cell, plain, two_units
+from builder.charts.base import Chart, ChartTable, Reading, cell, plain, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.palette import Slot
-from builder.charts.said import Axis, exact
+from builder.charts.said import Axis, Turn, as_it_is, exact, turned
 from builder.charts.scatter import Curve, Group, Point, ScatterChart, draw_scatter
 from builder.quantity import Estimate, format_estimate
 
@@ -74,6 +74,7 @@ def power_chart(lines: PowerLines) -> Chart:
         description=_describe(lines),
         table=_table(lines),
         frames=(COMPACT,),
+        there=Reading(description=_describe(lines), table=_table(lines, turned)),
         draw=partial(draw_scatter, _scatter(lines)),
         fahrenheit=two_units((partial(_words, line, p), p.rise) for line in lines.lines for p in line.points),
     )
@@ -92,16 +93,16 @@ def _sentence(line: FittedLine) -> str:
     return f"{found}." if line.straight else f"{found}, but a straight line does not describe the points."
 
 
-def _table(lines: PowerLines) -> ChartTable:
+def _table(lines: PowerLines, turn: Turn = as_it_is) -> ChartTable:
     columns = ("Test point", "Board power", *(f"{line.name} over ambient" for line in lines.lines))
-    return ChartTable(caption=lines.title, columns=columns, rows=(*_point_rows(lines), *_line_rows(lines)))
+    return ChartTable(caption=lines.title, columns=columns, rows=(*_point_rows(lines, turn), *_line_rows(lines)))
 
 
-def _point_rows(lines: PowerLines) -> Iterator[tuple[str, ...]]:
+def _point_rows(lines: PowerLines, turn: Turn) -> Iterator[tuple[str, ...]]:
     powers = {point.name: point.power for line in lines.lines for point in line.points}
     for name, power in powers.items():
         rises = (next((p.rise for p in line.points if p.name == name), None) for line in lines.lines)
-        yield name, cell(power), *(cell(rise) for rise in rises)
+        yield name, cell(power), *(cell(rise, turn) for rise in rises)
 
 
 def _line_rows(lines: PowerLines) -> Iterator[tuple[str, ...]]:

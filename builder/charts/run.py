@@ -17,6 +17,7 @@ from builder.charts.base import (
     ChartTable,
     Content,
     Note,
+    Reading,
     Row,
     Spec,
     axis_room,
@@ -33,11 +34,11 @@ from builder.charts.base import (
 from builder.charts.frame import COMPACT, WIDE, Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import spread
 from builder.charts.palette import Slot
-from builder.charts.said import Said, exact, said, symbol
+from builder.charts.said import Said, Turn, as_it_is, exact, said, symbol, tellable, turned
 from builder.charts.text import Json, clean_text, shorten
 from builder.charts.thin import Cells, cell_length, cells, same_picture
 from builder.figures import Verdict, Window
-from builder.quantity import SYMBOLS, Estimate, FloatArray, estimate_parts, format_estimate
+from builder.quantity import SYMBOLS, Estimate, FloatArray, estimate_parts, format_estimate, in_fahrenheit
 
 if TYPE_CHECKING:
     import altair as alt
@@ -83,6 +84,7 @@ def run_chart(run: RunTraces) -> Chart:
         description=_describe(run),
         table=_table(run),
         frames=(WIDE, COMPACT),
+        there=Reading(description=_describe(run, turned), table=_table(run, turned)),
         draw=partial(_draw, run),
         trace=partial(_trace, run),
     )
@@ -123,25 +125,32 @@ def _trace(run: RunTraces) -> Row:
 
 
 def _columns(line: RunTrace, thin: Cells, size: int) -> Row:
-    digits = 2 if line.unit == "degC" else 1  # means; extremes are only drawn
     return {
         "slot": int(line.slot),
         "name": clean_text(line.name),
         "unit": SYMBOLS[line.unit],
         "panel": int(line.unit != "degC"),
-        "mean": _on_grid(thin, thin.mean, size, digits),
-        "low": _on_grid(thin, thin.low, size, 1),
-        "high": _on_grid(thin, thin.high, size, 1),
+        "digits": [*_digits(line)],
+        "mean": [*tellable(_on_grid(thin, thin.mean, size), line.unit, _digits(line))],
+        "low": [*np.round(_on_grid(thin, thin.low, size), 1).tolist()],  # only drawn, as the highest
+        "high": [*np.round(_on_grid(thin, thin.high, size), 1).tolist()],
     }
 
 
-def _on_grid(thin: Cells, column: FloatArray, size: int, digits: int) -> list[Json]:
-    """Return a column from cell 0 on, rounded; missing where the cell is empty or outside."""
+def _on_grid(thin: Cells, column: FloatArray, size: int) -> FloatArray:
+    """Return a column from cell 0 on; missing where the cell is empty or outside."""
     places = np.floor(thin.time_s / thin.length_s).astype(int)
     whole = np.full(size, np.nan)
     inside = (places >= 0) & (places < size)
-    whole[places[inside]] = np.round(column[inside], digits)
-    return [*whole.tolist()]
+    whole[places[inside]] = column[inside]
+    return whole
+
+
+def _digits(line: RunTrace) -> tuple[int, int]:
+    """Return with how many decimals a line is read in its unit, and where readers chose °F."""
+    most = _most_decimals(line.unit)
+    there = in_fahrenheit(line.mean) if line.mean else None
+    return (_decimals(line.mean), _decimals(there or line.mean)) if line.mean else (most, most)
 
 
 def _places(panels: _Panels) -> Row:
@@ -157,8 +166,8 @@ def _places(panels: _Panels) -> Row:
 # --- words and numbers -----------------------------------------------------------------------------------------
 
 
-def _describe(run: RunTraces) -> str:
-    parts = [f"{line.name.lower()} {format_estimate(line.mean)}" for line in _lines(run) if line.mean]
+def _describe(run: RunTraces, turn: Turn = as_it_is) -> str:
+    parts = [f"{line.name.lower()} {format_estimate(turn(line.mean))}" for line in _lines(run) if line.mean]
     if run.window is None:
         return f"The run of {_minutes(_duration(run))} minutes has no averaging window: nothing is averaged."
     span = f"minutes {_minutes(run.window.start_s)} to {_minutes(run.window.end_s)}"
@@ -167,15 +176,14 @@ def _describe(run: RunTraces) -> str:
     return f"{state}{means}"
 
 
-def _table(run: RunTraces) -> ChartTable:
-    rows = tuple(
-        (line.name, cell(line.mean), *_extremes(line)) for line in _lines(run) if np.isfinite(line.values).any()
-    )
+def _table(run: RunTraces, turn: Turn = as_it_is) -> ChartTable:
+    logged = (line for line in _lines(run) if np.isfinite(line.values).any())
+    rows = tuple((line.name, cell(line.mean, turn), *_extremes(line, turn)) for line in logged)
     return ChartTable(caption=run.title, columns=("Quantity", "Mean in the window", "Lowest", "Highest"), rows=rows)
 
 
-def _extremes(line: RunTrace) -> tuple[str, str]:
-    lowest, highest = (exact(float(end(line.values)), line.unit) for end in (np.nanmin, np.nanmax))
+def _extremes(line: RunTrace, turn: Turn) -> tuple[str, str]:
+    lowest, highest = (turn(exact(float(end(line.values)), line.unit)) for end in (np.nanmin, np.nanmax))
     return plain(lowest, 1), plain(highest, 1)
 
 
@@ -277,7 +285,7 @@ def _window_rows(window: Window | None) -> list[Row]:
 def _axis_notes(run: RunTraces, panels: _Panels, frame: Frame) -> Iterator[Note]:
     plot, above = panels.plot, frame.em(0.55)
     yield Note(x=plot.width + frame.em(0.9), y=plot.height + frame.em(1.1), text="minutes", style="soft")
-    yield said_note(said(partial(symbol, "degC")), x=-frame.em(2.6), y=-above, style="soft")
+    yield said_note(said(partial(symbol, "degC")), x=-frame.em(2.6), y=-_unit_height(panels, frame), style="soft")
     if run.power:
         yield Note(x=-frame.em(2.6), y=panels.upper + panels.gap - above, text="W", style="soft")
     if run.window:
@@ -285,6 +293,13 @@ def _axis_notes(run: RunTraces, panels: _Panels, frame: Frame) -> Iterator[Note]
         wide = right - left > frame.em(4.5)
         x, align = ((left + right) / 2, "center") if wide else (right, "right")
         yield Note(x=x, y=-above, text=AVERAGED, align=align, style="soft")
+
+
+def _unit_height(panels: _Panels, frame: Frame) -> float:
+    """Return how far above the panel its unit stands: clear of a number of three digits at its upper edge."""
+    depths = (panels.upper - panels.temperature.place(tick, panels.upper) for tick in panels.temperature.ticks)
+    crowded = not frame.still and min(depths, default=panels.upper) < frame.em(0.6)
+    return frame.em(1.1 if crowded else 0.55)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -329,7 +344,11 @@ def _end_text(line: RunTrace, frame: Frame) -> Said:
 
 def _decimals(mean: Estimate) -> int:
     """Return how many decimals its uncertainty leaves, and no more than a line in a picture tells."""
-    return min(estimate_parts(mean).decimals, 0 if mean.unit == "W" else 1)
+    return min(estimate_parts(mean).decimals, _most_decimals(mean.unit))
+
+
+def _most_decimals(unit: str) -> int:
+    return 0 if unit == "W" else 1
 
 
 # --- template --------------------------------------------------------------------------------------------------

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TypeAlias
 
-from builder.quantity import SYMBOLS, Estimate, format_number, in_fahrenheit
+from builder.quantity import SYMBOLS, Estimate, FloatArray, format_number, in_fahrenheit
 
 Turn: TypeAlias = Callable[[Estimate], Estimate]
 
@@ -33,15 +34,21 @@ def said(words: Callable[[Turn], str]) -> Said:
     >>> said(lambda turn: format_estimate(turn(rise), unit=False)).fahrenheit.replace(chr(160), " ")
     '54.6 ± 2.8'
     """
-    here, there = words(_as_it_is), words(_turned)
+    return twins(words(as_it_is), words(turned))
+
+
+def twins(here: str, there: str) -> Said:
+    """Return a text with what stands for it in °F, unless that is the same."""
     return Said(text=here, fahrenheit=there if there != here else "")
 
 
-def _as_it_is(estimate: Estimate) -> Estimate:
+def as_it_is(estimate: Estimate) -> Estimate:
+    """Return the estimate itself."""
     return estimate
 
 
-def _turned(estimate: Estimate) -> Estimate:
+def turned(estimate: Estimate) -> Estimate:
+    """Return a temperature, or a difference of temperatures, in °F; other quantities as they are."""
     return in_fahrenheit(estimate) or estimate
 
 
@@ -53,7 +60,7 @@ def exact(value: float, unit: str) -> Estimate:
 def symbol(unit: str, turn: Turn) -> str:
     """Return what people see of a unit.
 
-    >>> symbol("K", _turned), symbol("W", _turned)
+    >>> symbol("K", turned), symbol("W", turned)
     ('°F', 'W')
     """
     return SYMBOLS[turn(exact(0.0, unit)).unit]
@@ -83,6 +90,30 @@ def ticks_in_fahrenheit(ticks: Sequence[float], unit: str) -> tuple[str, ...]:
     found = [there.value for tick in ticks if (there := in_fahrenheit(exact(tick, unit)))]
     decimals = max(map(_decimals, found), default=0)
     return tuple(format_number(value, decimals) for value in found)
+
+
+def tellable(values: FloatArray, unit: str, decimals: tuple[int, int]) -> list[float]:
+    """Return numbers with as few decimals as tell the same as all of them, to `decimals` in the unit and in °F.
+
+    A script rounds them once more: 54.346 °C is told as 54.3 °C, which 54.35 would not be. NaN stays.
+
+    >>> import numpy as np
+    >>> tellable(np.array([54.346, 54.37]), "degC", (1, 1))
+    [54.346, 54.37]
+    """
+    return [value if math.isnan(value) else _tellable(value, unit, decimals) for value in values.tolist()]
+
+
+def _tellable(value: float, unit: str, decimals: tuple[int, int]) -> float:
+    shorter = (round(value, places) for places in range(max(decimals) + 1, _NOISE))
+    wanted = _told(value, unit, decimals)
+    return next((short for short in shorter if _told(short, unit, decimals) == wanted), value)
+
+
+def _told(value: float, unit: str, decimals: tuple[int, int]) -> tuple[str, str]:
+    number = exact(value, unit)
+    here, there = (round(turn(number).value, _NOISE) for turn in (as_it_is, turned))
+    return format_number(here, decimals[0]), format_number(there, decimals[1])
 
 
 def _decimals(value: float) -> int:

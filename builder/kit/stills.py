@@ -139,6 +139,7 @@ def _draw_marked(chart: Chart, mark: str, frame: Frame) -> Spec:
         "py": tenth(edge + frame.em(0.6) - spec["padding"]["top"]),
         "a": "right",
         "t": text,
+        "f": "",
     }
     strongs = [*spec["datasets"]["strongs"], place]
     return {**spec, "datasets": {**spec["datasets"], "headings": headings, "strongs": strongs}}

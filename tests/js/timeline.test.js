@@ -60,9 +60,25 @@ test("time is said in minutes and seconds", () => {
 });
 
 test("temperatures follow the unit, power does not, and a minus is a true one", () => {
-  assert.equal(timeline.worded(65.44, "°C", false), "65.4\u00a0°C");
-  assert.equal(timeline.worded(65.44, "°C", true), "149.8\u00a0°F");
-  assert.equal(timeline.worded(284.4, "W", true), "284\u00a0W");
-  assert.equal(timeline.worded(-3.21, "°C", false), "\u22123.2\u00a0°C");
-  assert.equal(timeline.worded(-0.04, "°C", false), "0.0\u00a0°C");
+  const core = { unit: "°C", digits: [1, 1] };
+  assert.equal(timeline.worded(65.44, core, false), "65.4\u00a0°C");
+  assert.equal(timeline.worded(65.44, core, true), "149.8\u00a0°F");
+  assert.equal(timeline.worded(284.4, { unit: "W", digits: [0, 0] }, true), "284\u00a0W");
+  assert.equal(timeline.worded(-3.21, core, false), "\u22123.2\u00a0°C");
+  assert.equal(timeline.worded(-0.04, core, false), "0.0\u00a0°C");
+});
+
+test("each unit has the decimals that its uncertainty leaves", () => {
+  // By hand: an uncertainty of 2.0 °C keeps a decimal, its 3.6 in Fahrenheit degrees is rounded to 4 and keeps none.
+  const core = { unit: "°C", digits: [1, 0] };
+  assert.equal(timeline.worded(54.31, core, false), "54.3\u00a0°C");
+  assert.equal(timeline.worded(54.31, core, true), "130\u00a0°F");
+});
+
+test("halves go to the even digit in both units, as in the pages", () => {
+  // By hand: 54.25 °C is 129.65 °F, and 54.75 °C is 130.55 °F.
+  const core = { unit: "°C", digits: [1, 1] };
+  assert.deepEqual([54.25, 54.35, 54.75, -54.25].map((t) => timeline.worded(t, core, false)), ["54.2\u00a0°C", "54.4\u00a0°C", "54.8\u00a0°C", "\u221254.2\u00a0°C"]);
+  assert.deepEqual([54.25, 54.75].map((t) => timeline.worded(t, core, true)), ["129.6\u00a0°F", "130.6\u00a0°F"]);
+  assert.equal(timeline.worded(285.5, { unit: "W", digits: [0, 0] }, false), "286\u00a0W");
 });

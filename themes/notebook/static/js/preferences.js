@@ -32,8 +32,8 @@
   /** Shows every temperature in °F, or in °C again; the digits of both come with the page. */
   function showUnit(scope, fahrenheit) {
     for (const node of scope.querySelectorAll("[data-f]")) {
-      if (node.dataset.c === undefined) node.dataset.c = node.textContent;
-      node.textContent = fahrenheit ? node.dataset.f : node.dataset.c;
+      if (fahrenheit) node.dataset.c ??= node.textContent;
+      node.textContent = (fahrenheit ? node.dataset.f : node.dataset.c) ?? node.textContent;
     }
   }
 

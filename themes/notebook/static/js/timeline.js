@@ -7,6 +7,7 @@
   const SVG = "http://www.w3.org/2000/svg";
   const LEAST = 8; // cells in the closest look
   const DRAG = 8; // px that tell a drag from a click
+  const NOISE = 9; // decimals: what lies below is the arithmetic's own
 
   /** Returns the centre of every cell in minutes. */
   function times(trace) {
@@ -77,12 +78,18 @@
     return `${Math.floor(seconds / 60)}\u00a0min ${seconds % 60}\u00a0s`;
   }
 
-  /** Returns a mean with its unit; temperatures in °F where that was chosen. */
-  function worded(value, unit, fahrenheit) {
+  /** Returns a number to so many decimals, half to even on its decimal text as in the pages. */
+  function rounded(value, decimals) {
+    const steps = Number(`${value.toFixed(NOISE)}e${decimals}`);
+    const whole = Math.abs(steps % 1) === 0.5 ? 2 * Math.round(steps / 2) : Math.round(steps);
+    return (whole / 10 ** decimals).toFixed(decimals);
+  }
+
+  /** Returns a mean of a line with its unit; temperatures in °F where that was chosen. */
+  function worded(value, { unit, digits }, fahrenheit) {
     const turned = unit === "°C" && fahrenheit;
-    const digits = (turned ? value * 1.8 + 32 : value).toFixed(unit === "°C" ? 1 : 0);
-    const text = Number(digits) === 0 ? digits.replace("-", "") : digits.replace("-", "\u2212");
-    return `${text}\u00a0${turned ? "°F" : unit}`;
+    const text = rounded(turned ? value * 1.8 + 32 : value, digits[Number(turned)]);
+    return `${Number(text) === 0 ? text.replace("-", "") : text.replace("-", "\u2212")}\u00a0${turned ? "°F" : unit}`;
   }
 
   function height(panel, value) {
@@ -97,7 +104,7 @@
   }
 
   /** One picture of the chart: draws a part of the time into it, and a crosshair over it. */
-  function picture(svg, trace) {
+  function picture(svg, trace, scope) {
     const frame = trace.frames[svg.classList.contains("chart-wide") ? "wide" : "compact"];
     const at = times(trace);
     const original = [...svg.cloneNode(true).childNodes];
@@ -145,6 +152,7 @@
     const look = (part) => {
       view = part;
       svg.replaceChildren(...original.map((node) => node.cloneNode(true)), plot);
+      root.SoakbookPreferences.showUnit(svg, charts.inFahrenheit(scope)); // it may have changed since the first drawing
       if (part === trace.minutes) return;
       drawWindow();
       trace.lines.forEach(drawLine);
@@ -182,13 +190,13 @@
 
   function timeChart(box, trace, scope) {
     const at = times(trace);
-    const pictures = [...box.querySelectorAll("svg")].map((svg) => picture(svg, trace));
+    const pictures = [...box.querySelectorAll("svg")].map((svg) => picture(svg, trace, scope));
     const current = () => pictures.find((one) => one.svg === charts.shown(box));
     let cells = filled(at, trace.lines, trace.minutes);
     const show = (place) => {
       const cell = cells[place];
       const lines = trace.lines.filter((line) => line.mean[cell] !== null);
-      const values = lines.map((line) => worded(line.mean[cell], line.unit, charts.inFahrenheit(scope)));
+      const values = lines.map((line) => worded(line.mean[cell], line, charts.inFahrenheit(scope)));
       const head = clock(at[cell]);
       const frame = box.getBoundingClientRect();
       current().cross(cell);
