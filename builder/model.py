@@ -393,6 +393,18 @@ class Protocol(Model):
 # --- bundle ----------------------------------------------------------------------------------------------------
 
 
+def seconds_into(at: str) -> int:
+    """Return a moment of a video in s.
+
+    >>> seconds_into("6:40"), seconds_into("1:00:05")
+    (400, 3605)
+    """
+    total = 0
+    for part in at.split(":"):
+        total = total * 60 + int(part)
+    return total
+
+
 class EpisodeMoment(Model):
     """A moment of the video."""
 

@@ -63,7 +63,7 @@ def site_plan(data: SiteInput, only: str = "", between: Callable[[], None] = not
     for page in _pages(data, tested, only):
         between()
         made.append(page)
-    made += _word_pages(data, {p.path for p in made})
+    made += _word_pages(data, tested, {p.path for p in made})
     moved, problems = _moved(data.catalogue.archive, {p.path for p in made})
     pages = tuple(sorted((_with_extras(p, data.extras) for p in [*made, *moved]), key=lambda p: p.path))
     site = _site(data, pages)
@@ -320,11 +320,11 @@ def _with_extras(page: Page, extras: Extras) -> Page:
     return replace(page, linked=extras.linked.get(page.path, ""), preview=extras.previews.get(page.path))
 
 
-def _word_pages(data: SiteInput, taken: AbstractSet[str]) -> Iterable[Page]:
+def _word_pages(data: SiteInput, tested: Tested, taken: AbstractSet[str]) -> Iterable[Page]:
     for name, text in sorted(data.pages.items()):
         if not _OWN_PAGE.fullmatch(name) or f"{name}.html" in taken:
             continue
-        fragment = render_markdown(text)
+        fragment = render_markdown(text, figures=partial(figure_place, "", tested))
         title = fragment.title or name.replace("-", " ").capitalize()
         yield Page(
             path=f"{name}.html",

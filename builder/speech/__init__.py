@@ -1,7 +1,7 @@
 """Figures in the words of scripts and notes: addresses, numbers as one speaks them, and whether they are true."""
 
 from builder.speech.address import Address, is_figure_link, parse_address
-from builder.speech.check import CheckedWords, Linked, Unlinked, Words, check_words
+from builder.speech.check import UNCHECKED, CheckedWords, Linked, Unlinked, Words, check_words
 from builder.speech.claims import judge
 from builder.speech.findings import Finding, suggestion
 from builder.speech.markdown import FigureLink, Moment
@@ -9,6 +9,7 @@ from builder.speech.spoken import difference_decimals, in_words, listed, spoken,
 from builder.speech.truth import Answer, Apart, NoDifference, NotFound, Truth, look_up
 
 __all__ = [
+    "UNCHECKED",
     "Address",
     "Answer",
     "Apart",

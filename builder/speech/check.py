@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from builder.compare import Tested
 from builder.errors import Problem, Severity, Span
+from builder.model import seconds_into
 from builder.speech.address import GRAMMAR
 from builder.speech.claims import judge
 from builder.speech.corrected import excused
@@ -15,6 +16,7 @@ from builder.speech.markdown import FigureLink, Passage, read_markdown
 from builder.speech.numerals import spoken_numbers
 from builder.speech.truth import Answer, NotFound, Truth, look_up
 
+UNCHECKED = "unchecked-number"
 SHOWN = 3  # unlinked numbers that a notice names
 
 
@@ -37,7 +39,7 @@ class Unlinked:
 
 @dataclass(frozen=True, kw_only=True)
 class Words:
-    """A script or notes to be checked: file relative to the archive, bundle it belongs to, and text."""
+    """A text to be checked: file relative to the archive, bundle that it belongs to (empty for none), and text."""
 
     file: str
     bundle: str
@@ -60,6 +62,7 @@ def check_words(words: Words, tested: Tested) -> CheckedWords:
     problems = (
         *(_broken(words.file, passage) for passage in document.broken),
         *(one.problem for one in linked if one.problem),
+        *_past_the_end(words, document.times, tested),
     )
     unlinked = tuple(_unlinked(words.file, document.passages))
     notice = (_notice(words.file, unlinked),) if unlinked else ()
@@ -73,6 +76,16 @@ def _broken(file: str, passage: Passage) -> Problem:
         message=f'"{passage.text}" is not a link: an address holds no spaces',
         hint=f"write {GRAMMAR}",
     )
+
+
+def _past_the_end(words: Words, times: Sequence[Passage], tested: Tested) -> Iterator[Problem]:
+    episode = tested.bundle(words.bundle).episode if words.bundle else None
+    if episode is None or episode.length is None:
+        return
+    for time in (t for t in times if seconds_into(t.text) > seconds_into(episode.length)):
+        message = f"{time.text} is past the end of the video, whose length is {episode.length}"
+        hint = "mend the time in the heading, or episode.length in bundle.yaml"
+        yield Problem(code="moment-past-end", where=Span(file=words.file, line=time.line), message=message, hint=hint)
 
 
 def _linked(words: Words, link: FigureLink, tested: Tested) -> Linked:
@@ -104,7 +117,7 @@ def _notice(file: str, unlinked: Sequence[Unlinked]) -> Problem:
     first = ", ".join(f'line {found.where.line} "{found.text}"' for found in unlinked[:SHOWN])
     more = f" and {len(unlinked) - SHOWN} more" if len(unlinked) > SHOWN else ""
     return Problem(
-        code="unchecked-number",
+        code=UNCHECKED,
         where=Span(file=file, line=unlinked[0].where.line),
         message=f"{'1 number' if one else f'{len(unlinked)} numbers'} without a link to a figure: {first}{more}",
         hint="a link such as [32.9 K](figure:stock/core_rise) has the number checked",

@@ -44,11 +44,12 @@ class Passage:
 
 @dataclass(frozen=True, kw_only=True)
 class Document:
-    """A script or notes, taken apart; `broken` are places that were meant as a link to a figure and are none."""
+    """A text, taken apart; `broken` was meant as links to figures and is none, `times` are those of headings."""
 
     links: tuple[FigureLink, ...]
     passages: tuple[Passage, ...]
     broken: tuple[Passage, ...]
+    times: tuple[Passage, ...]
 
 
 def read_markdown(text: str) -> Document:
@@ -60,7 +61,9 @@ def read_markdown(text: str) -> Document:
         if token.type == "inline":
             reader.block(token.children or [], heading=index > 0 and tokens[index - 1].type == "heading_open")
     broken = tuple(p for passage in reader.passages for p in _broken(passage))
-    return Document(links=tuple(reader.links), passages=tuple(reader.passages), broken=broken)
+    return Document(
+        links=tuple(reader.links), passages=tuple(reader.passages), broken=broken, times=tuple(reader.times)
+    )
 
 
 @cache
@@ -78,12 +81,15 @@ def _any_link(url: str) -> bool:
 class _Reader:
     links: list[FigureLink] = field(default_factory=list)
     passages: list[Passage] = field(default_factory=list)
+    times: list[Passage] = field(default_factory=list)
     headings: tuple[Moment, ...] = ()
     line: int = 1
 
     def block(self, children: Sequence[Token], *, heading: bool) -> None:
         if heading:
-            self.headings = (*self.headings, _moment("".join(_text(child) for child in children)))
+            moment = _moment("".join(_text(child) for child in children))
+            self.headings = (*self.headings, moment)
+            self.times += [Passage(text=moment.at, line=self.line)] if moment.at else []
         plain = ""
         line = self.line
         for inside in _parts(children):

@@ -55,10 +55,18 @@ Answer = Truth | NotFound | NoDifference
 
 
 def look_up(target: str, here: str, tested: Tested) -> Answer:
-    """Return what a link's target in the files of the bundle `here` stands for, or why it stands for nothing."""
+    """Return what a link's target in the files of the bundle `here` stands for, or why it stands for nothing.
+
+    `here` is empty in the archive's own pages, where an address names its bundle.
+    """
     address = parse_address(target, here=here)
     if address is None:
         return NotFound(message=f'"{target}" is not the address of a figure', hint=f"write {GRAMMAR}")
+    if not address.bundle:
+        full = Address(
+            bundle="BUNDLE", point=address.point, kind=address.kind, other=address.other, change=address.change
+        )
+        return NotFound(message=f'"{target}" names no bundle, and a page belongs to none', hint=f"write {full.text()}")
     return _missing(address, here, tested) or _found(address, tested)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from zoneinfo import ZoneInfo, available_timezones
 
 from builder.errors import Problems, Span, nearest
-from builder.model import Bench, Bundle, Card, Episode, Model, Protocol, TimeColumn
+from builder.model import Bench, Bundle, Card, Episode, Model, Protocol, TimeColumn, seconds_into
 from builder.sources import YamlDoc
 from builder.validate.wording import quoted
 
@@ -91,15 +91,8 @@ def _is_format(text: str) -> bool:
 def _check_episode(episode: Episode, doc: YamlDoc, problems: Problems) -> None:
     if episode.length is None:
         return
-    length = _seconds(episode.length)
+    length = seconds_into(episode.length)
     for i, moment in enumerate(episode.moments):
-        if _seconds(moment.at) > length:
+        if seconds_into(moment.at) > length:
             message = f'"at": expected a moment within the video\'s length, {episode.length}, found {moment.at}'
             problems.error("bad-value", doc.value("episode", "moments", i, "at"), message)
-
-
-def _seconds(moment: str) -> int:
-    total = 0
-    for part in moment.split(":"):
-        total = total * 60 + int(part)
-    return total
