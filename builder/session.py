@@ -15,6 +15,7 @@ from builder.render import read_words
 from builder.render.sheet import read_assembly, render_sheet
 from builder.sheet import Session, bundle_skeleton, pad_fit, sheet_plan
 from builder.sources import content_dir
+from builder.starter import SCHEMAS, write_schemas
 from builder.validate import Loaded, load_sound_parts
 
 BUNDLE_FILE = "bundle.yaml"
@@ -65,6 +66,8 @@ def prepare_session(root: Path, wanted: Wanted) -> Prepared:
     session = Session(setting=setting, mounts=mounts, start=wanted.start, pads=pads.pads)
     folder = root / "bundles" / bundle_id
     _write(folder, _files(root, session))
+    if not (root / SCHEMAS).exists():  # the bundle file names one of them
+        write_schemas(root)
     warnings = (f"pad on {pad.where}: {fit}" for pad in pads.pads if (fit := pad_fit(pad).warning))
     return Prepared(
         bundle=bundle_id,

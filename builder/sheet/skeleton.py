@@ -20,7 +20,7 @@ def bundle_skeleton(session: Session) -> str:
 def _head(session: Session) -> Iterator[str]:
     setting = session.setting
     bundle = setting.bundle
-    yield "# schema: ../../.schemas/bundle.json"
+    yield "# $schema: ../../.schemas/bundle.json"
     yield f"# {setting.cooler.name} on {setting.card.name}. run-sheet.html beside this file is for the bench."
     yield f"card: {bundle.card}"
     yield f"card_sample: {bundle.card_sample}  # which specimen of the card"
