@@ -268,13 +268,19 @@ TEXT_BOXES = """(svg) => {
 }"""
 
 
+IN_FAHRENHEIT = "(texts) => texts.forEach((text) => { text.textContent = text.dataset.f; })"
+
+
+@pytest.mark.parametrize("unit", ["celsius", "fahrenheit"])
 @pytest.mark.parametrize(("viewport", "shown"), [(360, "chart-compact"), (1280, "chart-wide")])
 def test_text_lies_inside_its_picture_and_is_readable(
-    browser: Browser, drawn: dict[str, str], viewport: int, shown: str
+    browser: Browser, drawn: dict[str, str], viewport: int, shown: str, unit: str
 ) -> None:
     page = browser.new_page(viewport={"width": viewport, "height": 800})
     css = ".chart{display:block;width:100%} .chart-compact{max-width:30rem} .chart-wide{max-width:52rem}"
     page.set_content(f"<style>body{{margin:16px}}{css}</style>{''.join(drawn.values())}")
+    if unit == "fahrenheit":
+        page.locator("text[data-f]").evaluate_all(IN_FAHRENHEIT)
     pictures = page.locator(f"svg.{shown}")
     assert pictures.count() >= 1
     for picture in pictures.all():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -117,6 +118,101 @@ def test_a_tip_has_the_digits_of_the_table_in_both_units(browser: Browser, resul
             assert len(stock) == 1
             assert cell.split("±")[0].strip() in stock[0]
             page.locator('[data-switch="unit"]').click()
+
+
+def switch(page: Page) -> None:
+    page.locator('[data-switch="unit"]').click()
+
+
+def written(page: Page) -> list[str]:
+    """Every text in a picture that is shown, as it is read."""
+    shown = page.locator("svg.chart:visible text").all_text_contents()
+    return [text.replace("\u00a0", " ") for text in shown]
+
+
+def test_pictures_follow_the_switch_and_come_back_to_the_very_same(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        before = written(page)
+        findings = page.locator(".picture .finding, .picture td").all_text_contents()
+        assert "°C" in before
+        assert "K over ambient" in before
+        switch(page)
+        there = written(page)
+        assert "°F over ambient" in there
+        assert not [text for text in there if re.search(r"°C|(?<!\S)K(?!\S)", text)]
+        told = page.locator(".picture .finding, .picture td").all_text_contents()
+        assert not [text for text in told if re.search(r"°C|\sK\b(?!/W)", text)]
+        switch(page)
+        assert written(page) == before
+        assert page.locator(".picture .finding, .picture td").all_text_contents() == findings
+
+
+def test_a_page_that_opens_in_fahrenheit_has_the_texts_of_a_switched_one(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        before = written(page)
+        switch(page)
+        switched = written(page)
+        page.reload()
+        assert written(page) == switched
+        switch(page)
+        assert written(page) == before
+
+
+def test_the_switch_holds_while_one_looks_closer_and_after(browser: Browser, result: Path) -> None:
+    with reading(browser, result) as page:
+        texts = page.locator(f"{TIME} .chart-wide text[data-f]")
+        here = texts.all_text_contents()
+        switch(page)
+        there = texts.all_text_contents()
+        assert there == [node.get_attribute("data-f") for node in texts.all()]
+        assert all(a != b for a, b in zip(here, there, strict=True))
+
+        closer = page.get_by_role("button", name="Look closer at the time")
+        everything = page.get_by_role("button", name="Show all of the time")
+        closer.click()
+        assert texts.all_text_contents() == there
+        switch(page)  # from °F to °C while looking closer
+        assert texts.all_text_contents() == here
+        closer.click()
+        assert texts.all_text_contents() == here
+        switch(page)
+        assert texts.all_text_contents() == there
+        everything.click()
+        assert texts.all_text_contents() == there
+        switch(page)
+        assert texts.all_text_contents() == here
+
+
+OUTSIDE = """(svg) => {
+  const { x, y, width, height } = svg.viewBox.baseVal;
+  const toPicture = svg.getScreenCTM().inverse();
+  return [...svg.querySelectorAll("text")].filter((text) => {
+    const box = text.getBBox();
+    const matrix = toPicture.multiply(text.getScreenCTM());
+    const from = new DOMPoint(box.x, box.y).matrixTransform(matrix);
+    const to = new DOMPoint(box.x + box.width, box.y + box.height).matrixTransform(matrix);
+    return from.x < x - 1 || from.y < y - 1 || to.x > x + width + 1 || to.y > y + height + 1;
+  }).map((text) => text.textContent);
+}"""
+
+MEETING = """(svg) => {
+  const boxes = [...svg.querySelectorAll("text")].map((text) => [text.textContent, text.getBoundingClientRect()]);
+  return boxes.flatMap(([a, one], i) => boxes.slice(i + 1).filter(([, other]) =>
+    Math.min(one.right, other.right) - Math.max(one.left, other.left) > 1 &&
+    Math.min(one.bottom, other.bottom) - Math.max(one.top, other.top) > 5,
+  ).map(([b]) => `${a} and ${b}`));
+}"""
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_no_label_is_cut_off_or_meets_another_in_either_unit(browser: Browser, result: Path, width: int) -> None:
+    with reading(browser, result, width=width) as page:
+        for _ in range(2):
+            shown = page.locator("svg.chart:visible").all()
+            assert len(shown) > 1
+            assert [text for svg in shown for text in svg.evaluate(OUTSIDE)] == []
+            assert [text for svg in shown for text in svg.evaluate(MEETING)] == []
+            switch(page)
 
 
 def test_a_crosshair_reads_every_line_at_one_time(browser: Browser, result: Path) -> None:
