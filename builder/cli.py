@@ -87,7 +87,11 @@ def say_problems(problems: Iterable[Problem]) -> None:
 
 def _count(problems: list[Problem]) -> str:
     counts = ((s, sum(p.severity is s for p in problems)) for s in Severity)
-    return ", ".join(f"{n} {s}{'s' if n > 1 else ''}" for s, n in counts if n)
+    return ", ".join(_many(n, s) for s, n in counts if n)
+
+
+def _many(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _print_json(record: Any) -> None:  # noqa: ANN401 - whatever JSON holds
@@ -217,7 +221,7 @@ def check(folder: Path, as_json: bool) -> int:
     else:
         say_problems(checked.problems)
         if checked.sound:
-            click.echo(f"{len(checked.reduced.results)} bundles read, no errors.", err=True)
+            click.echo(f"{_many(len(checked.reduced.results), 'bundle')} read, no errors.", err=True)
     return FINE if checked.sound else BAD_INPUT
 
 
@@ -437,5 +441,5 @@ def publish(folder: Path, out: Path | None, as_json: bool) -> None:
         )
         return
     size = f"{done.bytes / 1e6:.1f} MB"
-    click.echo(f"{done.bundles} bundles, {done.pages} pages, {size} in {done.out}", err=True)
+    click.echo(f"{_many(done.bundles, 'bundle')}, {_many(done.pages, 'page')}, {size} in {done.out}", err=True)
     click.echo(f"Open {done.out / 'index.html'} in a browser.", err=True)

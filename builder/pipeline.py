@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
@@ -162,6 +162,18 @@ def _errors(problems: Sequence[Problem]) -> list[Problem]:
     return [p for p in problems if p.severity is Severity.ERROR]
 
 
+def _concerning(bundles: Sequence[str], problems: Iterable[Problem]) -> Problems:
+    """Keep every error, and of the rest what does not lie in another bundle's folder: `check` shows all."""
+    own = tuple(f"bundles/{bundle}/" for bundle in bundles)
+    kept = Problems()
+    kept.extend(
+        p
+        for p in problems
+        if p.severity is Severity.ERROR or not p.where.file.startswith("bundles/") or p.where.file.startswith(own)
+    )
+    return kept
+
+
 def reduce_one(root: Path, bundle_id: str, *, only: str | None = None) -> tuple[Loaded, BundleResult, Problems]:
     """Return one bundle's figures; `only` keeps one run, as `m1/stock`.
 
@@ -174,26 +186,26 @@ def reduce_one(root: Path, bundle_id: str, *, only: str | None = None) -> tuple[
     if bundle_id not in loaded.catalogue.bundles:
         raise SoakbookError(why_not(loaded, bundle_id, problems))
     if only is not None:
-        _require_run(loaded, bundle_id, only, problems)
+        _require_run(loaded, bundle_id, only)
     inputs = Gatherer(root=root, loaded=loaded, problems=problems).bundle(bundle_id, only=only)
-    if problems.has_errors:
-        raise SoakbookError(problems)
-    return loaded, reduce_bundle(setting_of(bundle_id, loaded.catalogue), inputs), problems
+    told = _concerning([bundle_id], problems)
+    if told.has_errors:
+        raise SoakbookError(told)
+    return loaded, reduce_bundle(setting_of(bundle_id, loaded.catalogue), inputs), told
 
 
-def _require_run(loaded: Loaded, bundle_id: str, only: str, problems: Problems) -> None:
+def _require_run(loaded: Loaded, bundle_id: str, only: str) -> None:
     mounts = loaded.catalogue.bundles[bundle_id].mounts
     runs = [f"m{number}/{run.point}" for number, mount in enumerate(mounts, start=1) for run in mount.runs]
     if only not in runs:
-        problems.add(_unknown("run", only, runs))
-        raise SoakbookError(problems)
+        raise SoakbookError([_unknown_run(only, runs)])
 
 
-def _unknown(what: str, given: str, known: Mapping[str, object] | list[str]) -> Problem:
+def _unknown_run(given: str, known: Sequence[str]) -> Problem:
     return Problem(
-        code=f"unknown-{what}",
+        code="unknown-run",
         where=Span(file=given),
-        message=f"there is no {what} of this name",
+        message="there is no run of this name",
         hint=nearest(given, known) or f"there are: {listing(known)}",
     )
 
@@ -209,16 +221,26 @@ def compare_bundles(
     reduced = reduce_archive(root, progress, kept_beside(root))
     if reduced.loaded is None or not reduced.sound:
         raise SoakbookError(reduced.problems)
-    known = reduced.loaded.catalogue.bundles
-    unknown = [_unknown("bundle", name, known) for name in bundles if name not in known]
-    if unknown:
-        raise SoakbookError(unknown)
+    _require_bundles(reduced.loaded, bundles)
     missing = [_no_point(reduced.results[name], point) for name in bundles if not reduced.results[name].point(point)]
     if missing:
         raise SoakbookError(missing)
     tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
     ends = [PointOf(bundle=name, point=point) for name in bundles]
     return tested, tuple(head_to_head(tested, a, b) for a, b in combinations(ends, 2))
+
+
+def _require_bundles(loaded: Loaded, names: Iterable[str]) -> None:
+    absent = [name for name in names if name not in loaded.catalogue.bundles]
+    if absent:
+        raise SoakbookError([p for name in absent for p in why_not(loaded, name, Problems())])
+
+
+def _itself(bundle: str) -> Problem:
+    hint = "name an earlier result of another cooler"
+    return Problem(
+        code="against-itself", where=Span(file=bundle), message="a result cannot stand beside itself", hint=hint
+    )
 
 
 def _no_point(result: BundleResult, point: str) -> Problem:
@@ -305,10 +327,9 @@ def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress:
     reduced = reduce_archive(root, progress, kept_beside(root))
     if reduced.loaded is None or not reduced.sound:
         raise SoakbookError(reduced.problems)
-    known = reduced.loaded.catalogue.bundles
-    unknown = [_unknown("bundle", name, known) for name in (bundle, against) if name and name not in known]
-    if unknown:
-        raise SoakbookError(unknown)
+    _require_bundles(reduced.loaded, [name for name in (bundle, against) if name])
+    if against == bundle:
+        raise SoakbookError([_itself(bundle)])
     tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
     narration = check_narration(root, tested, bundles=[bundle])
     script = narration.checked.get(f"bundles/{bundle}/{SCRIPT}")
@@ -323,8 +344,8 @@ def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress:
         )
     )
     count, size = _write_kit(KitRenderer(plan=plan), out, progress)
-    problems = (*reduced.problems, *narration.problems)
-    return Kit(out=out, bundle=bundle, files=count, bytes=size, mark=plan.mark, problems=problems)
+    problems = _concerning([bundle, against or bundle], (*reduced.problems, *narration.problems))
+    return Kit(out=out, bundle=bundle, files=count, bytes=size, mark=plan.mark, problems=tuple(problems))
 
 
 def _write_kit(kit: KitRenderer, out: Path, progress: Progress) -> tuple[int, int]:

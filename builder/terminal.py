@@ -32,7 +32,7 @@ _SAID = {
     Standing.NOT_JUDGED: "-",
 }
 _MANY_DOF = 1000.0  # t is then that of the normal law to three digits
-_WIDTHS = {"run": 17, "verdict": 9, "column": 24}
+_WIDTHS = {"column": 24}
 _HEADINGS = {
     "core_rise": "rise",
     "core_temperature": "core",
@@ -53,7 +53,9 @@ def bundle_view(result: BundleResult, title: str) -> RenderableType:
     """Return a bundle's runs as a table of at most 80 columns, then what each run that is not settled lacks."""
     runs = sorted((run for point in result.points for run in point.runs), key=lambda run: run.mount)
     columns = _columns(runs)
-    table = _table(("run", "verdict", *(_heading(kind) for kind in columns)))
+    table = _table(("run", "verdict"))
+    for kind in columns:  # a figure that is too wide goes on below: cut off, it would be another number
+        table.add_column(_heading(kind), justify="right", overflow="fold")
     for mount, mine in groupby(runs, key=lambda run: run.mount):
         table.add_row(Text(f"m{mount}/", style="bold"))
         for run in mine:

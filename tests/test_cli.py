@@ -49,7 +49,7 @@ def estimates(record: Any) -> Iterator[dict[str, Any]]:  # noqa: ANN401 - whatev
 def test_a_new_archive_passes_check_at_once(root: Path, capsys: Streams) -> None:
     code, out, err = said(capsys, "check", root)
     assert (code, out) == (cli.FINE, "")
-    assert "1 bundles read, no errors." in err
+    assert "1 bundle read, no errors." in err
     assert "error[" not in err
 
 

@@ -75,7 +75,7 @@ def title_card(subject: Subject, channel: str) -> Card:
         _text(PAD, 170, 72, subject.title, bold=True),
         _text(PAD, 245, 38, _how(subject), soft=True),
         *(piece for place, figure in enumerate(figures) for piece in _headline(place, *figure)),
-        *_footer(channel, mark),
+        *_footer(channel, [mark] if mark else []),
     ]
     said = "; ".join(f"{name} {format_estimate(estimate)}" for name, estimate in figures)
     return Card(
@@ -104,11 +104,12 @@ def _headline(place: int, name: str, estimate: Estimate) -> Iterator[CardText]:
     yield _text(x, y + 116, 36, name, soft=True, room=width - 24)
 
 
-def _footer(channel: str, mark: str) -> Iterator[CardText]:
-    room = _INSIDE / 2 - 24
-    yield _text(PAD, 1022, 32, f"{channel}: every ± is a 95 % interval", soft=True, room=room)
-    if mark:
-        yield _text(WIDTH - PAD, 1022, 36, mark, align="end", bold=True, room=room)
+def _footer(channel: str, marks: Sequence[str]) -> Iterator[CardText]:
+    left = _text(PAD, 1022, 32, f"{channel}: every ± is a 95 % interval", soft=True, room=_INSIDE / 2 - 24)
+    yield left
+    room = _INSIDE - text_width(left.text, left.size * 1.06) - 48
+    for index, mark in enumerate(marks):
+        yield _text(WIDTH - PAD, 1022 + 42 * index, 32, mark, align="end", bold=True, room=room)
 
 
 # --- side by side ----------------------------------------------------------------------------------------------
@@ -133,7 +134,7 @@ def versus_card(found: HeadToHead, tested: Tested, channel: str, marks: Sequence
         _text(PAD, 170, 54, title, bold=True),
         _text(PAD, 240, 38, _where(found, tested), soft=True),
         *body,
-        *_footer(channel, next((mark for mark in marks if mark), "")),
+        *_footer(channel, marks),
     ]
     said = "; ".join(f"{FIGURES[row.kind].name}: {verdict(row)}" for row in rows)
     description = clean_text(said or " ".join(text.text for text in body))

@@ -13,7 +13,7 @@ from builder.kit.captions import Caption, captions
 from builder.kit.cards import Card, title_card, versus_card
 from builder.kit.description import description_text
 from builder.kit.lines import lines_document
-from builder.kit.stills import still_charts, unsettled_mark
+from builder.kit.stills import short_name, still_charts, unsettled_mark
 from builder.speech import Linked
 from builder.views.subject import Subject, subjects
 
@@ -79,11 +79,12 @@ def _against(data: KitInput, subject: Subject, other: Subject, channel: str) -> 
     found = head_to_head(
         data.tested, PointOf(bundle=subject.id, point=subject.stock.point), PointOf(bundle=other.id, point=point)
     )
-    return versus_card(found, data.tested, channel, marks=_marks([subject, other]))
+    return versus_card(found, data.tested, channel, marks=_marks([subject, other], data.tested))
 
 
-def _marks(both: Sequence[Subject]) -> tuple[str, ...]:
-    return tuple(unsettled_mark(s) for s in both)
+def _marks(both: Sequence[Subject], tested: Tested) -> list[str]:
+    """Return what is said of runs that had not settled, with whose they are."""
+    return [f"{short_name(s.id, tested)}, {mark}" for s in both if (mark := unsettled_mark(s))]
 
 
 def _no_stock(subject: Subject) -> Problem:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import errno
 import hashlib
 import io
@@ -19,6 +20,7 @@ from PIL import Image
 from builder import cli
 from builder.kit import SIZES
 from builder.kit.stills import still_charts
+from builder.session import Wanted, prepare_session
 from builder.staging import Staged
 from builder.starter import start_archive
 from tests.support import readme
@@ -188,6 +190,18 @@ def test_two_equal_results_are_too_close_to_call(root: Path) -> None:
     assert "warmer<" not in card
 
 
+def test_a_run_of_the_other_result_that_had_not_settled_is_marked_with_its_name(root: Path) -> None:
+    copied(root)
+    log = root / "bundles" / "second-mount" / "m1-overclock.csv"
+    lines = log.read_text(encoding="utf-8").splitlines()
+    log.write_text("\n".join(lines[: len(lines) // 2]) + "\n", encoding="utf-8")
+    assert cli.run(["kit", str(root), BUNDLE, "--against", "second-mount"]) == cli.FINE
+    card = (root / "kit" / BUNDLE / "cards" / "against-light.svg").read_text(encoding="utf-8")
+    assert re.search(r">Example Tower, \d{4}-\d\d, run not settled: Overclock<", card)
+    title = (root / "kit" / BUNDLE / "cards" / "title-light.svg").read_text(encoding="utf-8")
+    assert "run not settled" not in title
+
+
 # --- what cannot be done -----------------------------------------------------------------------------------------
 
 
@@ -199,6 +213,40 @@ def test_an_unknown_bundle_is_named_with_the_nearest(name: str, root: Path, caps
     said = capsys.readouterr().err
     assert f'error[unknown-bundle] {wrong}: there is no bundle of this name\nhint: did you mean "{BUNDLE}"?' in said
     assert not (root / "kit").exists()
+
+
+def test_a_result_cannot_stand_beside_itself(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.run(["kit", str(root), BUNDLE, "--against", BUNDLE]) == cli.BAD_INPUT
+    assert f"error[against-itself] {BUNDLE}: a result cannot stand beside itself" in capsys.readouterr().err
+
+
+def plan_another(root: Path) -> str:
+    """Plan a session beside the bundle that is there, and return its id."""
+    wanted = Wanted(
+        card="example-card", cooler="example-tower", protocol="brief-5", tested=dt.date(2026, 12, 1), mounts=1
+    )
+    return prepare_session(root, wanted).bundle
+
+
+def test_a_planned_bundle_is_said_to_have_no_run_yet(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    planned = plan_another(root)
+    for arguments in ([planned], [BUNDLE, "--against", planned]):
+        assert cli.run(["kit", str(root), *arguments]) == cli.BAD_INPUT
+        said = capsys.readouterr().err
+        assert "the bundle has no run yet" in said
+        assert "no bundle of this name" not in said
+
+
+def test_notices_of_other_bundles_are_left_to_check(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    planned = plan_another(root)
+    (root / "bundles" / BUNDLE / "left.csv").write_text("over\n", encoding="utf-8")
+    for command in ("kit", "reduce"):
+        assert cli.run([command, str(root), BUNDLE]) == cli.FINE
+        said = capsys.readouterr().err
+        assert f"notice[stray-file] bundles/{BUNDLE}/left.csv" in said
+        assert planned not in said
+    assert cli.run(["check", str(root)]) == cli.FINE
+    assert planned in capsys.readouterr().err
 
 
 def test_a_folder_that_is_no_kit_is_left_alone(root: Path, capsys: pytest.CaptureFixture[str]) -> None:
