@@ -71,3 +71,10 @@ test("an unknown result is named, and the first one is shown", () => {
   assert.deepEqual({ ...found, said: "" }, { result: "slab-on-780", ambient: null, power: "285", said: "" });
   assert.equal(found.said, "There is no result “<script>” to work with: Fenwick Slab, on Orrery 780 is shown.");
 });
+
+test("spoilt figures are not worked with", () => {
+  const whole = JSON.stringify([RESULT]);
+  assert.deepEqual(room.readResults(whole), [RESULT]);
+  const spoilt = ["", "5", "null", "[]", "[null]", whole.slice(0, 40), whole.replace('"slope":0.1', '"slope":null'), whole.replace('"models":[', '"models":[5,')];
+  for (const text of spoilt) assert.equal(room.readResults(text), null, text);
+});

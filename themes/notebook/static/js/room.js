@@ -9,6 +9,25 @@
 
   const ROOMS = { low: -20, high: 60 }; // °C; what lies outside is a slip of the pen
 
+  const NUMBERS = ["intercept", "slope", "v0", "v1", "v2", "k", "low", "high"];
+
+  const allFinite = (holder, keys) => keys.every((key) => Number.isFinite(holder?.[key]));
+
+  function isResult(result) {
+    if (typeof result?.id !== "string" || typeof result.label !== "string" || !Array.isArray(result.models)) return false;
+    return allFinite(result, ["power", "low", "high", "coolest", "warmest"]) && result.models.every((model) => allFinite(model, NUMBERS));
+  }
+
+  /** Returns the results that a page carries, or null where they cannot be read. */
+  function readResults(text) {
+    try {
+      const found = JSON.parse(text);
+      return Array.isArray(found) && found.length && found.every(isResult) ? found : null;
+    } catch {
+      return null;
+    }
+  }
+
   /** Returns temperature and half-width (95 %) of a model in °C, or null outside its range of power in W. */
   function temperature(model, ambient, power) {
     if (!(power >= model.low && power <= model.high)) return null;
@@ -116,7 +135,12 @@
   function mount(scope) {
     const place = scope.querySelector("[data-room]");
     if (!place) return;
-    const results = JSON.parse(place.dataset.models);
+    const results = readResults(place.dataset.models);
+    if (!results) {
+      const said = "The figures of this page could not be read, so nothing can be worked out here. The table below is whole.";
+      place.querySelector("[data-answer]").textContent = said;
+      return;
+    }
     const form = place.querySelector("form");
     const { result: chosen, ambient: room, power } = form.elements;
     const button = scope.querySelector('[data-switch="unit"]');
@@ -157,7 +181,7 @@
     ask(state.said);
   }
 
-  const api = { temperature, refusal, caution, answer, inDigits, readState, writeState, mount };
+  const api = { readResults, temperature, refusal, caution, answer, inDigits, readState, writeState, mount };
   if (inNode) module.exports = api;
   else mount(root.document);
 })(globalThis);
