@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from builder.quantity import NO_BREAK, format_number
 from builder.views.subject import Subject
 from builder.views.tables import Column, Row, Table, text_column
-from builder.views.text import Line, Name, Num, Unit, count
+from builder.views.text import Line, Name, Num, Unit, count, short_day
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,17 +59,23 @@ def _whole(entries: Iterable[DataEntry]) -> Table:
 
 def _results(entries: Sequence[DataEntry], subjects: Sequence[Subject]) -> Table:
     rows = tuple(
-        Row(head=(Name(text=s.title, href=s.href),), cells=_cells(s, [e for e in entries if e.bundle == s.id]))
-        for s in subjects
+        Row(head=_head(s, subjects), cells=_cells(s, [e for e in entries if e.bundle == s.id])) for s in subjects
     )
     columns = (
-        text_column("table", "Figures as a table"),
-        text_column("record", "Figures and budgets as a record"),
+        text_column("table", "Figures"),
+        text_column("record", "With budgets"),
         text_column("logs", "Logs"),
     )
     return Table(
         id="data-results", caption="Files of each result", head="Result", columns=columns, rows=rows, missing="none"
     )
+
+
+def _head(subject: Subject, subjects: Sequence[Subject]) -> Line:
+    """Return a result's name, with the day of its test where another one is called the same."""
+    name = Name(text=subject.title, href=subject.href)
+    alike = sum(s.title == subject.title for s in subjects) > 1
+    return (name, ", ", short_day(subject.bundle.tested)) if alike else (name,)
 
 
 def _cells(subject: Subject, entries: Sequence[DataEntry]) -> tuple[Line, ...]:

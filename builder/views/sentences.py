@@ -5,7 +5,7 @@ from __future__ import annotations
 from builder.figures import PointResult, Verdict
 from builder.model import PointRole
 from builder.views.subject import Subject, settled
-from builder.views.text import Line, Name, Part, Tag, count, joined, lower_first, num, setting
+from builder.views.text import Line, Name, Part, Tag, count, joined, lower_first, num, point_name, setting
 
 VERDICT_KINDS = {
     Verdict.SETTLED: "good",
@@ -71,7 +71,7 @@ def _unsettled_points(subject: Subject) -> Line:
     points = [p for p in subject.result.points if not settled(p) and subject.role(p.point) is not PointRole.IDLE]
     if not points:
         return ()
-    names = joined([(Name(text=p.name), f" ({p.verdict})") for p in points])
+    names = joined([(point_name(p.name), f" ({p.verdict})") for p in points])
     return ("Not settled: ", *names, ". These figures are shown but not compared.")
 
 
@@ -81,7 +81,7 @@ def _outside_band(subject: Subject) -> Line:
         return ()
     band = subject.protocol.ambient
     limits: Line = (setting(band.min_c, "degC"), " to ", setting(band.max_c, "degC"))
-    names = joined([(Name(text=p.name),) for p in points])
+    names = joined([(point_name(p.name),) for p in points])
     start = "Ambient was outside the protocol's band ("
     return (start, *limits, ") at ", *names, ". These runs do not compare directly.")
 
@@ -149,10 +149,10 @@ def sweep_sentences(subject: Subject) -> tuple[Line, ...]:
     best = subject.result.point(sweep.best) if sweep else None
     if sweep is None or best is None:
         return ()
-    first: Line = ("Most frames for their energy: ", Name(text=best.name), ", ", num(sweep.best_efficiency), ".")
+    first: Line = ("Most frames for their energy: ", point_name(best.name), ", ", num(sweep.best_efficiency), ".")
     if sweep.last_tenth is None:
         return (first,)
-    return (first, ("The last tenth of the frame rate costs ", num(sweep.last_tenth), " of board power."))
+    return (first, ("Giving up a tenth of the highest frame rate saves ", num(sweep.last_tenth), " of board power."))
 
 
 _RISES = {"core_rise": "core", "hotspot_rise": "hotspot", "memory_rise": "memory"}
