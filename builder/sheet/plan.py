@@ -7,12 +7,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from builder.content import Caution
-from builder.model import CoolerKind, Pad
+from builder.model import CoolerKind, Pad, PointRole
 from builder.quantity import format_number
 from builder.reduce import Setting
 from builder.sheet.pads import gap_range, pad_fit, percent
 from builder.sheet.schedule import CHANGEOVER_S, Slot, minutes_of, moment, points_of, slots
-from builder.sheet.steps import STAGE_NAMES, Assembly, Stage, Step
+from builder.sheet.steps import Assembly, Stage, Step, stage_name
 
 COMMON_THICKNESSES_MM = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
 SPARE_PAD_ROWS = 3
@@ -98,6 +98,7 @@ class SheetPlan:
     pad_guide: tuple[PadRow, ...]
     run_cautions: tuple[Caution, ...]
     run_steps: tuple[Step, ...]
+    follow: str
     workloads: tuple[Fact, ...]
     mounts: tuple[MountBlock, ...]
     after: StageBlock
@@ -121,6 +122,7 @@ def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]
         pad_guide=tuple(_guide_row(t) for t in COMMON_THICKNESSES_MM),
         run_cautions=stages[Stage.RUN].cautions,
         run_steps=stages[Stage.RUN].steps,
+        follow=f"soakbook reduce DIR {setting.bundle_id} --follow m1/{_first_loaded(setting)}",
         workloads=_workloads(setting),
         mounts=tuple(_mount(session, number, stages[Stage.REMOUNT]) for number in range(1, session.mounts + 1)),
         after=stages[Stage.FINISH],
@@ -128,9 +130,14 @@ def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]
     )
 
 
+def _first_loaded(setting: Setting) -> str:
+    points = setting.protocol.points
+    return next((p.id for p in points if p.role is not PointRole.IDLE), points[0].id)
+
+
 def _stage(stage: Stage, kind: CoolerKind, assembly: Assembly, cautions: Sequence[Caution]) -> StageBlock:
     return StageBlock(
-        name=STAGE_NAMES[stage],
+        name=stage_name(stage, kind),
         cautions=tuple(c for c in cautions if c.step == stage.value),
         steps=assembly.steps_for(kind, stage),
         with_pads=stage is Stage.MOUNT and kind is not CoolerKind.STOCK,

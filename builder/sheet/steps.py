@@ -29,6 +29,12 @@ STAGE_NAMES = {
     Stage.REMOUNT: "Mount once more",
     Stage.FINISH: "Finish",
 }
+_SEALED = "Look over the sealed loop"  # of a hybrid, which is never filled or opened
+
+
+def stage_name(stage: Stage, kind: CoolerKind) -> str:
+    """Return the heading of a stage for one kind of cooler."""
+    return _SEALED if stage is Stage.FILL and kind is CoolerKind.HYBRID else STAGE_NAMES[stage]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,6 +12,7 @@ import pypdf
 import pytest
 from playwright.sync_api import Browser
 
+from builder.model import Pad
 from builder.session import Wanted, prepare_session
 from tests.support.command import DEMO
 
@@ -26,9 +27,15 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return root
 
 
-def sheet(archive: Path, cooler: str, start: dt.time | None = dt.time(10, 30)) -> str:
+def sheet(archive: Path, cooler: str, start: dt.time | None = dt.time(10, 30), pads: tuple[Pad, ...] = ()) -> str:
     wanted = Wanted(
-        card="orrery-780", cooler=cooler, protocol="soak-10", tested=dt.date(2026, 12, 1), start=start, mounts=3
+        card="orrery-780",
+        cooler=cooler,
+        protocol="soak-10",
+        tested=dt.date(2026, 12, 1),
+        start=start,
+        mounts=3,
+        pads=pads,
     )
     done = prepare_session(archive, wanted)
     text = done.sheet.read_text(encoding="utf-8")
@@ -70,6 +77,36 @@ def test_a_table_that_goes_on_repeats_its_head(archive: Path, browser: Browser) 
     printed, _ = pages(browser, sheet(archive, "moorhen-riffle"), "A4")
     head = squeezed("Test point and settings")
     assert all(head in page for page in printed if ".csv" in page)
+
+
+PADS = tuple(Pad(where=f"power stages {n}", thickness_mm=2.0, gap_mm=1.0) for n in range(6))
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_table_of_gaps_is_never_parted_from_its_head(archive: Path, browser: Browser, paper: str) -> None:
+    for count in range(len(PADS)):
+        printed, _ = pages(browser, sheet(archive, "moorhen-riffle", pads=PADS[:count]), paper)
+        holding = [page for page in printed if squeezed("Gaps that a pad fills") in page]
+        assert len(holding) == 1
+        assert squeezed("2.10 to 2.70 mm") in holding[0]
+
+
+def test_no_word_is_wider_than_its_column_and_times_past_midnight_take_two_lines(
+    archive: Path, browser: Browser
+) -> None:
+    page = browser.new_page(viewport={"width": 703, "height": 1000})
+    page.emulate_media(media="print")
+    page.set_content(sheet(archive, "moorhen-riffle", start=dt.time(23, 30), pads=PADS))
+    wide = page.evaluate("[...document.querySelectorAll('th, td')].filter((c) => c.scrollWidth > c.clientWidth).length")
+    assert wide == 0
+    lines = """(cells) => [...document.querySelectorAll(cells)].map((cell) => {
+      const range = document.createRange()
+      range.selectNodeContents(cell)
+      return new Set([...range.getClientRects()].map((box) => Math.round(box.top))).size
+    })"""
+    assert max(page.evaluate(lines, ".runs .ends")) == 2
+    assert max(page.evaluate(lines, ".pads tbody th")) == 1
+    page.close()
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

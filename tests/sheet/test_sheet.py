@@ -230,7 +230,18 @@ def test_a_loop_is_leak_tested_after_mounting_and_before_power(demo: Path) -> No
 
 def test_an_air_cooler_has_no_coolant_on_its_sheet(demo: Path) -> None:
     text = words(sheet(demo, cooler="gritstone-twin")).lower()
-    assert not re.search(r"coolant\b|leak|bleed|fittings", text.replace("paste and coolant", ""))
+    assert not re.search(r"coolant\b|leak|bleed|fittings|pump", text)
+
+
+def test_a_sealed_loop_is_looked_over_and_neither_filled_nor_pressed(demo: Path) -> None:
+    text = words(sheet(demo, cooler="lapwing-loop"))
+    assert "Look over the sealed loop" in text
+    assert not re.search(r"Fill, bleed|Leak test|test pressure|mix coolants", text)
+    assert "Treat coolant as poison." in text  # a leak is still one
+
+
+def test_the_sheet_spells_the_command_that_follows_its_first_run_under_load(demo: Path) -> None:
+    assert "soakbook reduce DIR moorhen-riffle-on-orrery-780 --follow m1/stock" in words(sheet(demo))
 
 
 def test_pads_show_compression_and_a_warning(demo: Path) -> None:
