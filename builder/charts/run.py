@@ -299,7 +299,7 @@ def _unit_height(panels: _Panels, frame: Frame) -> float:
     """Return how far above the panel its unit stands: clear of a number of three digits at its upper edge."""
     depths = (panels.upper - panels.temperature.place(tick, panels.upper) for tick in panels.temperature.ticks)
     crowded = not frame.still and min(depths, default=panels.upper) < frame.em(0.6)
-    return frame.em(1.1 if crowded else 0.55)
+    return frame.em(1.0 if crowded else 0.55)
 
 
 @dataclass(frozen=True, kw_only=True)

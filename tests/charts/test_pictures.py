@@ -6,6 +6,7 @@ import gzip
 import io
 import re
 from dataclasses import replace
+from typing import Any
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -269,25 +270,51 @@ TEXT_BOXES = """(svg) => {
 
 
 IN_FAHRENHEIT = "(texts) => texts.forEach((text) => { text.textContent = text.dataset.f; })"
+BOTH_UNITS = pytest.mark.parametrize("unit", ["celsius", "fahrenheit"])
+BOTH_WIDTHS = pytest.mark.parametrize(("viewport", "shown"), [(360, "chart-compact"), (1280, "chart-wide")])
 
 
-@pytest.mark.parametrize("unit", ["celsius", "fahrenheit"])
-@pytest.mark.parametrize(("viewport", "shown"), [(360, "chart-compact"), (1280, "chart-wide")])
+def text_boxes(browser: Browser, markup: str, viewport: int, shown: str, unit: str) -> list[list[Any]]:
+    page = browser.new_page(viewport={"width": viewport, "height": 800})
+    css = ".chart{display:block;width:100%} .chart-compact{max-width:30rem} .chart-wide{max-width:52rem}"
+    page.set_content(f"<style>body{{margin:16px}}{css}</style>{markup}")
+    if unit == "fahrenheit":
+        page.locator("text[data-f]").evaluate_all(IN_FAHRENHEIT)
+    boxes = [box for picture in page.locator(f"svg.{shown}").all() for box in picture.evaluate(TEXT_BOXES)]
+    page.close()
+    return boxes
+
+
+@BOTH_UNITS
+@BOTH_WIDTHS
 def test_text_lies_inside_its_picture_and_is_readable(
     browser: Browser, drawn: dict[str, str], viewport: int, shown: str, unit: str
 ) -> None:
-    page = browser.new_page(viewport={"width": viewport, "height": 800})
-    css = ".chart{display:block;width:100%} .chart-compact{max-width:30rem} .chart-wide{max-width:52rem}"
-    page.set_content(f"<style>body{{margin:16px}}{css}</style>{''.join(drawn.values())}")
-    if unit == "fahrenheit":
-        page.locator("text[data-f]").evaluate_all(IN_FAHRENHEIT)
-    pictures = page.locator(f"svg.{shown}")
-    assert pictures.count() >= 1
-    for picture in pictures.all():
-        for text, left, top, right, bottom, size in picture.evaluate(TEXT_BOXES):
-            assert min(left, top, right, bottom) >= -1, text
-            assert size >= 11, text
-    page.close()
+    boxes = text_boxes(browser, "".join(drawn.values()), viewport, shown, unit)
+    assert boxes
+    for text, left, top, right, bottom, size in boxes:
+        assert min(left, top, right, bottom) >= -1, text
+        assert size >= 11, text
+
+
+def run_between(low: float, high: float) -> Chart:
+    """A run whose temperatures reach from one to the other."""
+    run = samples.run_of(600)
+    lines = tuple(replace(line, values=np.linspace(low, high, line.values.size)) for line in run.temperatures)
+    return run_chart(replace(run, temperatures=lines))
+
+
+@BOTH_UNITS
+@BOTH_WIDTHS
+def test_text_of_unusual_temperatures_lies_inside_its_picture(
+    browser: Browser, viewport: int, shown: str, unit: str
+) -> None:
+    spans = ((18, 118), (38.2, 41), (38, 38.5), (-30, 5), (40, 80.2))
+    markup = "".join(chart_svg(run_between(*span), uid=f"r{n}") for n, span in enumerate(spans))
+    hot = replace(samples.history(), mean=146.7, lower=145.2, upper=148.2)
+    markup += chart_svg(history_chart(hot), uid="hot")
+    for text, left, top, right, bottom, _ in text_boxes(browser, markup, viewport, shown, unit):
+        assert min(left, top, right, bottom) >= -1, text
 
 
 def test_colours_of_the_page_reach_the_marks(browser: Browser, drawn: dict[str, str]) -> None:
