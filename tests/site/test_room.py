@@ -42,7 +42,7 @@ def core(page: Page) -> str:
 
 
 def said(page: Page) -> list[str]:
-    return page.locator("[data-answer] p").all_inner_texts()
+    return page.locator("[data-answer] p:not(.on-paper)").all_inner_texts()
 
 
 def query(page: Page) -> dict[str, str]:
@@ -112,6 +112,16 @@ def test_an_address_that_was_passed_on_opens_as_it_was_under_a_sub_path_too(
         go(seen.page, f"{base}sub%20path", "?result=riffle-on-780&ambient=21.5&power=200")
         assert core(seen.page) == RIFFLE_AT_200
         assert seen.complaints == []
+
+
+def test_on_paper_the_answer_stands_with_its_question(browser: Browser, small_site: Path) -> None:
+    with room(browser, small_site) as seen:
+        question = seen.page.locator("[data-answer] .on-paper")
+        assert not question.is_visible()
+        seen.page.emulate_media(media="print")
+        assert question.is_visible()
+        assert question.inner_text() == "Fenwick Slab, 18 Apr 2026, on Orrery 780: 23 °C ambient, 285 W board power."
+        assert not seen.page.locator("main form").is_visible()
 
 
 # --- °F ----------------------------------------------------------------------------------------------------------

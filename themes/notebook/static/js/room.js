@@ -106,10 +106,11 @@
 
   function show(scope, box, found, fahrenheit, asked) {
     const said = [asked, found.said].filter(Boolean).map((text) => Object.assign(scope.createElement("p"), { textContent: text }));
+    const question = Object.assign(scope.createElement("p"), { className: "on-paper", textContent: found.question });
     const list = scope.createElement("dl");
     list.className = "figures";
     list.append(...found.temperatures.map((t) => shown(scope, t, fahrenheit)));
-    box.replaceChildren(...(found.temperatures.length ? [list] : []), ...said);
+    box.replaceChildren(...(found.temperatures.length ? [list, question] : []), ...said);
   }
 
   /** The ambient's field: its value in °C, whatever unit it is shown in. */
@@ -149,6 +150,8 @@
     const current = () => results.find((r) => r.id === chosen.value);
     const ask = (said = "") => {
       const found = answer(current(), ambient.celsius, values.toNumber(power.value), inFahrenheit());
+      // The form is no part of a printed page.
+      found.question = `${current().label}: ${room.value} ${unitOf(inFahrenheit())} ambient, ${power.value} W board power.`;
       show(scope, place.querySelector("[data-answer]"), found, inFahrenheit(), said);
     };
     const keep = () => {
