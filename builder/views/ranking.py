@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from builder.compare import Basis, Group, LeftOut, Ranking, RankRow, Tested, group_of, groups, ranking
 from builder.figures import FIGURES
+from builder.quantity import NO_BREAK
 from builder.views.subject import Subject
 from builder.views.tables import Column, Row, Table, figure_column, text_column, ticked_row
 from builder.views.text import Line, Name, capital, count, joined, num, short_day, unbroken, unit
@@ -125,7 +126,7 @@ def _row(tested: Tested, group: Group, row: RankRow, place: int | None) -> Row:
         (str(place),) if place else (),
         (num(row.estimate),),
         behind_cell(row, place),
-        (" ".join(row.letters),) if row.letters else (),
+        (NO_BREAK.join(row.letters),) if row.letters else (),
         (short_day(tested.bundle(row.bundle).tested),),
     )
     return ranked_row(tested, group, row.bundle, cells)
@@ -199,11 +200,22 @@ _NAMED = 3
 
 
 def names_of(tested: Tested, rows: Sequence[RankRow]) -> Line:
-    """Return the names of results as a list of words, cut after a few."""
-    labels: list[Line] = [(Name(text=tested.label(r.bundle)),) for r in rows]
-    if len(labels) > _NAMED + 1:
-        labels = [*labels[:_NAMED], (count(len(labels) - _NAMED, "other"),)]
-    return joined(labels)
+    """Return the coolers of results as a list of words, cut after a few; several tests of one cooler are counted."""
+    by_cooler: dict[str, list[str]] = {}
+    for row in rows:
+        by_cooler.setdefault(tested.bundle(row.bundle).cooler, []).append(row.bundle)
+    names: list[Line] = [(Name(text=_counted(tested, bundles)),) for bundles in by_cooler.values()]
+    if len(names) > _NAMED + 1:
+        names = [*names[:_NAMED], (count(len(names) - _NAMED, "other"),)]
+    return joined(names)
+
+
+def _counted(tested: Tested, bundles: Sequence[str]) -> str:
+    first = bundles[0]
+    name = tested.cooler(first).name
+    if len(bundles) > 1:
+        return f"{name} ({count(len(bundles), 'test')})"
+    return name if tested.label(first) == name else f"{name} ({short_day(tested.bundle(first).tested).text})"
 
 
 # --- one result among the others -------------------------------------------------------------------------------

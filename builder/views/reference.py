@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from builder.compare import Basis, Group, Ranking, RankRow, Tested, ranking
+from builder.quantity import NO_BREAK
 from builder.views.ranking import (
     OrderView,
     behind_cell,
@@ -72,7 +73,7 @@ def _row(tested: Tested, found: Ranking, row: RankRow, place: int | None) -> Row
         (str(place),) if place else (),
         (num(row.estimate),),
         behind_cell(row, place),
-        (" ".join(row.letters),) if row.letters else (),
+        (NO_BREAK.join(row.letters),) if row.letters else (),
         (num(temperature),),
         (Name(text=row.note),),
     )

@@ -10,7 +10,7 @@ from builder.compare import Basis, LeftOut, RankRow, Reason, Tested, group_of, r
 from builder.quantity import NO_BREAK, Estimate
 from builder.views.card import card_view
 from builder.views.cooler import cooler_view
-from builder.views.ranking import left_out_views, order_view, ordinal, places, standing
+from builder.views.ranking import left_out_views, names_of, order_view, ordinal, places, standing
 from builder.views.reference import reference_view
 from builder.views.subject import subjects
 from builder.views.text import Line, Num, num, plain_text
@@ -64,6 +64,16 @@ def test_a_result_on_the_card_knows_its_place() -> None:
     assert text == (
         "It takes first place of 3 comparable results on this card, and cannot be told apart from Moorhen Riffle."
     )
+
+
+def test_several_tests_of_one_cooler_are_counted_in_a_sentence_and_one_of_them_has_its_day() -> None:
+    bundles = TESTED.catalogue.bundles
+    again = bundles["slab-on-780"].model_copy(update={"tested": dt.date(2026, 5, 2)})
+    catalogue_ = TESTED.catalogue.model_copy(update={"bundles": {**bundles, "slab-again": again}})
+    twice = Tested(catalogue=catalogue_, results=TESTED.results)
+    rows = [row("slab-on-780"), row("riffle-on-780"), row("slab-again")]
+    assert words(names_of(twice, rows)) == "Fenwick Slab (2 tests) and Moorhen Riffle"
+    assert words(names_of(twice, rows[1:])) == "Moorhen Riffle and Fenwick Slab (2 May 2026)"
 
 
 def test_a_result_that_is_not_ranked_has_no_place() -> None:
