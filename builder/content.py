@@ -16,6 +16,7 @@ from markdown_it.token import Token
 
 from builder.model import CoolerKind
 from builder.photos import Photo
+from builder.quantity import NO_BREAK
 
 _OUTSIDE = re.compile(r"https?://", re.IGNORECASE)
 _FIGURE = re.compile(r"figure:", re.IGNORECASE)
@@ -107,6 +108,7 @@ def render_markdown(  # noqa: PLR0913 - what a page knows and its words do not
         _prepare_figure_links(tokens, figures)
     _prepare_links(tokens, root)
     _prepare_tables(tokens)
+    _keep_units(tokens)
     html = str(_parser().renderer.render(tokens, _parser().options, {}))
     return Fragment(title=title, html=html, headings=headings)
 
@@ -119,6 +121,16 @@ def _parser(*, pictures: bool = False, every_picture: bool = False, figures: boo
     allowed = (lambda _: True) if every_picture else _figure_or_safe if figures else safe_link
     parser.validateLink = allowed  # type: ignore[method-assign] # the documented way to narrow links
     return parser
+
+
+# A number and the unit behind it, which stay on one line.
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|°[CF]|K/W|K|W|V|mm|min|s|dB\(A\)|MHz|fps|L/min)(?!\w))")
+
+
+def _keep_units(tokens: Iterable[Token]) -> None:
+    for token in _all_tokens(tokens):
+        if token.type == "text":
+            token.content = _UNIT.sub(NO_BREAK, token.content)
 
 
 def _prepare_pictures(tokens: Iterable[Token], photos: Mapping[str, Photo], root: str) -> None:

@@ -79,6 +79,12 @@ def test_tables_scroll_by_themselves_and_carry_no_style() -> None:
     assert "style" not in html
 
 
+def test_a_number_stays_on_the_line_of_its_unit() -> None:
+    html = render_markdown("At 23 °C and 80 % of 285 W, **1 K** for 5 Watts.\n\n    code 5 %").html
+    assert "23\u00a0°C and 80\u00a0% of 285\u00a0W, <strong>1\u00a0K</strong> for 5 Watts." in html
+    assert "code 5 %" in html
+
+
 def test_pictures_come_out_as_links_or_text() -> None:
     assert "<img" not in render_markdown("![x](https://example.org/x.png)").html
 
