@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from builder.errors import Problem, Problems, SoakbookError, Span, listing, nearest
-from builder.figures import Quantity, RunResult, Settlement, Verdict
+from builder.figures import FIGURES, Quantity, RunResult, Settlement, Verdict
 from builder.logs import LogTable, read_log
 from builder.model import Run, TestPoint
 from builder.quantity import format_estimate, format_number
@@ -317,7 +317,7 @@ def _sentence(run: RunResult, left_s: float | None) -> str:
     rise = run.figures.get("core_rise") or run.figures.get("core_temperature")
     parts = [run.settlement.message]
     if rise:
-        parts.append(f"Now {format_estimate(rise.estimate)}.")
+        parts.append(f"{FIGURES[rise.kind].name} now {format_estimate(rise.estimate)}.")
     if left_s is not None:
         parts.append(f"Probably {minutes(left_s)} more.")
     return " ".join(parts)

@@ -193,6 +193,14 @@ def test_it_waits_for_the_log_and_says_so_once(archive: Path) -> None:
     assert states(reports) == ["waiting", "settled"]
 
 
+def test_a_report_names_the_figure_that_it_gives(archive: Path) -> None:
+    lines = lines_of(archive)
+    reports = watched(archive, [(2.0, "wb", b"".join(lines[: len(lines) // 3]))])
+    said = [r.message for r in reports if r.state is State.WATCHING]
+    assert said
+    assert all("Core temperature now " in m or "Core over ambient now " in m for m in said)
+
+
 def test_reports_are_at_least_two_seconds_apart(archive: Path) -> None:
     lines = lines_of(archive)
     clock = Clock(script=[(n * 0.5, "ab", b"".join(lines[n * 4 : n * 4 + 4])) for n in range(60)], path=archive / LOG)

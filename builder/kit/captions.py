@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from builder.kit.description import short_time
 from builder.model import Episode
@@ -11,6 +11,7 @@ from builder.quantity import NO_BREAK, format_estimate
 from builder.speech import Linked, Moment, Truth, suggestion
 
 COLUMNS = ("moment", "heading", "line", "said", "computed", "spoken", "figure", "problem")
+_START = "0:00"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -35,7 +36,10 @@ class Caption:
 def captions(linked: Sequence[Linked], episode: Episode | None) -> tuple[Caption, ...]:
     """Return the figures of a script in order; a heading without a time takes that of the episode's moment it names."""
     times = {m.label.casefold(): m.at for m in episode.moments} if episode else {}
-    return tuple(_caption(one, times) for one in linked)
+    found = [_caption(one, times) for one in linked]
+    timed = any(caption.moment for caption in found)
+    # Words before the first time are spoken from the beginning.
+    return tuple(replace(caption, moment=caption.moment or _START) if timed else caption for caption in found)
 
 
 def _caption(one: Linked, times: Mapping[str, str]) -> Caption:

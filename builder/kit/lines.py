@@ -12,6 +12,7 @@ from builder.model import PointRole
 from builder.quantity import Estimate
 from builder.speech import Address, Apart, Truth, difference_decimals, listed, look_up, spoken
 from builder.views.subject import Subject
+from builder.views.text import day
 
 _UNSETTLED = {
     Verdict.DRIFTING: "The run was still drifting when it ended",
@@ -147,12 +148,19 @@ def _others(subject: Subject, tested: Tested) -> Iterator[str]:
             yield from _against(subject, tested, stock.point, row.bundle)
 
 
+def _spoken_name(tested: Tested, bundle: str) -> str:
+    """Return the cooler's name, with the day in words where the archive has it more than once on this card."""
+    name = tested.cooler(bundle).name
+    when = "" if tested.label(bundle) == name else f" that we tested on {day(tested.bundle(bundle).tested).text}"
+    return escaped(name) + when
+
+
 def _against(subject: Subject, tested: Tested, point: str, other: str) -> Iterator[str]:
     address = Address(bundle=subject.id, point=point, kind="core_rise", other=other).text(here=subject.id)
     truth = look_up(address, subject.id, tested)
     if not isinstance(truth, Truth):
         return
-    name = escaped(tested.label(other))
+    name = _spoken_name(tested, other)
     if truth.apart is Apart.TOO_CLOSE:
         yield f"[Too close to call]({address}) against the {name}."
         return

@@ -34,6 +34,11 @@ def test_the_nearest_moment_before_a_link_counts(archive: Tested) -> None:
     assert [(c.moment, c.heading) for c in of(text, archive)] == [("2:30", "Detail")]
 
 
+def test_words_before_the_first_time_are_spoken_from_the_beginning(archive: Tested) -> None:
+    text = "# One\n\n[285 W](figure:stock/board_power)\n\n## 2:30 B\n\n[285 W](figure:stock/board_power)"
+    assert [c.moment for c in of(text, archive)] == ["0:00", "2:30"]
+
+
 def test_without_moments_the_time_is_empty(archive: Tested) -> None:
     assert [(c.moment, c.heading) for c in of("[285 W](figure:stock/board_power)", archive, None)] == [("", "")]
 

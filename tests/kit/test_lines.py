@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from builder.compare import Tested
@@ -11,7 +13,7 @@ from builder.model import SpreadByKind
 from builder.speech import CheckedWords, Words, check_words
 from builder.views.subject import Subject, subjects
 from tests.support import site_data
-from tests.support.invented import Given, Shot, archive_of
+from tests.support.invented import Given, Shot, air, archive_of
 
 BUNDLES = sorted(site_data.bundles())
 
@@ -75,3 +77,14 @@ def test_a_run_that_had_not_settled_says_so_first(archive: Tested, found: dict[s
 
 def test_names_are_text_and_no_markup() -> None:
     assert escaped("<b>[a](figure:x)*\n`") == r"\<b\>\[a\](figure:x)\* \`"
+
+
+def test_of_a_cooler_that_was_tested_twice_the_day_is_spoken_in_words() -> None:
+    given = [
+        air("slab", 26.0, cooler="twin"),
+        air("older", 30.0, cooler="twin", tested=dt.date(2025, 7, 12)),
+    ]
+    assert lines_of(archive_of(given, spread=SpreadByKind(air=0.2, liquid=0.2)), "slab")[-1] == (
+        "- The core is [4 degrees cooler](figure:stock/core_rise~older) than with the twin that we tested on "
+        "12 July 2025."
+    )
