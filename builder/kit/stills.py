@@ -35,6 +35,7 @@ from builder.views.text import count
 _ENOUGH = 2  # a chart of one value says no more than the value
 _PAD = 1.6  # text sizes from the edge of a still to its heading
 _LONGEST_MARK = 0.45  # of a still's width
+_TIES = "The same letter: too close to call"  # a page says so in the words beside its chart
 
 
 def unsettled_mark(subject: Subject) -> str:
@@ -74,7 +75,9 @@ def _coolers(subject: Subject, tested: Tested) -> Chart | None:
     if len(found.rows) < _ENOUGH or subject.id not in {row.bundle for row in found.rows}:
         return None
     title = f"Core over ambient on the {subject.card.name} at {found.group.name}"
-    return coolers_chart(cooler_figures(found, _names(found, tested), id="coolers", title=title, here=subject.id))
+    figures = cooler_figures(found, _names(found, tested), id="coolers", title=title, here=subject.id)
+    tied = any(cooler.tie for cooler in figures.coolers)
+    return noted(coolers_chart(figures), _TIES) if tied else coolers_chart(figures)
 
 
 def _names(found: Ranking, tested: Tested) -> dict[str, NamedCooler]:
@@ -114,6 +117,27 @@ def _run(subject: Subject) -> Chart | None:
     if stock is None or run is None or not temperatures & set(run.traces):
         return None
     return run_chart(run_traces(run, id="run", title=f"{subject.title}: the run at {stock.name}"))
+
+
+# --- a note ---------------------------------------------------------------------------------------------------
+
+
+def noted(chart: Chart, note: str) -> Chart:
+    """Return a chart whose stills carry a note at the left of their foot, beside the name of the axis."""
+    return replace(chart, draw=partial(_draw_noted, chart, note))
+
+
+def _draw_noted(chart: Chart, note: str, frame: Frame) -> Spec:
+    spec = chart.draw(frame)
+    edge = frame.em(_PAD)
+    place = {
+        "px": tenth(edge - spec["padding"]["left"]),
+        "py": tenth(frame.height - edge - frame.em(0.9) - spec["padding"]["top"]),
+        "a": "left",
+        "t": note,
+        "f": "",
+    }
+    return {**spec, "datasets": {**spec["datasets"], "strongs": [*spec["datasets"]["strongs"], place]}}
 
 
 # --- the mark --------------------------------------------------------------------------------------------------

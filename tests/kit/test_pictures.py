@@ -115,6 +115,25 @@ def test_stills_of_settled_runs_carry_no_mark(archive: Tested, found: dict[str, 
     assert names == ["coolers", "points", "changes", "power", "efficiency"]
 
 
+def test_letters_of_ties_are_explained_on_the_still_itself(archive: Tested, found: dict[str, Subject]) -> None:
+    words = "The same letter: too close to call"
+    charts = {chart.id: chart for chart in still_charts(found["slab-on-780"], archive)}
+    svg = still_svg(charts["coolers"], SIZES[0], LIGHT)
+    assert words in svg
+    assert edges(pixels(svg)) == 0
+    assert all(words not in still_svg(chart, SIZES[0], LIGHT) for name, chart in charts.items() if name != "coolers")
+
+
+def test_marks_of_both_results_stand_one_below_the_other(archive: Tested) -> None:
+    found = head_to_head(
+        archive, PointOf(bundle="slab-on-780", point="stock"), PointOf(bundle="riffle-on-780", point="stock")
+    )
+    marks = [f"Slab, {MARK}", f"Riffle, {MARK}"]
+    card = versus_card(found, archive, "Cold Lantern", marks=marks)
+    assert [text.text for text in card.texts if MARK in text.text] == marks
+    assert edges(drawn(card)) == 0
+
+
 # --- cards -----------------------------------------------------------------------------------------------------
 
 
