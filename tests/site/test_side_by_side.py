@@ -405,7 +405,7 @@ def test_the_same_row_in_another_table_is_ticked_with_it(browser: Browser, small
         page = seen.page
         page.goto(f"{small_site.as_uri()}/cards/orrery-780.html")
         box(page, "results", "Fenwick Slab")
-        assert page.locator("tr[data-r=slab-on-780][data-point=stock] [data-tick]:checked").count() == 3
+        assert page.locator("tr[data-r=slab-on-780][data-point=stock] [data-tick]:checked").count() == 4
         page.get_by_role("button", name="Untick all").click()
         assert page.locator("[data-tick]:checked").count() == 0
         assert not page.get_by_role("button", name="Untick all").is_visible()
