@@ -9,7 +9,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
 
-from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PrefixLoader, StrictUndefined, TemplateSyntaxError
+from jinja2 import (
+    BytecodeCache,
+    ChoiceLoader,
+    Environment,
+    FileSystemLoader,
+    PrefixLoader,
+    StrictUndefined,
+    TemplateSyntaxError,
+)
+from jinja2.bccache import Bucket
 from jinja2.sandbox import ImmutableSandboxedEnvironment
 from markupsafe import Markup
 
@@ -93,10 +102,30 @@ def _extended(folder: Path, where: Span) -> str:
     return str(found)
 
 
+class _Compiled(BytecodeCache):
+    """Templates compiled in this process: a preview makes its site again and again, mostly from the same ones."""
+
+    def __init__(self) -> None:
+        self._code: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Fill the bucket; it takes only code of the very text that it is for."""
+        if bucket.key in self._code:
+            bucket.bytecode_from_string(self._code[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep the bucket's code in place of that of an earlier text."""
+        self._code[bucket.key] = bucket.bytecode_to_string()
+
+
+_COMPILED = _Compiled()
+
+
 def renderer(theme: Theme, picture: Picture | None = None) -> Renderer:
     """Return a renderer. An archive's own templates run in a sandbox: they see the page and nothing else."""
     environment = ImmutableSandboxedEnvironment(
         loader=_loader(theme),
+        bytecode_cache=_COMPILED,
         undefined=StrictUndefined,
         autoescape=True,
         trim_blocks=True,

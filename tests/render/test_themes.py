@@ -6,6 +6,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from jinja2 import Environment
 
 from builder.errors import SoakbookError
 from builder.pages import Page, SiteInput, SitePlan, site_plan
@@ -122,3 +123,21 @@ def test_the_second_theme_does_not_repeat_files_of_the_first() -> None:
         return {path.relative_to(folder) for path in folder.rglob("*") if path.is_file()}
 
     assert files("drafting") & files("notebook") == {Path("templates/base.html"), Path("static/css/tokens.css")}
+
+
+def test_templates_are_compiled_once_and_anew_when_their_text_changes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    compiled: list[str] = []
+    first = Environment.compile
+
+    def counted(self: Environment, source: str, name: str, *rest: object, **more: object) -> object:
+        compiled.append(name)
+        return first(self, source, name, *rest, **more)  # type: ignore[call-overload] # handed on as it came
+
+    monkeypatch.setattr(Environment, "compile", counted)
+    folder = write_theme(tmp_path, "plain", "one")
+    assert [base_of(tmp_path, "plain"), base_of(tmp_path, "plain")] == ["one", "one"]
+    (folder / "templates" / "base.html").write_text("two", encoding="utf-8")
+    assert base_of(tmp_path, "plain") == "two"
+    assert compiled == ["base.html", "base.html"]
