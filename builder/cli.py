@@ -158,7 +158,7 @@ def _pad(model: type[Pad], text: str) -> Pad:
 # --- commands ------------------------------------------------------------------------------------------------------
 
 
-@commands.command()
+@commands.command(short_help="Make a new archive with one example bundle.")
 @click.argument("folder", metavar="DIR", type=_FOLDER)
 def start(folder: Path) -> None:
     """Make a new archive in DIR with one example bundle; `check` and `publish` pass on it at once."""
@@ -168,7 +168,7 @@ def start(folder: Path) -> None:
     click.echo(f"{len(files)} files in {folder}. Next: soakbook publish {folder}", err=True)
 
 
-@commands.command()
+@commands.command(short_help="List a log's columns, with a reader block for the bench file.")
 @click.argument("log", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @_json
 def inspect(log: Path, as_json: bool) -> None:
@@ -185,7 +185,7 @@ def inspect(log: Path, as_json: bool) -> None:
     click.echo(inspection.reader_block(), nl=False)
 
 
-@commands.command()
+@commands.command(short_help="Plan a session: a new bundle, and a run sheet to print.")
 @click.argument("folder", metavar="DIR", type=_FOLDER)
 @click.option("--card", required=True, help="Id of the card, the name of its file without .yaml.")
 @click.option("--cooler", required=True, help="Id of the cooler.")
@@ -194,7 +194,14 @@ def inspect(log: Path, as_json: bool) -> None:
 @click.option("--start", callback=_clock, metavar="HH:MM", help="When the first run begins.")
 @click.option("--date", "tested", type=click.DateTime(["%Y-%m-%d"]), help="The day of the session; today when absent.")
 @click.option("--mounts", type=click.IntRange(1, 20), help="Number of mounts; the protocol's when absent.")
-@click.option("--pad", "pads", multiple=True, callback=_pads, metavar="WHERE:THICKNESS:GAP", help="A pad, in mm.")
+@click.option(
+    "--pad",
+    "pads",
+    multiple=True,
+    callback=_pads,
+    metavar="WHERE:THICKNESS:GAP",
+    help="A pad, in mm; give it once for each.",
+)
 def sheet(folder: Path, tested: dt.datetime | None, **asked: Any) -> None:  # noqa: ANN401 - options as click gives them
     """Write a new bundle with a line for each run, and a run sheet to print."""
     from builder.session import Wanted, prepare_session
@@ -225,7 +232,7 @@ def check(folder: Path, as_json: bool) -> int:
     return FINE if checked.sound else BAD_INPUT
 
 
-@commands.command()
+@commands.command(short_help="Answer at the bench: verdicts and figures of a bundle.")
 @click.argument("folder", metavar="DIR", type=_FOLDER)
 @click.argument("bundle")
 @click.option("--run", "only", metavar="MOUNT/POINT", help="One run alone, such as m1/stock.")
@@ -235,7 +242,7 @@ def check(folder: Path, as_json: bool) -> int:
     type=click.FloatRange(min=1),
     default=30,
     show_default=True,
-    help="With --follow: how many seconds a log may stand still.",
+    help="With --follow: how many seconds a log may stand still, or ten of its own steps.",
 )
 @click.option("--budget", is_flag=True, help="Show where each figure's uncertainty comes from.")
 @_json
@@ -325,7 +332,7 @@ def _watched(name: str) -> Iterator[Callable[[Report], None]]:
         yield show
 
 
-@commands.command()
+@commands.command(short_help="Print how results differ, or why they do not compare.")
 @click.argument("folder", metavar="DIR", type=_FOLDER)
 @click.argument("bundles", nargs=-1, required=True, metavar="A B ...")
 @click.option("--point", default="stock", show_default=True, help="The test point to compare at.")
@@ -347,7 +354,7 @@ def compare(folder: Path, bundles: tuple[str, ...], point: str, as_json: bool) -
         _show(compare_view(tested, found))
 
 
-@commands.command()
+@commands.command(short_help="Write an episode kit: stills, cards, spoken lines, texts.")
 @click.argument("folder", metavar="DIR", type=_FOLDER)
 @click.argument("bundle")
 @click.option("--against", default="", metavar="BUNDLE2", help="An earlier result to set side by side on a card.")
@@ -378,7 +385,7 @@ def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool
     return FINE if done.sound else BAD_INPUT
 
 
-@commands.command()
+@commands.command(short_help="Show the site while you work; it follows every change.")
 @_folder
 @click.option("--port", type=click.IntRange(1, 65535), default=8000, show_default=True, help="The port on loopback.")
 def preview(folder: Path, port: int) -> None:
@@ -392,7 +399,7 @@ def preview(folder: Path, port: int) -> None:
     preview_site(folder, port=port, say=say)
 
 
-@commands.command()
+@commands.command(short_help="Print or write JSON Schemas, for editors.")
 @click.argument("kind", required=False)
 @click.option(
     "--write",

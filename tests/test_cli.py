@@ -53,6 +53,15 @@ def test_a_new_archive_passes_check_at_once(root: Path, capsys: Streams) -> None
     assert "error[" not in err
 
 
+def test_the_list_of_commands_cuts_no_sentence_off(capsys: Streams, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    code, out, _ = said(capsys, "--help")
+    assert code == cli.FINE
+    listed = out.split("Commands:\n")[1].splitlines()
+    assert len(listed) == 10
+    assert [line for line in listed if not line.endswith(".") or line.endswith("...")] == []
+
+
 def test_start_never_writes_into_a_folder_with_files(root: Path, capsys: Streams) -> None:
     code, _, err = said(capsys, "start", root)
     assert code == cli.BAD_INPUT
