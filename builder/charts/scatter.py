@@ -164,7 +164,8 @@ def _point_names(chart: ScatterChart, layout: _Layout) -> Iterator[Note]:
     if not chart.groups:
         return
     first, frame = chart.groups[0], layout.frame
-    texts = [shorten(clean_text(point.name), frame.em(11), frame.text) for point in first.points]
+    longest = max(frame.em(11), min(frame.em(14), 0.4 * layout.plot.width))
+    texts = [shorten(clean_text(point.name), longest, frame.text) for point in first.points]
     spots = beside_points([layout.place(p.x.value, p.y.value) for p in first.points], texts, _room(chart, layout))
     for text, spot in zip(texts, spots, strict=True):
         if spot and text:
