@@ -167,7 +167,17 @@ def make_environment() -> None:
     say(f"-- making {VENV.name}")
     must([sys.executable, "-m", "venv", "--clear", VENV], "Python could not make a virtual environment.")
     must(
-        [PYTHON, "-m", "pip", "install", "-qq", "--disable-pip-version-check", "--editable", ".[tests]"],
+        [
+            PYTHON,
+            "-m",
+            "pip",
+            "install",
+            "-qq",
+            "--disable-pip-version-check",
+            "--no-compile",
+            "--editable",
+            ".[tests]",
+        ],
         "pip could not install the project with its tests extra; see its message above.",
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from urllib.parse import unquote, urljoin, urlsplit
 
@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from tests.support.browser import Visit, opened, tab_until
-from tests.support.pages import Site
+from tests.support.pages import Document, Site
 
 WIDTHS = (1280, 768, 360, 320)
 OVERFLOW = "document.scrollingElement.scrollWidth - window.innerWidth"
@@ -27,10 +27,10 @@ def too_wide(page: Page, width: int) -> Iterator[str]:
         yield f"{width} px, {extra} px too wide: {page.evaluate(STICKS_OUT)}"
 
 
-def look_at_all(seen: Visit, site: Site, base: str) -> dict[str, list[str]]:
-    """Go to every page; what scrolls sideways at which width."""
+def look_at_all(seen: Visit, pages: Iterable[Document], base: str) -> dict[str, list[str]]:
+    """Go to every one of the pages; what scrolls sideways at which width."""
     wide = {}
-    for page in site.standing:
+    for page in pages:
         seen.page.goto(base + page.path, wait_until="load")
         if found := [line for width in WIDTHS for line in too_wide(seen.page, width)]:
             wide[page.path] = found
@@ -44,11 +44,11 @@ def outside(requests: list[str], base: str) -> list[str]:
 # Source for 320 px: WCAG 2.2, 1.4.10 reflow; 1280 px at a zoom of 400 %.
 
 
-def test_no_page_complains_scrolls_sideways_or_asks_outside_the_site_on_a_server_under_a_sub_path(
+def test_no_kind_of_page_complains_scrolls_sideways_or_asks_outside_the_site_on_a_server_under_a_sub_path(
     browser: Browser, site: Site, address: str
 ) -> None:
     with opened(browser, scheme="dark") as seen:
-        assert look_at_all(seen, site, address) == {}
+        assert look_at_all(seen, site.kinds, address) == {}
         assert seen.complaints == []
         assert outside(seen.requests, address) == []
 
@@ -59,7 +59,7 @@ def test_no_page_complains_scrolls_sideways_or_asks_outside_its_folder_from_a_fi
 ) -> None:
     base = site.folder.as_uri() + "/"
     with opened(browser, script=script) as seen:
-        assert look_at_all(seen, site, base) == {}
+        assert look_at_all(seen, site.standing, base) == {}
         missing = {r for r in seen.requests if r.startswith("file:") and not Path(unquote(urlsplit(r).path)).is_file()}
         assert seen.complaints == []
         assert outside(seen.requests, base) == []
