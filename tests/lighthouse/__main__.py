@@ -31,8 +31,13 @@ HERE = Path(__file__).resolve().parent
 CATEGORIES = ("performance", "accessibility", "best-practices", "seo")
 COMPRESSED = (".html", ".css", ".js", ".json", ".xml", ".svg", ".txt", ".csv")
 # Why a page may stay below 100, by the audit and the page that it concerns; "*" stands for every page.
+BUSY = "a phone four times slower: a long table, or many charts, takes its time to be laid out, in tasks of their own"
 KNOWN: Mapping[tuple[str, str], str] = {
-    ("is-crawlable", "404.html"): "a page that says what is missing must not be found by searching"
+    ("is-crawlable", "404.html"): "a page that says what is missing must not be found by searching",
+    ("first-contentful-paint", "*"): BUSY,
+    ("largest-contentful-paint", "*"): BUSY,
+    ("speed-index", "*"): BUSY,
+    ("total-blocking-time", "*"): BUSY,
 }
 
 
@@ -47,7 +52,13 @@ class Audited:
     @property
     def unexplained(self) -> tuple[str, ...]:
         """Audits that cost points and whose reason is not known."""
-        return tuple(a for a, _ in self.costly if (a, self.page) not in KNOWN and (a, "*") not in KNOWN)
+        return tuple(name for name, _ in self.costly if not known(name, self.page))
+
+
+def known(audit_id: str, page: str) -> str:
+    """Return the reason why an audit may cost points on a page, in brackets, or an empty text."""
+    reason = KNOWN.get((audit_id, page)) or KNOWN.get((audit_id, "*"))
+    return f" ({reason})" if reason else ""
 
 
 class _Host(http.server.SimpleHTTPRequestHandler):
@@ -147,7 +158,7 @@ def main(wanted: Sequence[str]) -> int:
                 found = audit(command, address, page, folder)
                 bad = bad or bool(found.unexplained)
                 sys.stdout.write(f"{page:<44}{''.join(f'{found.scores[c]:>16}' for c in CATEGORIES)}\n")
-                sys.stdout.writelines(f"    {audit_id}: {text}\n" for audit_id, text in found.costly)
+                sys.stdout.writelines(f"    {name}: {text}{known(name, page)}\n" for name, text in found.costly)
                 sys.stdout.flush()
     return int(bad)
 
