@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from builder.charts import bench_history, efficiency_chart, history_chart, power_sweep
+from builder.charts import bench_history, efficiency_chart, history_chart, power_sweep, run_traces
 from builder.charts.base import Chart
 from builder.charts.changes import PointChange, PointChanges, changes_chart
 from builder.charts.coolers import CoolerFigure, CoolerFigures, coolers_chart
 from builder.charts.palette import Slot
 from builder.charts.points import PointRise, PointRises, points_chart
 from builder.charts.power import FittedLine, PowerLines, PowerPoint, power_chart
-from builder.charts.run import RunTrace, RunTraces, run_chart
+from builder.charts.run import run_chart
 from builder.compare import Ranking, RankRow, Tested, bench_stability, group_of, ranking
-from builder.figures import FIGURES, STANDARD_UNITS, Figure, PointResult, PowerLine, Quantity, RunResult
+from builder.figures import FIGURES, Figure, PointResult, PowerLine
 from builder.model import PointRole
 from builder.pages.kinds import ResultCharts
 from builder.quantity import Estimate
@@ -157,47 +157,12 @@ def _power_point(point: PointResult, kind: str) -> PowerPoint:
 
 # --- one run ---------------------------------------------------------------------------------------------------
 
-_TRACES = {
-    Quantity.CORE_TEMPERATURE: ("Core", Slot.CORE),
-    Quantity.HOTSPOT_TEMPERATURE: ("Hotspot", Slot.HOTSPOT),
-    Quantity.MEMORY_TEMPERATURE: ("Memory", Slot.MEMORY),
-    Quantity.AMBIENT_TEMPERATURE: ("Ambient", Slot.AMBIENT),
-    Quantity.COOLANT_IN_TEMPERATURE: ("Coolant in", Slot.COOLANT),
-}
-
 
 def _run(subject: Subject) -> Chart | None:
     stock = subject.stock
     run = stock.runs[0] if stock and stock.runs else None
-    temperatures = tuple(_trace(run, q, *_TRACES[q]) for q in _TRACES if q in run.traces) if run else ()
-    if stock is None or run is None or not temperatures:
+    if stock is None or run is None:
         return None
-    power = _trace(run, Quantity.BOARD_POWER, "Board power", Slot.POWER) if _has_power(run) else None
     mount = f", mount {run.mount}" if len(stock.runs) > 1 else ""
-    return run_chart(
-        RunTraces(
-            id="chart-run",
-            title=f"The run at {stock.name}{mount}",
-            temperatures=temperatures,
-            power=power,
-            window=run.settlement.window,
-            verdict=run.settlement.verdict,
-        )
-    )
-
-
-def _has_power(run: RunResult) -> bool:
-    return Quantity.BOARD_POWER in run.traces
-
-
-def _trace(run: RunResult, quantity: Quantity, name: str, slot: Slot) -> RunTrace:
-    trace = run.traces[quantity]
-    figure = run.figures.get(str(quantity))
-    return RunTrace(
-        name=name,
-        slot=slot,
-        unit=STANDARD_UNITS[quantity],
-        time_s=trace.time_s,
-        values=trace.values,
-        mean=figure.estimate if figure else None,
-    )
+    traces = run_traces(run, id="chart-run", title=f"The run at {stock.name}{mount}")
+    return run_chart(traces) if traces.temperatures else None
