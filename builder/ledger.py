@@ -15,7 +15,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from builder.errors import Problem, Problems, SoakbookError, Span
+from builder.errors import Problem, Problems, Severity, SoakbookError, Span
 from builder.figures import BundleResult
 from builder.model import Bundle, Catalogue
 from builder.quantity import NO_BREAK, format_estimate
@@ -160,9 +160,8 @@ def write_ledger(root: Path, ledger: Ledger) -> Problem | None:
     except OSError as error:
         message = f"the ledger was not written: {error.strerror or error}"
         hint = "make the archive's folder writable and publish again"
-        problems = Problems()
-        problems.warning("ledger-not-written", Span(file=LEDGER), message, hint)
-        return next(iter(problems))
+        where = Span(file=LEDGER)
+        return Problem(code="ledger-not-written", where=where, message=message, hint=hint, severity=Severity.WARNING)
     return None
 
 
