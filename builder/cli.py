@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from builder import __version__
-from builder.errors import Problem, Severity, SoakbookError, listing, nearest, problem_rows
+from builder.core.errors import Problem, Severity, SoakbookError, listing, nearest, problem_rows
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
 
-    from builder.follow import Report
-    from builder.model import Pad
-    from builder.pipeline import Progress
+    from builder.archive.bundle import Pad
+    from builder.commands.figures import Progress
+    from builder.commands.follow import Report
 
 FINE, BAD_INPUT, USAGE, DEFECT, STOPPED = 0, 1, 2, 3, 130
 
@@ -141,7 +141,7 @@ def _clock(_context: click.Context, _option: click.Parameter, text: str | None) 
 
 
 def _pads(_context: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> tuple[Pad, ...]:
-    from builder.model import Pad
+    from builder.archive.bundle import Pad
 
     return tuple(_pad(Pad, text) for text in texts)
 
@@ -162,7 +162,7 @@ def _pad(model: type[Pad], text: str) -> Pad:
 @click.argument("folder", metavar="DIR", type=_FOLDER)
 def start(folder: Path) -> None:
     """Make a new archive in DIR with one example bundle; `check` and `publish` pass on it at once."""
-    from builder.starter import start_archive
+    from builder.archive.starter import start_archive
 
     files = start_archive(folder)
     click.echo(f"{len(files)} files in {folder}. Next: soakbook publish {folder}", err=True)
@@ -173,9 +173,9 @@ def start(folder: Path) -> None:
 @_json
 def inspect(log: Path, as_json: bool) -> None:
     """Read LOG, list its columns, and print a reader block to paste into the bench file."""
+    from builder.commands.terminal import inspection_view
     from builder.logs import inspect_log
-    from builder.records import inspection_record
-    from builder.terminal import inspection_view
+    from builder.site.records import inspection_record
 
     inspection = inspect_log(log.read_bytes(), log.name)
     if as_json:
@@ -204,7 +204,7 @@ def inspect(log: Path, as_json: bool) -> None:
 )
 def sheet(folder: Path, tested: dt.datetime | None, **asked: Any) -> None:  # noqa: ANN401 - options as click gives them
     """Write a new bundle with a line for each run, and a run sheet to print."""
-    from builder.session import Wanted, prepare_session
+    from builder.commands.session import Wanted, prepare_session
 
     day = tested.date() if tested else dt.date.today()  # noqa: DTZ011 - the day on the tester's wall
     done = prepare_session(folder, Wanted(tested=day, **asked))
@@ -218,7 +218,7 @@ def sheet(folder: Path, tested: dt.datetime | None, **asked: Any) -> None:  # no
 @_json
 def check(folder: Path, as_json: bool) -> int:
     """Read everything in DIR and report every problem at once."""
-    from builder.pipeline import check_archive
+    from builder.commands.check import check_archive
 
     with _progress() as progress:
         checked = check_archive(folder, progress)
@@ -256,9 +256,9 @@ def reduce(folder: Path, bundle: str, only: str | None, followed: str | None, **
 
 
 def _reduced(folder: Path, bundle: str, only: str | None, *, budget: bool, as_json: bool, **_: float) -> int:
-    from builder.pipeline import reduce_one
-    from builder.records import bundle_record
-    from builder.terminal import bundle_title, bundle_view, run_view
+    from builder.commands.figures import reduce_one
+    from builder.commands.terminal import bundle_title, bundle_view, run_view
+    from builder.site.records import bundle_record
 
     loaded, result, problems = reduce_one(folder, bundle, only=only)
     if as_json:
@@ -276,7 +276,7 @@ def _reduced(folder: Path, bundle: str, only: str | None, *, budget: bool, as_js
 
 
 def _follow(folder: Path, bundle: str, name: str, *, patience: float, **shown: bool) -> int:
-    from builder.follow import State, find_target, follow
+    from builder.commands.follow import State, find_target, follow
 
     last: Report | None = None
     target = find_target(folder, bundle, name)
@@ -300,8 +300,8 @@ def _follow(folder: Path, bundle: str, name: str, *, patience: float, **shown: b
 
 
 def _show_last(last: Report | None, title: str, *, budget: bool, as_json: bool) -> None:
-    from builder.records import run_record
-    from builder.terminal import run_view
+    from builder.commands.terminal import run_view
+    from builder.site.records import run_record
 
     if last and last.run and as_json:
         _print_json(run_record(last.run, budget=budget))
@@ -339,9 +339,9 @@ def _watched(name: str) -> Iterator[Callable[[Report], None]]:
 @_json
 def compare(folder: Path, bundles: tuple[str, ...], point: str, as_json: bool) -> None:
     """Print the differences between results, with uncertainty, or why they do not compare."""
-    from builder.pipeline import compare_bundles
-    from builder.records import pair_record
-    from builder.terminal import compare_view
+    from builder.commands.compare import compare_bundles
+    from builder.commands.terminal import compare_view
+    from builder.site.records import pair_record
 
     if len(bundles) < _PAIR:
         raise click.UsageError("name at least two bundles")
@@ -362,7 +362,7 @@ def compare(folder: Path, bundles: tuple[str, ...], point: str, as_json: bool) -
 @_json
 def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool) -> int:
     """Write the episode kit of BUNDLE: stills, cards, spoken lines, description and captions."""
-    from builder.pipeline import make_kit
+    from builder.commands.make_kit import make_kit
 
     with _progress() as progress:
         done = make_kit(folder, bundle, out or folder / "kit" / bundle, against=against, progress=progress)
@@ -390,7 +390,7 @@ def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool
 @click.option("--port", type=click.IntRange(1, 65535), default=8000, show_default=True, help="The port on loopback.")
 def preview(folder: Path, port: int) -> None:
     """Serve the site of DIR on this machine alone, and reload the page at every change; Ctrl-C ends it."""
-    from builder.preview import Said, preview_site
+    from builder.commands.preview import Said, preview_site
 
     def say(said: Said) -> None:
         click.echo(said.text, err=True)
@@ -410,14 +410,14 @@ def preview(folder: Path, port: int) -> None:
 )
 def schema(kind: str | None, archive: Path | None) -> None:
     """Print the JSON Schema of one KIND of file, or those of all kinds by name."""
-    from builder.model import KINDS
-    from builder.validate import json_schema
+    from builder.archive import json_schema
+    from builder.archive.catalogue import KINDS
 
     if kind is not None and kind not in KINDS:
         hint = nearest(kind, KINDS) or f"kinds: {listing(KINDS)}"
         raise click.UsageError(f'there is no kind of file "{kind}"; {hint}')
     if archive is not None:
-        from builder.starter import write_schemas
+        from builder.archive.starter import write_schemas
 
         click.echo(f"{len(write_schemas(archive))} schemas in {archive / '.schemas'}", err=True)
         return
@@ -430,7 +430,7 @@ def schema(kind: str | None, archive: Path | None) -> None:
 @_json
 def publish(folder: Path, out: Path | None, as_json: bool) -> None:
     """Publish the site of the archive in DIR."""
-    from builder.pipeline import publish as publish_site
+    from builder.commands.publish import publish as publish_site
 
     with _progress() as progress:
         done = publish_site(folder, out or folder / "public", progress)

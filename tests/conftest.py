@@ -19,11 +19,11 @@ settings.load_profile("unhurried")
 FIRST = (
     "tests/site/test_packaging.py",
     "tests/site/test_html.py",
-    "tests/test_preview.py",
+    "tests/commands/preview/test_preview.py",
     "tests/kit/test_pictures.py",
     "tests/site/test_archive_page.py",
     "tests/site/test_side_by_side.py",
-    "tests/test_follow.py",
+    "tests/commands/test_follow.py",
     "tests/site/test_browser.py",
     "tests/site/test_second_theme.py",
     "tests/kit/test_command.py",

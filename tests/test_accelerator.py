@@ -14,14 +14,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from builder.errors import Problems
-from builder.figures import BundleResult, Quantity, Verdict
-from builder.gather import Gatherer
+from builder.archive import Loaded, load_archive
+from builder.archive.bench import Bench, ColumnMeaning
+from builder.archive.catalogue import setting_of
+from builder.commands.figures import Gatherer
+from builder.core.errors import Problems
+from builder.core.results import BundleResult, Quantity, Verdict
 from builder.logs import FrameTable, LogTable, read_frames, read_log
-from builder.model import Bench, ColumnMeaning
-from builder.reduce import reduce_bundle, setting_of
-from builder.reduce.frames import mean_rate
-from builder.validate import Loaded, load_archive
+from builder.reduction import reduce_bundle
+from builder.reduction.frames import mean_rate
 from tests.support.command import must, soakbook
 
 ARCHIVE = Path(__file__).parent / "archives" / "accelerator"

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from builder import cli
-from builder.figures import FIGURES
-from builder.starter import start_archive
+from builder.archive.starter import start_archive
+from builder.core.results import FIGURES
 
 BUNDLE = "example-tower-on-example-card"
 Streams = pytest.CaptureFixture[str]
@@ -148,7 +148,7 @@ def test_a_defect_is_shown_whole_and_ends_with_three(
     def broken(*_arguments: object, **_options: object) -> None:
         raise ZeroDivisionError("made up")
 
-    monkeypatch.setattr("builder.pipeline.reduce_archive", broken)
+    monkeypatch.setattr("builder.commands.check.reduce_archive", broken)
     code, _, err = said(capsys, "check", root)
     assert code == cli.DEFECT
     assert "ZeroDivisionError: made up" in err

@@ -16,61 +16,36 @@ from tests.support.syntax import Source
 
 ROOT = Path(__file__).resolve().parent.parent
 
-# Modules in the order in which they may use one another. DEVELOPERS.md shows the same table to people.
-LAYERS = {
-    "errors": 0,
-    "quantity": 0,
-    "figures": 1,
-    "model": 1,
-    "sources": 1,
-    "uncertainty": 1,
-    "logs": 2,
-    "photos": 2,
-    "settle": 2,
-    "validate": 2,
-    "reduce": 3,
-    "compare": 4,
-    "gather": 4,
-    "views": 5,
-    "charts": 5,
-    "content": 5,
-    "speech": 5,
-    "records": 5,
-    "terminal": 5,
-    "pages": 6,
-    "sheet": 6,
-    "exports": 6,
-    "kit": 6,
-    "render": 7,
-    "narration": 7,
-    "readiness": 7,
-    "ledger": 7,
-    "cache": 6,
-    "reducing": 7,
-    "pictures": 6,
-    "staging": 7,
-    "starter": 7,
-    "pipeline": 8,
-    "session": 8,
-    "follow": 8,
-    "preview": 9,
-    "cli": 10,
+# The rooms in the order of the flow, and what each may import. DEVELOPERS.md shows the same table to people.
+MAY_IMPORT: dict[str, frozenset[str]] = {
+    room: frozenset(used.split())
+    for room, used in {
+        "core": "",
+        "archive": "core",
+        "uncertainty": "core",
+        "logs": "core archive",
+        "settling": "core uncertainty",
+        "reduction": "core archive uncertainty logs settling",
+        "comparison": "core archive uncertainty reduction",
+        "narration": "core archive comparison",
+        "charts": "core archive comparison",
+        "pages": "core archive comparison narration charts",
+        "site": "core archive comparison charts pages",
+        "sheet": "core archive reduction",
+        "kit": "core archive comparison narration charts pages site",
+        "commands": "core archive logs settling reduction comparison narration charts pages site sheet kit",
+        "cli": "core archive commands",
+    }.items()
 }
-
-# The named types stand first in their layer, and the rest of it may use them.
-FIRST_IN_LAYER = frozenset({"figures"})
 
 # Constants of `builder/__init__.py`, which itself imports nothing of the package.
 OF_THE_PACKAGE = frozenset({"__version__"})
 
-TOUCH_FILES = frozenset(
-    {
-        *("sources", "logs", "gather", "ledger", "render", "staging", "starter"),
-        *("cache", "session", "follow", "pipeline", "preview", "cli"),
-    }
-)
+# Rooms, or single modules of one, that read or write files; all others are pure.
+TOUCH_FILES = ("builder.core.files", "builder.core.writing", "builder.archive.starter", "builder.archive.shelf",
+               "builder.archive.loading", "builder.logs", "builder.site", "builder.commands", "builder.cli")  # fmt: skip
 SPEAK = frozenset({"cli"})
-KNOW_THE_TIME = frozenset({"cli", "preview"})
+KNOW_THE_TIME = ("builder.cli", "builder.commands.preview")
 
 FILE_MODULES = frozenset({"os", "shutil", "tempfile", "glob", "fileinput", "linecache", "mmap", "fcntl"})
 FILE_CALLS = frozenset({"open", "io.open", "io.FileIO"})
@@ -95,18 +70,19 @@ def package() -> list[Source]:
 
 
 def may_use(user: str, used: str) -> bool:
-    if user == used:
-        return True
-    if LAYERS[user] == LAYERS[used]:
-        return used in FIRST_IN_LAYER
-    return LAYERS[user] > LAYERS[used]
+    return user == used or used in MAY_IMPORT[user]
+
+
+def within(source: Source, names: tuple[str, ...]) -> bool:
+    """Whether a module is one of those named, or lies in a room that is."""
+    return any(source.name == name or source.name.startswith(f"{name}.") for name in names)
 
 
 def wrong_imports(source: Source) -> Iterator[str]:
     for use in syntax.own_imports(source):
         if use.name in OF_THE_PACKAGE:
             continue
-        if use.name not in LAYERS or source.module not in LAYERS or not may_use(source.module, use.name):
+        if use.name not in MAY_IMPORT or source.module not in MAY_IMPORT or not may_use(source.module, use.name):
             yield f"{source.name}:{use.line} imports {use.name or syntax.PACKAGE}"
 
 
@@ -135,29 +111,43 @@ def clock_use(source: Source) -> Iterator[str]:
             yield f"{source.name}:{use.line} calls {use.name}"
 
 
-def documented_layers(text: str) -> dict[str, int]:
-    """The table `| layer | module | holds |` of DEVELOPERS.md."""
-    after_head = re.split(r"^\|\s*layer\s*\|\s*module\s*\|\s*holds\s*\|\s*$", text, maxsplit=1, flags=re.MULTILINE)[1]
+def documented_rooms(text: str) -> dict[str, frozenset[str]]:
+    """The table `| room | holds | may import |` of DEVELOPERS.md."""
+    after_head = re.split(r"^\|\s*room\s*\|\s*holds\s*\|\s*may import\s*\|\s*$", text, maxsplit=1, flags=re.MULTILINE)[
+        1
+    ]
     table = after_head.strip("\n").split("\n\n")[0]
-    rows = re.findall(r"^\|\s*(\d+)\s*\|([^|]*)\|", table, flags=re.MULTILINE)
-    return {name: int(layer) for layer, names in rows for name in re.findall(r"`(\w+)(?:\.py|/)?`", names)}
+    rows = re.findall(r"^\|\s*`(\w+)(?:/|\.py)`\s*\|[^|]*\|([^|]*)\|", table, flags=re.MULTILINE)
+    return {room: frozenset(re.findall(r"`(\w+)`", used)) for room, used in rows}
 
 
 def test_the_table_in_developers_md_is_the_one_that_is_enforced() -> None:
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    assert documented_layers(text) == LAYERS
+    assert documented_rooms(text) == MAY_IMPORT
 
 
-def test_every_module_has_a_layer_and_every_layer_its_modules() -> None:
-    assert {source.module for source in package()} == set(LAYERS)
+def test_every_module_is_in_a_room_and_every_room_has_modules() -> None:
+    assert {source.module for source in package()} == set(MAY_IMPORT)
 
 
-def test_modules_import_only_from_layers_above_them() -> None:
+def test_the_table_has_no_circle() -> None:
+    order = list(MAY_IMPORT)
+    assert [(room, used) for room in order for used in MAY_IMPORT[room] if order.index(used) >= order.index(room)] == []
+
+
+def test_rooms_import_only_what_the_table_allows() -> None:
     assert [wrong for source in package() for wrong in wrong_imports(source)] == []
 
 
+def test_every_permission_of_the_table_is_used() -> None:
+    used = {(s.module, use.name) for s in package() for use in syntax.own_imports(s)}
+    assert [
+        (room, other) for room in MAY_IMPORT for other in sorted(MAY_IMPORT[room]) if (room, other) not in used
+    ] == []
+
+
 def test_only_the_ends_touch_files() -> None:
-    middle = [source for source in package() if source.module not in TOUCH_FILES]
+    middle = [source for source in package() if not within(source, TOUCH_FILES)]
     assert [use for source in middle for use in file_use(source)] == []
 
 
@@ -167,7 +157,7 @@ def test_only_the_command_line_prints_or_exits() -> None:
 
 
 def test_the_time_of_day_is_passed_in() -> None:
-    timeless = [source for source in package() if source.module not in KNOW_THE_TIME]
+    timeless = [source for source in package() if not within(source, KNOW_THE_TIME)]
     assert [use for source in timeless for use in clock_use(source)] == []
 
 
@@ -193,7 +183,7 @@ WRONG_IMPORTS = {
     "lazy": "def f():\n    from builder.pages import plan",
     "for types only": "if TYPE_CHECKING:\n    from builder.pages import Page",
     "by a call": "importlib.import_module('builder.pages')",
-    "same layer": "from builder.settle import judge",
+    "a room beside": "from builder.settling import judge",
     "unknown module": "import builder.elsewhere",
     "the package as a whole": "import builder",
 }
@@ -215,7 +205,7 @@ def test_a_relative_import_inside_a_package_is_resolved() -> None:
     "text", ["import os", "from shutil import copy", "open('x')", "path.read_text()", "Path('x').exists()"]
 )
 def test_a_touched_file_is_found(text: str) -> None:
-    assert len(list(file_use(syntax.parse(text, name="builder.compare")))) == 1
+    assert len(list(file_use(syntax.parse(text, name="builder.comparison")))) == 1
 
 
 @pytest.mark.parametrize(
@@ -223,9 +213,9 @@ def test_a_touched_file_is_found(text: str) -> None:
     ["print('x')", "sys.exit(1)", "say = print", "sys.stderr.write('x')", "raise SystemExit(2)", "click.echo('x')"],
 )
 def test_a_module_that_speaks_or_ends_the_process_is_found(text: str) -> None:
-    assert list(speech(syntax.parse(text, name="builder.compare"))) != []
+    assert list(speech(syntax.parse(text, name="builder.comparison"))) != []
 
 
 @pytest.mark.parametrize("text", ["dt.datetime.now(dt.UTC)", "date.today()", "time.time()"])
 def test_a_read_clock_is_found(text: str) -> None:
-    assert len(list(clock_use(syntax.parse(text, name="builder.compare")))) == 1
+    assert len(list(clock_use(syntax.parse(text, name="builder.comparison")))) == 1

@@ -8,8 +8,8 @@ import shlex
 
 import yaml
 
+from builder.archive.bundle import Mount
 from builder.cli import commands as command_group
-from builder.model import Mount
 from tests.support import readme
 from tests.support.command import ROOT
 

@@ -1,6 +1,9 @@
 """Figures -> chart specifications, with the same numbers as tables and the finding in words."""
 
-from builder.charts.adapters import (
+from builder.charts.chart import Chart, ChartTable
+from builder.charts.frame import Frame, still_frame
+from builder.charts.history import BenchHistory, RetestPoint, history_chart
+from builder.charts.of_result import (
     NamedCooler,
     bench_history,
     cooler_figures,
@@ -10,17 +13,30 @@ from builder.charts.adapters import (
     power_sweep,
     run_traces,
 )
-from builder.charts.base import Chart, ChartTable
-from builder.charts.budget import BudgetFigure, budget_chart
-from builder.charts.changes import PointChange, PointChanges, changes_chart
-from builder.charts.coolers import CoolerFigure, CoolerFigures, coolers_chart
-from builder.charts.efficiency import Sweep, SweepPoint, efficiency_chart
-from builder.charts.frame import Frame, still_frame
-from builder.charts.history import BenchHistory, RetestPoint, history_chart
-from builder.charts.palette import DARK, LIGHT, PAGE, Palette, Slot, css_variables
-from builder.charts.points import PointRise, PointRises, points_chart
-from builder.charts.power import FittedLine, PowerLines, PowerPoint, power_chart
+from builder.charts.row_charts import (
+    BudgetFigure,
+    CoolerFigure,
+    CoolerFigures,
+    PointChange,
+    PointChanges,
+    PointRise,
+    PointRises,
+    budget_chart,
+    changes_chart,
+    coolers_chart,
+    points_chart,
+)
 from builder.charts.run import RunTrace, RunTraces, run_chart
+from builder.charts.scatter_charts import (
+    FittedLine,
+    PowerLines,
+    PowerPoint,
+    Sweep,
+    SweepPoint,
+    efficiency_chart,
+    power_chart,
+)
+from builder.charts.style import DARK, LIGHT, PAGE, Palette, Slot, css_variables
 
 __all__ = [
     "DARK",

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import chain
 
-from builder.charts.said import Said, ticks_in_fahrenheit
-from builder.charts.text import text_width
+from builder.charts.labels import text_width
+from builder.charts.two_units import Said, ticks_in_fahrenheit
 
 # Text of 13.5 in a picture 400 wide is still 11 px where a phone 360 px wide shows the picture at 328 px.
 PAGE_TEXT = 13.5

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache, partial
 
-from builder.charts import layers
-from builder.charts.base import (
+from builder.charts import chart
+from builder.charts.chart import (
     Chart,
     ChartTable,
     Content,
@@ -25,12 +25,11 @@ from builder.charts.base import (
     two_units,
 )
 from builder.charts.frame import COMPACT, Frame, Margins, Plot, Scale, plot_area, scale
-from builder.charts.labels import spread
-from builder.charts.palette import Slot
-from builder.charts.said import Axis, Said, Turn, as_it_is, exact, said, turned
-from builder.charts.text import clean_text, text_width
-from builder.figures import FIGURES
-from builder.quantity import Estimate, format_estimate
+from builder.charts.labels import clean_text, spread, text_width
+from builder.charts.style import Slot
+from builder.charts.two_units import Axis, Said, Turn, as_it_is, exact, said, turned
+from builder.core.quantity import Estimate, format_estimate
+from builder.core.results import FIGURES
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120)
@@ -210,16 +209,16 @@ def _date_notes(dates: list[dt.date], x: Scale, plot: Plot, frame: Frame) -> Ite
 def _template() -> Spec:
     import altair as alt
 
-    x = alt.X("x:Q", scale=layers.scale("x"), axis=layers.axis("x", labels=False))
-    y = alt.Y("y:Q", scale=layers.scale("y"), axis=layers.axis("y"))
-    points = layers.named("points")
+    x = alt.X("x:Q", scale=chart.scale("x"), axis=chart.axis("x", labels=False))
+    y = alt.Y("y:Q", scale=chart.scale("y"), axis=chart.axis("y"))
+    points = chart.named("points")
     parts = [
-        layers.named("mean").mark_rule(style="zero", aria=False).encode(y=y),
-        layers.named("limits").mark_rule(style="limit", aria=False).encode(y=y),
+        chart.named("mean").mark_rule(style="zero", aria=False).encode(y=y),
+        chart.named("limits").mark_rule(style="limit", aria=False).encode(y=y),
         points.mark_line(style="guide", aria=False).encode(x=x, y=y),
-        points.mark_rule(style="interval", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=layers.slot_colour()),
+        points.mark_rule(style="interval", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=chart.slot_colour()),
         points.mark_point(style="dot", filled=True).encode(
-            x=x, y=y, color=layers.slot_colour(), shape=layers.slot_shape(), description="d:N"
+            x=x, y=y, color=chart.slot_colour(), shape=chart.slot_shape(), description="d:N"
         ),
     ]
-    return alt.layer(*parts, *layers.texts()).to_dict()
+    return alt.layer(*parts, *chart.texts()).to_dict()

@@ -2,10 +2,134 @@
 
 from __future__ import annotations
 
+import math
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeAlias, cast
 
-from builder.charts.text import text_width
+# --- Text for pictures: what the renderer cannot take is removed, long names are shortened, widths are estimated
+
+
+Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
+
+ELLIPSIS = "…"
+JOINER = "\N{ZERO WIDTH JOINER}"
+
+# Control characters, lone surrogates and noncharacters end the renderer's process; private use has no picture. Of
+# the format characters only the joiners stay (scripts and emoji need them): an override could reorder a whole label.
+# Code points that this Python does not know yet stay: they may be new emoji.
+_NO_PICTURE = frozenset({"Cc", "Cs", "Co"})
+_KEPT_FORMAT = frozenset({JOINER, "\N{ZERO WIDTH NON-JOINER}"})
+
+
+def clean_text(text: str) -> str:
+    r"""Return the text without characters that have no picture; white space becomes single spaces.
+
+    >>> clean_text("a\x00b\ud800\ufffe\tc ")
+    'ab c'
+    """
+    return " ".join("".join(_kept(character) for character in text).split())
+
+
+def _kept(character: str) -> str:
+    if character.isspace():
+        return " "
+    category = unicodedata.category(character)
+    if category in _NO_PICTURE or _is_noncharacter(ord(character)):
+        return ""
+    return "" if category == "Cf" and character not in _KEPT_FORMAT else character
+
+
+def _is_noncharacter(code: int) -> bool:
+    """Return whether a code point is set aside for ever: U+FDD0 to U+FDEF and the last two of each plane."""
+    return 0xFDD0 <= code <= 0xFDEF or code & 0xFFFE == 0xFFFE  # noqa: PLR2004 - the standard's own numbers
+
+
+def clean(value: Json) -> Json:
+    """Return JSON-like data with every text cleaned and every number that is not finite turned into None."""
+    if isinstance(value, str):
+        return value if value.isascii() and value.isprintable() else _clean_label(value)
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, list):
+        return [clean(item) for item in value]
+    if isinstance(value, dict):
+        return {cast("str", clean(key)): clean(item) for key, item in value.items()}
+    return value
+
+
+def _clean_label(text: str) -> str:
+    return "".join(_kept(character) for character in text)
+
+
+def text_width(text: str, size: float) -> float:
+    """Return about how wide a text is in a sans-serif face of `size`, in the same unit; errs on the wide side."""
+    return size * sum(_advance(character) for character in text)
+
+
+def _advance(character: str) -> float:
+    if unicodedata.combining(character) or unicodedata.category(character) in {"Mn", "Me", "Cf"}:
+        return 0.0
+    if unicodedata.east_asian_width(character) in "WF":
+        return 1.0
+    if character in "ijl.,:;'|!()[]fIt /-\N{NO-BREAK SPACE}":
+        return 0.31
+    if character in "mwMW%@":
+        return 0.9
+    return 0.7 if character.isupper() else 0.56
+
+
+def shorten(text: str, width: float, size: float) -> str:
+    """Return the text cut with an ellipsis to fit `width`; never cuts inside a cluster of joined characters.
+
+    >>> shorten("A very long cooler name", 60, 13)
+    'A very l…'
+    """
+    if text_width(text, size) <= width:
+        return text
+    room = width - text_width(ELLIPSIS, size)
+    end = used = 0.0
+    for index, character in enumerate(text):
+        used += size * _advance(character)
+        if used > room:
+            break
+        end = index + 1
+    return text[: _whole_cluster(text, int(end))].rstrip() + ELLIPSIS
+
+
+def shorten_middle(text: str, width: float, size: float) -> str:
+    """Return the text cut in its middle to fit `width`: names that begin alike often differ at their end.
+
+    >>> shorten_middle("A very long cooler name", 80, 13)
+    'A very…ame'
+    """
+    if text_width(text, size) <= width:
+        return text
+    tail = shorten(text[::-1], width * 0.45, size).removesuffix(ELLIPSIS)[::-1]
+    start = _whole_cluster(text, len(text) - len(tail))
+    tail = text[start:].lstrip()
+    head = shorten(text[:start], width - text_width(tail, size), size)
+    return f"{head.removesuffix(ELLIPSIS).rstrip()}{ELLIPSIS}{tail}"
+
+
+def shorten_apart(texts: Sequence[str], widths: Sequence[float], size: float) -> tuple[str, ...]:
+    """Return texts shortened each to its width; those that would then look alike are cut in the middle instead."""
+    short = [shorten(text, width, size) for text, width in zip(texts, widths, strict=True)]
+    return tuple(
+        shorten_middle(text, width, size) if short.count(cut) > 1 else cut
+        for text, width, cut in zip(texts, widths, short, strict=True)
+    )
+
+
+def _whole_cluster(text: str, end: int) -> int:
+    while 0 < end < len(text) and (_extends(text[end]) or text[end - 1] == JOINER):
+        end -= 1
+    return end
+
+
+def _extends(character: str) -> bool:
+    return character == JOINER or unicodedata.category(character) in {"Mn", "Me"}
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> tuple[float, ...]:

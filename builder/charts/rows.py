@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import chain
 
-from builder.charts import layers
-from builder.charts.base import Content, Key, Note, Row, Spec, axis_note, axis_values, finish, heading, said_note
+from builder.charts import chart
+from builder.charts.chart import Content, Key, Note, Row, Spec, axis_note, axis_values, finish, heading, said_note
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
-from builder.charts.said import NOTHING, Axis, Said
-from builder.charts.text import Json, clean_text, shorten_apart, text_width
-from builder.quantity import Estimate
+from builder.charts.labels import Json, clean_text, shorten_apart, text_width
+from builder.charts.two_units import NOTHING, Axis, Said
+from builder.core.quantity import Estimate
 
 LINE = 1.3  # text sizes from one line of text to the next
 SUBLINE = {True: 1.15, False: 0.75}  # the same, of the lines inside a row: with text beside the dots, and without
@@ -291,16 +291,16 @@ def _key_notes(layout: _Layout) -> list[Note]:
 def _template() -> Spec:
     import altair as alt
 
-    x = alt.X("v:Q", scale=layers.scale("x"), axis=layers.axis("x"))
-    y = alt.Y("y:Q", scale=alt.Scale(domain=layers.value("depth"), reverse=True, nice=False), axis=None)
-    dots = layers.named("dots")
+    x = alt.X("v:Q", scale=chart.scale("x"), axis=chart.axis("x"))
+    y = alt.Y("y:Q", scale=alt.Scale(domain=chart.value("depth"), reverse=True, nice=False), axis=None)
+    dots = chart.named("dots")
     parts = [
-        layers.named("breaks").mark_rule(style="guide", aria=False).encode(y=y),
-        layers.named("guides").mark_rule(style="guide", aria=False).encode(y=y),
-        layers.named("zero").mark_rule(style="zero", aria=False).encode(x="v:Q", y=y, y2="y2:Q"),
-        dots.mark_rule(style="interval", aria=False).encode(x="lo:Q", x2="hi:Q", y=y, color=layers.slot_colour()),
+        chart.named("breaks").mark_rule(style="guide", aria=False).encode(y=y),
+        chart.named("guides").mark_rule(style="guide", aria=False).encode(y=y),
+        chart.named("zero").mark_rule(style="zero", aria=False).encode(x="v:Q", y=y, y2="y2:Q"),
+        dots.mark_rule(style="interval", aria=False).encode(x="lo:Q", x2="hi:Q", y=y, color=chart.slot_colour()),
         dots.mark_point(style="dot", filled=True).encode(
-            x=x, y=y, color=layers.slot_colour(), shape=layers.slot_shape(), description="d:N"
+            x=x, y=y, color=chart.slot_colour(), shape=chart.slot_shape(), description="d:N"
         ),
     ]
-    return alt.layer(*parts, layers.keys(), *layers.texts()).to_dict()
+    return alt.layer(*parts, chart.keys(), *chart.texts()).to_dict()

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from builder.charts import layers
-from builder.charts.base import (
+from builder.charts import chart
+from builder.charts.chart import (
     Chart,
     ChartTable,
     Content,
@@ -32,13 +32,12 @@ from builder.charts.base import (
     tenth,
 )
 from builder.charts.frame import COMPACT, WIDE, Frame, Margins, Plot, Scale, plot_area, scale
-from builder.charts.labels import spread
-from builder.charts.palette import Slot
-from builder.charts.said import Said, Turn, as_it_is, exact, said, symbol, tellable, turned
-from builder.charts.text import Json, clean_text, shorten
+from builder.charts.labels import Json, clean_text, shorten, spread
+from builder.charts.style import Slot
 from builder.charts.thin import Cells, cell_length, cells, same_picture
-from builder.figures import Verdict, Window
-from builder.quantity import SYMBOLS, Estimate, FloatArray, estimate_parts, format_estimate, in_fahrenheit
+from builder.charts.two_units import Said, Turn, as_it_is, exact, said, symbol, tellable, turned
+from builder.core.quantity import SYMBOLS, Estimate, FloatArray, estimate_parts, format_estimate, in_fahrenheit
+from builder.core.results import Verdict, Window
 
 if TYPE_CHECKING:
     import altair as alt
@@ -368,18 +367,18 @@ def _template(*, with_power: bool) -> Spec:
 def _panel(data: str, axis: str, *, time_labels: bool) -> alt.LayerChart | alt.FacetChart:
     import altair as alt
 
-    window = layers.named("window")
-    lines = layers.named(data)
-    time = alt.X("t:Q", scale=layers.scale("time"), axis=layers.axis("time", labels=time_labels))
-    y = alt.Y("v:Q", scale=layers.scale(axis), axis=layers.axis(axis, grid=True))
+    window = chart.named("window")
+    lines = chart.named(data)
+    time = alt.X("t:Q", scale=chart.scale("time"), axis=chart.axis("time", labels=time_labels))
+    y = alt.Y("v:Q", scale=chart.scale(axis), axis=chart.axis(axis, grid=True))
     parts = [
         window.mark_rect(style="window", aria=False).encode(x="t:Q", x2="t2:Q"),
         window.mark_rule(style="edge", aria=False).encode(x="t:Q"),
         window.mark_rule(style="edge", aria=False).encode(x="t2:Q"),
-        lines.mark_area(style="band", aria=False).encode(x=time, y="lo:Q", y2="hi:Q", color=layers.slot_colour()),
+        lines.mark_area(style="band", aria=False).encode(x=time, y="lo:Q", y2="hi:Q", color=chart.slot_colour()),
         lines.mark_line(style="trace").encode(
-            x=time, y=y, color=layers.slot_colour(), strokeDash=layers.slot_dash(), description="d:N"
+            x=time, y=y, color=chart.slot_colour(), strokeDash=chart.slot_dash(), description="d:N"
         ),
     ]
-    furniture = [layers.swatches(), *layers.texts()] if data == "upper" else []
+    furniture = [chart.swatches(), *chart.texts()] if data == "upper" else []
     return alt.layer(*parts, *furniture)

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import chain, pairwise
 
-from builder.charts import layers
-from builder.charts.base import (
+from builder.charts import chart
+from builder.charts.chart import (
     Content,
     Note,
     Row,
@@ -23,10 +23,9 @@ from builder.charts.base import (
     tenth,
 )
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
-from builder.charts.labels import Room, beside_points, spread
-from builder.charts.said import Axis
-from builder.charts.text import Json, clean_text, shorten
-from builder.quantity import Estimate
+from builder.charts.labels import Json, Room, beside_points, clean_text, shorten, spread
+from builder.charts.two_units import Axis
+from builder.core.quantity import Estimate
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -220,20 +219,20 @@ def _end(group: Group, layout: _Layout) -> tuple[float, float]:
 def _template() -> Spec:
     import altair as alt
 
-    x = alt.X("x:Q", scale=layers.scale("x"), axis=layers.axis("x"))
-    y = alt.Y("y:Q", scale=layers.scale("y"), axis=layers.axis("y", grid=True))
-    points = layers.named("points")
-    colour = layers.slot_colour()
+    x = alt.X("x:Q", scale=chart.scale("x"), axis=chart.axis("x"))
+    y = alt.Y("y:Q", scale=chart.scale("y"), axis=chart.axis("y", grid=True))
+    points = chart.named("points")
+    colour = chart.slot_colour()
     parts = [
-        layers.named("bands").mark_area(style="band", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=colour),
-        layers.named("curves")
+        chart.named("bands").mark_area(style="band", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=colour),
+        chart.named("curves")
         .mark_line(style="fit")
-        .encode(x=x, y=y, color=colour, strokeDash=layers.slot_dash(), description="d:N"),
-        layers.named("paths").mark_line(style="path", aria=False).encode(x=x, y=y, color=colour, order="o:Q"),
+        .encode(x=x, y=y, color=colour, strokeDash=chart.slot_dash(), description="d:N"),
+        chart.named("paths").mark_line(style="path", aria=False).encode(x=x, y=y, color=colour, order="o:Q"),
         points.mark_rule(style="interval", aria=False).encode(x="xl:Q", x2="xh:Q", y=y, color=colour),
         points.mark_rule(style="interval", aria=False).encode(x=x, y="yl:Q", y2="yh:Q", color=colour),
         points.mark_point(style="dot", filled=True).encode(
-            x=x, y=y, color=colour, shape=layers.slot_shape(), description="d:N"
+            x=x, y=y, color=colour, shape=chart.slot_shape(), description="d:N"
         ),
     ]
-    return alt.layer(*parts, *layers.texts()).to_dict()
+    return alt.layer(*parts, *chart.texts()).to_dict()

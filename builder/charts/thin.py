@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.quantity import FloatArray
+from builder.core.quantity import FloatArray
 
 IntArray: TypeAlias = NDArray[np.int64]
 STEPS_S = (10.0, 15.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0)  # shorter cells would keep the sampling noise

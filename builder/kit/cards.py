@@ -4,15 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from xml.etree import ElementTree as ET
 
-from builder.charts.text import clean_text, shorten, text_width
-from builder.compare import ByPsi, HeadToHead, NotComparable, Standing, Tested, VersusRow
-from builder.compare.wording import direction_words
-from builder.figures import FIGURES
-from builder.kit.stills import short_name, unsettled_mark
-from builder.quantity import NO_BREAK, PLUS_MINUS, SYMBOLS, Estimate, estimate_parts, format_estimate, format_number
-from builder.views.subject import Subject
-from builder.views.text import count, day
+from builder.charts.labels import clean_text, shorten, text_width
+from builder.charts.of_result import short_name
+from builder.charts.style import FONT, Palette
+from builder.comparison import ByPsi, HeadToHead, NotComparable, Standing, Tested, VersusRow
+from builder.comparison.head_to_head import direction_words
+from builder.comparison.subject import Subject
+from builder.core.quantity import (
+    NO_BREAK,
+    PLUS_MINUS,
+    SYMBOLS,
+    Estimate,
+    estimate_parts,
+    format_estimate,
+    format_number,
+)
+from builder.core.results import FIGURES
+from builder.kit.stills import unsettled_mark
+from builder.pages.parts import count, day
 
 WIDTH, HEIGHT = 1920, 1080  # units in which a card is laid out
 PAD = 96
@@ -194,3 +205,44 @@ def wrapped(text: str, width: float, size: float) -> list[str]:
         else:
             lines.append(word)
     return lines
+
+
+# --- Cards as vectors: transparent SVG in the colours of a palette
+
+
+SVG = "http://www.w3.org/2000/svg"
+
+
+def card_svg(card: Card, palette: Palette) -> str:
+    """Return a card as SVG of 1920 by 1080 with nothing behind its text; all text is escaped."""
+    root = ET.Element(
+        "svg",
+        {
+            "xmlns": SVG,
+            "viewBox": f"0 0 {WIDTH} {HEIGHT}",
+            "width": str(WIDTH),
+            "height": str(HEIGHT),
+            "role": "img",
+            "aria-labelledby": "card-title card-desc",
+            "font-family": FONT,
+        },
+    )
+    for name, words in (("title", card.title), ("desc", card.description)):
+        ET.SubElement(root, name, {"id": f"card-{name}"}).text = words
+    for y in card.rules:
+        line = {"x1": str(PAD), "x2": str(WIDTH - PAD), "y1": f"{y:g}", "y2": f"{y:g}", "stroke": palette.line}
+        ET.SubElement(root, "line", {**line, "stroke-width": "3"})
+    for text in card.texts:
+        ET.SubElement(root, "text", _attributes(text, palette)).text = text.text
+    return ET.tostring(root, encoding="unicode")
+
+
+def _attributes(text: CardText, palette: Palette) -> dict[str, str]:
+    return {
+        "x": f"{text.x:g}",
+        "y": f"{text.y:g}",
+        "font-size": f"{text.size:g}",
+        "fill": palette.ink_soft if text.soft else palette.ink,
+        **({"text-anchor": text.align} if text.align != "start" else {}),
+        **({"font-weight": "bold"} if text.bold else {}),
+    }

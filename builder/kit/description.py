@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from builder.charts.text import clean_text
-from builder.compare import Tested
-from builder.content import Caution
+from builder.archive.cautions import Caution
+from builder.charts.labels import clean_text
+from builder.comparison import Tested
+from builder.comparison.subject import Subject
+from builder.core.quantity import NO_BREAK
 from builder.kit.stills import unsettled_mark
-from builder.quantity import NO_BREAK
-from builder.views.sentences import disclosure, verdict_sentence
-from builder.views.subject import Subject
-from builder.views.text import count, day, num, plain_text
+from builder.pages.parts import count, day, num, plain_text
+from builder.pages.sentences import disclosure, verdict_sentence
 
 LIMIT = 5000  # characters that a description may have
 

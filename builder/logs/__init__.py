@@ -1,10 +1,8 @@
 """Delimited logs -> columns in standard units, with a report of what was repaired."""
 
-from builder.logs.cut import cut_log
-from builder.logs.frames import read_frames
 from builder.logs.inspection import InspectedColumn, Inspection, InspectionRow, inspect_log, inspection_rows
-from builder.logs.read import read_log
-from builder.logs.results import FrameTable, LogColumn, LogTable, Repair
+from builder.logs.read import read_frames, read_log
+from builder.logs.types import FrameTable, LogColumn, LogTable, Repair, cut_log
 
 __all__ = [
     "FrameTable",

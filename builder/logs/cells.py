@@ -5,14 +5,157 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import islice
+from types import MappingProxyType
 
 import numpy as np
 
-from builder.logs.units import converts, unit_id
-from builder.quantity import FloatArray, convert
+from builder.core.quantity import FloatArray, convert, is_unit
+from builder.core.results import STANDARD_UNITS, Quantity
+
+# --- What a reading can be at all: wide limits that only a wrong unit, a sentinel or a defect exceeds
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bounds:
+    """Lowest and highest reading that is believed, in a standard unit."""
+
+    low: float
+    high: float
+
+
+# Common practice, no source: chosen far outside what a graphics card, its cooler and a room can do.
+_BY_UNIT = {
+    "degC": Bounds(low=-90, high=300),
+    "W": Bounds(low=-100, high=10_000),
+    "MHz": Bounds(low=0, high=100_000),
+    "V": Bounds(low=-10, high=100),
+    "rpm": Bounds(low=0, high=200_000),
+    "percent": Bounds(low=-1, high=1_000),
+    "L/min": Bounds(low=-100, high=1_000),
+    "ms": Bounds(low=0, high=3_600_000),
+    "1/s": Bounds(low=0, high=100_000),
+    "dBA": Bounds(low=-20, high=200),
+}
+BOUNDS: Mapping[Quantity, Bounds] = MappingProxyType({q: _BY_UNIT[unit] for q, unit in STANDARD_UNITS.items()})
+
+
+# --- Which decimal mark a log uses, from its own cells
+
+
+_NUMERIC = re.compile("[+\\-\N{MINUS SIGN}]?[\\d.,]*\\d(?:[eE][+\\-]?\\d+)?")
+
+
+def _sure(mark: str, other: str) -> re.Pattern[str]:
+    """Match what only a decimal mark explains; `61,250` alone says nothing."""
+    signs = (
+        rf"^\D?0?{mark}\d",  # after a lone zero or nothing
+        rf"{mark}\d{{1,2}}(?!\d)|{mark}\d{{4}}",  # not followed by exactly three digits
+        rf"\d{{4}}{mark}",  # after four digits that are no group
+        rf"{other}\d{{3}}[.,]",  # after a group of the other mark
+    )
+    return re.compile("|".join(signs))
+
+
+_SURE = {".": _sure(r"\.", ","), ",": _sure(",", r"\.")}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Marks:
+    """Which cells speak for a decimal point and for a decimal comma, and the first that may be either; "" for none."""
+
+    point: str
+    comma: str
+    unclear: str
+
+
+def marks(texts: Iterable[str]) -> Marks:
+    """Return what the cells say about the decimal mark.
+
+    >>> marks(["61,5", "1,500"])
+    Marks(point='', comma='61,5', unclear='1,500')
+    """
+    point = comma = unclear = ""
+    for text in texts:
+        match = _NUMERIC.match(text.strip())
+        number = match[0] if match else ""
+        if _SURE["."].search(number):
+            point = point or text
+        elif _SURE[","].search(number):
+            comma = comma or text
+        elif "," in number:
+            unclear = unclear or text
+    return Marks(point=point.strip(), comma=comma.strip(), unclear=unclear.strip())
+
+
+# --- Units as logs spell them -> unit ids of the program
+
+
+_SPELLINGS = {
+    "degC": "°C C ℃ ºC degC deg_C degc celsius",
+    "degF": "°F F ℉ ºF degF deg_F fahrenheit",
+    "K": "K kelvin",
+    "W": "W w watt watts",
+    "V": "V v volt volts",
+    "MHz": "MHz Mhz mhz MHZ",
+    "rpm": "rpm RPM Rpm r/min 1/min rev/min",
+    "L/min": "L/min l/min lpm LPM",
+    "gallon/minute": "gpm GPM gal/min",
+    "ms": "ms msec",
+    "s": "s S sec secs second seconds",
+    "us": "us µs μs",
+    "1/s": "fps FPS 1/s",
+    "percent": "% percent pct",
+    "dBA": "dBA dB(A) dba",
+}
+_ALIASES = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings.split()}
+# The units library evaluates what it is given, so nothing but the shape of a unit may reach it.
+_SHAPE = re.compile(r"(?:1/)?[^\W\d_]+(?:_[^\W\d_]+)*(?:\s?[/*·]\s?[^\W\d_]+)*")
+_UNITS_LONGEST = 30
+# Turns and samples per second are both 1/s to the units library, and it would insert a factor of 2π between them.
+_ALLOWED = {
+    "rpm": re.compile(r"rpm|rps|k?rev\w*/\w+"),
+    "MHz": re.compile(r"\w*hertz|\w{0,2}Hz"),
+    "1/s": re.compile(r"1/\w+|\w{0,2}Hz"),
+    "dBA": re.compile(r"dBA"),
+}
+
+
+@lru_cache(maxsize=1000)
+def unit_id(text: str) -> str | None:
+    """Return the unit id for a spelling, or None where no such unit is known.
+
+    >>> unit_id("°C"), unit_id("mW"), unit_id("parsnips")
+    ('degC', 'mW', None)
+    """
+    spelling = text.strip()
+    if spelling in _ALIASES:
+        return _ALIASES[spelling]
+    if len(spelling) > _UNITS_LONGEST or not _SHAPE.fullmatch(spelling):
+        return None
+    return spelling if is_unit(spelling) else None
+
+
+@lru_cache(maxsize=1000)
+def converts(unit: str, to: str) -> bool:
+    """Return whether a unit id measures the same as another.
+
+    >>> converts("mW", "W"), converts("MHz", "rpm")
+    (True, False)
+    """
+    if unit == to:
+        return True
+    if to in _ALLOWED and not _ALLOWED[to].fullmatch(unit):
+        return False
+    try:
+        convert(np.array([1.0]), unit, to)
+    except ValueError:
+        return False
+    return True
+
 
 _WORDS = ("n/a", "na", "#n/a", "nan", "null", "none", "nil", "missing", "unavailable", "not available", "not supported")
 _DASHES = ("-", "--", "---", "\N{EN DASH}", "\N{EM DASH}")

@@ -6,7 +6,7 @@ import codecs
 import re
 from dataclasses import dataclass
 
-from builder.errors import Problems, Span
+from builder.core.errors import Problems, Span
 
 MAX_BYTES = 200_000_000
 _HEAD = 65_536

@@ -6,11 +6,11 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from builder.errors import Problems, Span, listing, nearest
+from builder.archive.bench import Reader
+from builder.core.errors import Problems, Span, listing, nearest
 from builder.logs.cells import looks_numeric
 from builder.logs.decode import Decoded, decode
 from builder.logs.table import DELIMITERS, Row, TableError, cells_at, head, names_of, place, rows, sniff
-from builder.model import Reader
 
 _HEAD_ROWS = 200
 _REPEAT = re.compile(r"#\d+$")

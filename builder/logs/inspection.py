@@ -12,20 +12,18 @@ from pathlib import PurePosixPath
 import numpy as np
 import yaml
 
-from builder.errors import Problem, Problems, SoakbookError, Span
-from builder.figures import Quantity
-from builder.logs.body import Body, read_body
-from builder.logs.cells import Spelling, inspect_cells
-from builder.logs.decimals import marks
-from builder.logs.declared import UnitsRow, take_units_row
+from builder.archive.bench import Reader
+from builder.core.errors import Problem, Problems, SoakbookError, Span
+from builder.core.quantity import FloatArray
+from builder.core.results import Quantity
+from builder.logs.cells import Spelling, inspect_cells, marks
+from builder.logs.columns import UnitsRow, take_units_row
 from builder.logs.decode import decode
-from builder.logs.guess import Column, Guess, guess
-from builder.logs.guesstime import TimeGuess, guess_elapsed, guess_timestamps
+from builder.logs.guesses import Column, Guess, TimeGuess, guess, guess_elapsed, guess_timestamps
 from builder.logs.header import Layout, guess_header
-from builder.logs.results import Repair
+from builder.logs.rows import Body, read_body
 from builder.logs.table import DELIMITERS, names_of, sniff
-from builder.model import Reader
-from builder.quantity import FloatArray
+from builder.logs.types import Repair
 
 _NUMERIC_SHARE = 0.9
 _LONGEST_NAME = 120  # as the model of a reader has it

@@ -8,16 +8,105 @@ from itertools import chain
 
 import numpy as np
 
-from builder.errors import Problems
-from builder.figures import Quantity
-from builder.logs.cells import Numbers, shown
-from builder.logs.declared import Declared
-from builder.logs.frames import time_axis
-from builder.logs.opened import Opened, checked, column_repairs, open_log
-from builder.logs.results import LogColumn, LogTable, Repair
-from builder.logs.timeaxis import TimeAxis
-from builder.model import Reader
-from builder.quantity import FloatArray
+from builder.archive.bench import Reader
+from builder.core.errors import Problems
+from builder.core.quantity import FloatArray
+from builder.core.results import Quantity
+from builder.logs.cells import BadCell, Numbers, shown
+from builder.logs.columns import Declared, Opened, checked, column_repairs, open_log
+from builder.logs.times import TimeAxis, read_time, report_cell
+from builder.logs.types import FrameTable, LogColumn, LogTable, Repair
+
+# --- Frame times: a column of a log, or the steps of its time column
+
+
+def read_frames(
+    data: bytes, *, file: str, readers: Sequence[Reader], problems: Problems, skip: int = 0
+) -> FrameTable | None:
+    """Return the frame times of a frame file without its first `skip` frames; None after reporting why not.
+
+    Frame times are a column of their own, or else the differences of the time column. They are not placed on a
+    time axis, so a repeated or missing time loses no frame.
+    """
+    opened = open_log(data, file, readers, problems, for_frames=True)
+    if opened is None:
+        return None
+    declared = next((c for c in opened.columns if c.quantity is Quantity.FRAME_TIME), None)
+    read = frame_times(opened, declared) if declared else _frame_steps(opened)
+    if read is None:
+        return None
+    if skip >= read.frame_ms.size:
+        message = f"the log has {read.frame_ms.size} frames, of which {skip} are to be skipped"
+        problems.error("no-frames", opened.layout.header_place, message, "lower skip_frames in the bundle")
+        return None
+    return FrameTable(file=file, frame_ms=read.frame_ms[skip:], repairs=(*opened.body.repairs, *read.repairs))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Frames:
+    """Frame times in ms, shape (n,), and the numbers of their rows."""
+
+    frame_ms: FloatArray
+    rows: list[int]
+    repairs: tuple[Repair, ...]
+
+
+def frame_times(opened: Opened, declared: Declared) -> Frames | None:
+    """Return the frame times of a column; None after reporting one that is not above zero."""
+    cells, lines = opened.body.cells[declared.name], opened.body.lines
+    read = checked(opened, declared, cells, lines)
+    if read is None:
+        return None
+    zero = np.flatnonzero(read.values <= 0)
+    if zero.size:
+        bad = BadCell(
+            index=int(zero[0]),
+            code="frame-time",
+            message=f"{shown(cells[int(zero[0])])} is no frame time: it must be above zero",
+            hint="take the line out of a copy of the log, or name its spelling under missing: in the reader",
+            more=int(zero.size) - 1,
+        )
+        report_cell(opened.layout, declared.name, lines[bad.index], bad, opened.problems)
+        return None
+    rows = np.flatnonzero(~np.isnan(read.values))
+    if not rows.size:
+        opened.problems.error("no-frames", opened.layout.header_place, "the log has no frame times", "check the column")
+        return None
+    repairs = tuple(column_repairs(shown(declared.name), read, lines))
+    return Frames(frame_ms=read.values[rows], rows=rows.tolist(), repairs=repairs)
+
+
+def _frame_steps(opened: Opened) -> Frames | None:
+    axis = time_axis(opened)
+    if axis is None:
+        return None
+    if axis.seconds.size <= 1:
+        where = opened.layout.header_place
+        opened.problems.error("no-frames", where, "one time makes no frame", "check that this is the frame file")
+        return None
+    repairs = tuple(r for r in axis.repairs if r.code != "gap")
+    return Frames(frame_ms=np.diff(axis.seconds) * 1000, rows=axis.rows[1:], repairs=repairs)
+
+
+def time_axis(opened: Opened) -> TimeAxis | None:
+    """Return the time of each row, from the time column or else the frame times; None after reporting why not."""
+    if opened.layout.reader.time is None:
+        return _axis_of_frames(opened)
+    return read_time(opened.layout, opened.body, opened.time_unit, opened.spelling, opened.problems)
+
+
+def _axis_of_frames(opened: Opened) -> TimeAxis | None:
+    layout = opened.layout
+    frames = next((c for c in opened.columns if c.quantity is Quantity.FRAME_TIME), None)
+    if frames is None:
+        message = f'the reader "{layout.reader.id}" has no time column'
+        opened.problems.error("no-time", layout.header_place, message, "add time: to the reader")
+        return None
+    read = frame_times(opened, frames)
+    if read is None:
+        return None
+    starts = np.concatenate([[0.0], np.cumsum(read.frame_ms[:-1])]) / 1000
+    return TimeAxis(seconds=starts, rows=read.rows, start=None, zone=None, origin_s=0.0, repairs=read.repairs)
 
 
 def read_log(data: bytes, *, file: str, readers: Sequence[Reader], problems: Problems) -> LogTable | None:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from itertools import count, islice
 from typing import NamedTuple
 
-from builder.errors import Span
+from builder.core.errors import Span
 
 DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t"}
 MAX_LINE = 1_000_000

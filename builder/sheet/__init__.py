@@ -1,9 +1,8 @@
 """The run sheet of a session: what to have ready, what to do, when each run ends, and what to look out for."""
 
-from builder.sheet.pads import PadFit, gap_range, pad_fit
+from builder.sheet.bundle_file import bundle_skeleton
 from builder.sheet.plan import Session, SheetPlan, sheet_plan
-from builder.sheet.skeleton import bundle_skeleton
-from builder.sheet.steps import Assembly, assembly_from
+from builder.sheet.steps import Assembly, PadFit, assembly_from, gap_range, pad_fit
 
 __all__ = [
     "Assembly",

@@ -1,13 +1,7 @@
 """Standard uncertainties: combining them, series, straight lines, groups. Arrays in, estimates out."""
 
-from builder.uncertainty.combine import (
-    combined_u,
-    effective_dof,
-    estimate_from_budget,
-    rectangular,
-    table_dof,
-)
-from builder.uncertainty.groups import OneWay, holm, one_way
+from builder.uncertainty.combine import combined_u, effective_dof, estimate_from_budget, holm, rectangular, table_dof
+from builder.uncertainty.groups import OneWay, one_way
 from builder.uncertainty.lines import Line, Points, straight_line, york_line
 from builder.uncertainty.series import (
     SeriesMean,

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from builder.figures import Component
-from builder.quantity import Estimate, FloatArray
+from builder.core.quantity import Estimate, FloatArray
+from builder.core.results import Component
 
 
 def rectangular(half_width: float) -> float:
@@ -81,3 +81,20 @@ def estimate_from_budget(
     parts = [c.sensitivity * c.u for c in budget]
     u = combined_u(parts, correlation)
     return Estimate(value=value, u=u, unit=unit, dof=effective_dof(parts, [c.dof for c in budget], u))
+
+
+def holm(p_values: Sequence[float]) -> tuple[float, ...]:
+    """Return p values adjusted for many comparisons, in the order given; never above 1.
+
+    Source: Holm 1979, Scand. J. Statist. 6, 65: the k-th smallest of m is multiplied by m - k + 1, then kept rising.
+
+    >>> [round(p, 3) for p in holm([0.01, 0.04, 0.03])]
+    [0.03, 0.06, 0.06]
+    """
+    order = sorted(range(len(p_values)), key=lambda i: p_values[i])
+    adjusted = [0.0] * len(p_values)
+    highest = 0.0
+    for rank, index in enumerate(order):
+        highest = max(highest, min((len(p_values) - rank) * p_values[index], 1.0))
+        adjusted[index] = highest
+    return tuple(adjusted)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.quantity import Estimate, FloatArray
+from builder.core.quantity import Estimate, FloatArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,20 +70,3 @@ def _f_tail(f: float, between: float, within: float) -> float:
     from scipy import special
 
     return 0.0 if math.isinf(f) else float(special.fdtrc(between, within, f))
-
-
-def holm(p_values: Sequence[float]) -> tuple[float, ...]:
-    """Return p values adjusted for many comparisons, in the order given; never above 1.
-
-    Source: Holm 1979, Scand. J. Statist. 6, 65: the k-th smallest of m is multiplied by m - k + 1, then kept rising.
-
-    >>> [round(p, 3) for p in holm([0.01, 0.04, 0.03])]
-    [0.03, 0.06, 0.06]
-    """
-    order = sorted(range(len(p_values)), key=lambda i: p_values[i])
-    adjusted = [0.0] * len(p_values)
-    highest = 0.0
-    for rank, index in enumerate(order):
-        highest = max(highest, min((len(p_values) - rank) * p_values[index], 1.0))
-        adjusted[index] = highest
-    return tuple(adjusted)

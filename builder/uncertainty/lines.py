@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.quantity import Estimate, FloatArray
+from builder.core.quantity import Estimate, FloatArray
 
 _YORK_ROUNDS = 200
 _YORK_TOLERANCE = 1e-13

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.quantity import Estimate, FloatArray
+from builder.core.quantity import Estimate, FloatArray
 
 MAX_LAG1 = 0.97  # beyond this a mean over the window says nothing about its own spread
 

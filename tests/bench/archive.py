@@ -15,8 +15,8 @@ from pathlib import Path
 from playwright.sync_api import CDPSession
 from playwright.sync_api import Page as Tab
 
-from builder.pages.archive import archive_pages
-from builder.views.subject import subjects
+from builder.comparison.subject import subjects
+from builder.pages.archive_table import archive_pages
 from tests.support.browser import chromium, opened
 from tests.support.large_archive import FULL, many
 from tests.support.small_site import plan_of, write_site

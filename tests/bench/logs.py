@@ -10,8 +10,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from builder.figures import STANDARD_UNITS
-from builder.model import ColumnMeaning, Reader, TimeColumn
+from builder.archive.bench import ColumnMeaning, Reader, TimeColumn
+from builder.core.results import STANDARD_UNITS
 from tests.support.logs import read
 
 NAMES = [f"c{i}" for i in range(12)]

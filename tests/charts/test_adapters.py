@@ -9,6 +9,8 @@ from types import MappingProxyType
 import numpy as np
 import pytest
 
+from builder.archive.catalogue import CoolerKind
+from builder.archive.protocol import PointRole, Protocol, SettleLimits, TestPoint
 from builder.charts import (
     NamedCooler,
     bench_history,
@@ -19,9 +21,10 @@ from builder.charts import (
     power_sweep,
     run_traces,
 )
-from builder.charts.palette import Slot
-from builder.compare import Basis, Group, IndividualsChart, Ranking, RankRow, Retest, Stability
-from builder.figures import (
+from builder.charts.style import Slot
+from builder.comparison import Basis, Group, IndividualsChart, Ranking, RankRow, Retest, Stability
+from builder.core.quantity import Estimate
+from builder.core.results import (
     BundleResult,
     Change,
     Figure,
@@ -34,8 +37,6 @@ from builder.figures import (
     Verdict,
     Window,
 )
-from builder.model import CoolerKind, PointRole, Protocol, SettleLimits, TestPoint
-from builder.quantity import Estimate
 
 UNITS = {"board_power": "W", "frame_rate": "1/s", "frames_per_joule": "1/J", "core_temperature": "degC"}
 

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from builder.charts import LIGHT, Chart, coolers_chart, history_chart, points_chart, run_chart
 from builder.charts.frame import COMPACT, WIDE, scale, step
-from builder.charts.said import tellable
-from builder.pictures import chart_svg, render_many, still_svg
-from builder.quantity import Estimate, format_estimate, format_number, in_fahrenheit
+from builder.charts.svg import chart_svg, render_many, still_svg
+from builder.charts.two_units import tellable
+from builder.core.quantity import Estimate, format_estimate, format_number, in_fahrenheit
 from tests.support import chart_samples as samples
 from tests.support.scripts import by_script, script
 

@@ -25,8 +25,8 @@ from builder.charts import (
     run_chart,
 )
 from builder.charts.frame import COMPACT, WIDE, still_frame
-from builder.charts.palette import DARK, LIGHT, PAGE, Slot, variables
-from builder.quantity import NO_BREAK, format_estimate
+from builder.charts.style import DARK, LIGHT, PAGE, Slot, variables
+from builder.core.quantity import NO_BREAK, format_estimate
 from tests.support import chart_samples as samples
 
 CHARTS = samples.every_chart()

@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from builder.charts.frame import COMPACT, WIDE, Margins, plot_area, scale, step, still_frame
-from builder.charts.labels import Room, beside_points, spread
-from builder.charts.text import text_width
+from builder.charts.labels import Room, beside_points, spread, text_width
 
 NUMBERS = st.floats(-1e6, 1e6)
 

@@ -7,8 +7,8 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from builder.charts.palette import DARK, LIGHT, PAGE, Palette, css_variables, variables
-from builder.quantity import FloatArray
+from builder.charts.style import DARK, LIGHT, PAGE, Palette, css_variables, variables
+from builder.core.quantity import FloatArray
 
 # Viénot, Brettel and Mollon (1999), for linear sRGB; value from memory.
 VISION = {

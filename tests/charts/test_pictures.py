@@ -16,8 +16,8 @@ from playwright.sync_api import Browser
 
 from builder.charts import DARK, LIGHT, Chart, coolers_chart, history_chart, run_chart
 from builder.charts.frame import COMPACT, WIDE
-from builder.charts.palette import PAGE, variables
-from builder.pictures import WORTH_A_POOL, Dressing, chart_still, chart_svg, render_many, tidy
+from builder.charts.style import PAGE, variables
+from builder.charts.svg import WORTH_A_POOL, Dressing, chart_still, chart_svg, render_many, tidy
 from tests.support import chart_samples as samples
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from builder.charts import Chart, run_chart
-from builder.charts.base import Row
-from builder.charts.text import Json
-from builder.quantity import Estimate, format_estimate, in_fahrenheit
+from builder.charts.chart import Row
+from builder.charts.labels import Json
+from builder.core.quantity import Estimate, format_estimate, in_fahrenheit
 from tests.support import chart_samples as samples
 
 CHARTS = {chart.id: chart for chart in samples.every_chart()}

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.charts.text import clean, clean_text, shorten, shorten_apart, shorten_middle, text_width
+from builder.charts.labels import clean, clean_text, shorten, shorten_apart, shorten_middle, text_width
 
 NONCHARACTERS = [*range(0xFDD0, 0xFDF0), *(plane * 0x10000 + end for plane in range(17) for end in (0xFFFE, 0xFFFF))]
 

@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 
-from builder.cache import kept_beside
-from builder.errors import Problem
-from builder.figures import BundleResult
-from builder.model import Catalogue
-from builder.pipeline import reduce_archive
+from builder.archive.catalogue import Catalogue
+from builder.commands.cache import kept_beside
+from builder.commands.figures import reduce_archive
+from builder.core.errors import Problem
+from builder.core.results import BundleResult
 from tests.support.command import DEMO
 from tests.support.demo import published_demo
 

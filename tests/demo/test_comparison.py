@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from builder.compare import Basis, Judged, PointOf, Standing, Tested, family, groups, head_to_head
+from builder.comparison import Basis, Judged, PointOf, Standing, Tested, family, groups, head_to_head
 from tests.demo.conftest import Demo
 
 KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate")

@@ -9,9 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from builder.errors import Severity
-from builder.figures import Quantity, Verdict
-from builder.model import Bundle, Catalogue, CoolerKind, Run
+from builder.archive.bundle import Bundle, Run
+from builder.archive.catalogue import Catalogue, CoolerKind
+from builder.core.errors import Severity
+from builder.core.results import Quantity, Verdict
 from tests.demo.conftest import Demo
 from tests.support.command import DEMO
 

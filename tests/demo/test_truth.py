@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from builder.figures import Figure, Verdict
+from builder.core.results import Figure, Verdict
 from tests.demo.conftest import Demo
 
 LEVEL = 0.95

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from builder.compare import Tested
-from builder.errors import Severity
-from builder.kit.lines import lines_document
-from builder.narration import check_narration
-from builder.speech import Words, check_words
-from builder.views.subject import subjects
+from builder.commands.words import check_narration
+from builder.comparison import Tested
+from builder.comparison.subject import subjects
+from builder.core.errors import Severity
+from builder.kit.spoken_lines import lines_document
+from builder.narration import Words, check_words
 from tests.demo.conftest import Demo
 from tests.support.command import DEMO
 

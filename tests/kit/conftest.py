@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from builder.compare import Tested
-from builder.views.subject import Subject, subjects
+from builder.comparison import Tested
+from builder.comparison.subject import Subject, subjects
 from tests.support import site_data
 
 

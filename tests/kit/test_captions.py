@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from builder.compare import Tested
-from builder.kit.captions import COLUMNS, Caption, captions
-from builder.model import Episode, EpisodeMoment
-from builder.quantity import NO_BREAK
-from builder.speech import Words, check_words
+from builder.archive.bundle import Episode, EpisodeMoment
+from builder.comparison import Tested
+from builder.core.quantity import NO_BREAK
+from builder.kit.kit import COLUMNS, Caption, captions
+from builder.narration import Words, check_words
 
 EPISODE = Episode(title="A slab", moments=(EpisodeMoment(at="06:40", label="Results"),))
 

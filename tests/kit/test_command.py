@@ -18,11 +18,11 @@ import pytest
 from PIL import Image
 
 from builder import cli
+from builder.archive.starter import start_archive
+from builder.commands.session import Wanted, prepare_session
+from builder.commands.staging import Staged
 from builder.kit import SIZES
 from builder.kit.stills import still_charts
-from builder.session import Wanted, prepare_session
-from builder.staging import Staged
-from builder.starter import start_archive
 from tests.support import readme
 from tests.support.command import ROOT, soakbook
 
@@ -57,14 +57,14 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def whole_root(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Return an archive of which kits have small pictures."""
-    monkeypatch.setattr("builder.render.kit.SIZES", SMALL)
+    monkeypatch.setattr("builder.kit.kit.SIZES", SMALL)
     return archive_in(tmp_path)
 
 
 @pytest.fixture
 def root(whole_root: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Return an archive of which kits have small pictures of one chart, and are made quickly."""
-    monkeypatch.setattr("builder.kit.plan.still_charts", lambda *args: still_charts(*args)[:1])
+    monkeypatch.setattr("builder.kit.kit.still_charts", lambda *args: still_charts(*args)[:1])
     return whole_root
 
 

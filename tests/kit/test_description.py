@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.compare import Tested
-from builder.content import Caution
+from builder.archive.bundle import EpisodeMoment
+from builder.archive.cautions import Caution
+from builder.comparison import Tested
+from builder.comparison.subject import Subject
 from builder.kit.description import LIMIT, Section, description_text, fitted, short_time
-from builder.model import EpisodeMoment
-from builder.views.subject import Subject
 
 CAUTIONS = (Caution(id="a", short="Let it cool.", why="", where=frozenset(), kinds=frozenset()),)
 BASE = "https://lantern.example/"

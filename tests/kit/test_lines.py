@@ -6,12 +6,12 @@ import datetime as dt
 
 import pytest
 
-from builder.compare import Tested
-from builder.errors import Severity
-from builder.kit.lines import escaped, lines_document
-from builder.model import SpreadByKind
-from builder.speech import CheckedWords, Words, check_words
-from builder.views.subject import Subject, subjects
+from builder.archive.protocol import SpreadByKind
+from builder.comparison import Tested
+from builder.comparison.subject import Subject, subjects
+from builder.core.errors import Severity
+from builder.kit.spoken_lines import escaped, lines_document
+from builder.narration import CheckedWords, Words, check_words
 from tests.support import site_data
 from tests.support.invented import Given, Shot, air, archive_of
 

@@ -6,8 +6,8 @@ import datetime as dt
 
 import pytest
 
-from builder.errors import Problem, Problems, Span
-from builder.figures import Quantity
+from builder.core.errors import Problem, Problems, Span
+from builder.core.results import Quantity
 from builder.logs import LogTable, cut_log
 from tests.support.logs import REAL, read, reader
 

@@ -227,7 +227,7 @@ def test_a_declared_encoding_that_does_not_fit_is_an_error_with_the_line() -> No
 
 
 def test_more_rows_than_the_limit_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    from builder.logs import body
+    from builder.logs import rows as body
 
     monkeypatch.setattr(body, "MAX_ROWS", 5)
     assert read("t,core\n" + "".join(f"{i},61\n" for i in range(9)), reader("core")).error.code == "log-too-large"

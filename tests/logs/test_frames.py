@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from builder.figures import Quantity
+from builder.core.results import Quantity
 from tests.support.logs import REAL, frames, read, reader
 
 PLAIN = reader("frame", time={})

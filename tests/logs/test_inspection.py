@@ -7,11 +7,11 @@ import json
 import pytest
 import yaml
 
-from builder.errors import SoakbookError
-from builder.figures import Quantity
+from builder.archive.bench import Reader
+from builder.core.errors import SoakbookError
+from builder.core.results import Quantity
 from builder.logs import Inspection, InspectionRow, inspect_log, inspection_rows
-from builder.logs.guess import Column, guess
-from builder.model import Reader
+from builder.logs.guesses import Column, guess
 from tests.support.logs import FIXTURES, REAL, Read, frames, read
 
 

@@ -8,8 +8,8 @@ import math
 import numpy as np
 import pytest
 
-from builder.figures import Quantity
-from builder.model import Reader
+from builder.archive.bench import Reader
+from builder.core.results import Quantity
 from tests.support.logs import fixture, read, reader
 
 PLAIN = "t,core,board\n0,61.5,285\n1,61.75,284.5\n"

@@ -7,11 +7,12 @@ from dataclasses import replace
 
 import pytest
 
-from builder.content import Caution
-from builder.figures import BundleResult
-from builder.model import Archive, Catalogue
+from builder.archive.catalogue import Archive, Catalogue
+from builder.archive.cautions import Caution
+from builder.core.results import BundleResult
 from builder.pages import Download, Page, SiteInput, SitePlan, site_plan
-from builder.pages.kinds import Missing, ResultPage
+from builder.pages.page import Missing
+from builder.pages.result import ResultPage
 from tests.support.site_data import catalogue, results
 
 CATALOGUE = catalogue()

@@ -10,10 +10,10 @@ import pytest
 from jinja2 import UndefinedError
 from jinja2.exceptions import SecurityError
 
-from builder.errors import SoakbookError
+from builder.core.errors import SoakbookError
 from builder.pages import Page, SiteInput, SitePlan, site_plan
-from builder.render.theme import open_theme, printable, renderer, static_files
-from builder.render.words import read_words
+from builder.site.theme import open_theme, printable, renderer, static_files
+from builder.site.words import read_words
 from tests.support.pages import Document, read_page
 from tests.support.site_data import ARABIC, HOSTILE, catalogue, results
 

@@ -6,11 +6,11 @@ import json
 
 import numpy as np
 
-from builder.compare import RoomModel, Tested, evaluate
-from builder.compare.room import refusal
-from builder.quantity import round_to_uncertainty
-from builder.views.room import room_view
-from builder.views.subject import subjects
+from builder.comparison import RoomModel, Tested, evaluate
+from builder.comparison.room import refusal
+from builder.comparison.subject import subjects
+from builder.core.quantity import round_to_uncertainty
+from builder.pages.room import room_view
 from tests.support.scripts import by_script, script
 from tests.support.site_data import catalogue, results
 

@@ -8,9 +8,9 @@ from typing import TypeAlias
 
 import pytest
 
-from builder.charts.palette import DARK, LIGHT, variables
-from builder.render.theme import open_theme, static_files
-from builder.sources import themes_dir
+from builder.charts.style import DARK, LIGHT, variables
+from builder.core.files import themes_dir
+from builder.site.theme import open_theme, static_files
 
 Tokens: TypeAlias = dict[str, str]
 NAMES = sorted(folder.name for folder in themes_dir().iterdir() if folder.is_dir())

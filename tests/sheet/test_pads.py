@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.model import Pad
-from builder.sheet.pads import gap_range, pad_fit
+from builder.archive.bundle import Pad
+from builder.sheet.steps import gap_range, pad_fit
 
 POOR = "compressed by {} only: contact may be poor"
 CHECK = "compressed by {}: check the maker's figure"

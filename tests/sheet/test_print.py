@@ -12,8 +12,8 @@ import pypdf
 import pytest
 from playwright.sync_api import Browser
 
-from builder.model import Pad
-from builder.session import Wanted, prepare_session
+from builder.archive.bundle import Pad
+from builder.commands.session import Wanted, prepare_session
 from tests.support.command import DEMO
 
 ROWS = "tr, li, .facts > div, .workloads > div, h2, footer"

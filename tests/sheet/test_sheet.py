@@ -10,14 +10,14 @@ from pathlib import Path
 
 import pytest
 
-from builder.errors import Problems, SoakbookError
-from builder.model import CoolerKind, Pad
-from builder.render import read_words
-from builder.render.sheet import read_assembly
-from builder.session import Wanted, prepare_session
-from builder.sheet.ticks import TICKS
-from builder.sources import content_dir
-from builder.validate import load_archive, load_sound_parts
+from builder.archive import load_archive, load_sound_parts
+from builder.archive.bundle import Pad
+from builder.archive.catalogue import CoolerKind
+from builder.commands.session import Wanted, prepare_session, read_assembly
+from builder.core.errors import Problems, SoakbookError
+from builder.core.files import content_dir
+from builder.sheet.steps import TICKS
+from builder.site import read_words
 from tests.support.command import DEMO, soakbook
 
 DAY = dt.date(2026, 12, 1)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.quantity import FloatArray
+from builder.core.quantity import FloatArray
 from tests.studies.runs import Batch, Noise
 from tests.studies.scenarios import Scenario
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import signal
 
-from builder.figures import Window
-from builder.quantity import FloatArray
-from builder.settle import Channel, Signals
+from builder.core.quantity import FloatArray
+from builder.core.results import Window
+from builder.settling import Channel, Signals
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.figures import Verdict
-from builder.quantity import Estimate, FloatArray
-from builder.settle import SettleRule, judge
+from builder.core.quantity import Estimate, FloatArray
+from builder.core.results import Verdict
+from builder.settling import SettleRule, judge
 from builder.uncertainty import combined_u, effective_dof
 from tests.studies.runs import Batch, logged
 from tests.studies.scenarios import Scenario

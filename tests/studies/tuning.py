@@ -7,7 +7,7 @@ import math
 import numpy as np
 from scipy import signal
 
-from builder.quantity import FloatArray
+from builder.core.quantity import FloatArray
 from tests.studies.runs import Batch, Noise
 from tests.studies.scenarios import Scenario
 

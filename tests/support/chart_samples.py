@@ -7,6 +7,7 @@ import math
 
 import numpy as np
 
+from builder.archive.catalogue import CoolerKind
 from builder.charts import (
     BenchHistory,
     BudgetFigure,
@@ -35,9 +36,8 @@ from builder.charts import (
     power_chart,
     run_chart,
 )
-from builder.figures import Change, Component, Figure, Verdict, Window
-from builder.model import CoolerKind
-from builder.quantity import Estimate, FloatArray
+from builder.core.quantity import Estimate, FloatArray
+from builder.core.results import Change, Component, Figure, Verdict, Window
 
 NASTY = (
     "<script>alert(1)</script>",

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 from pydantic import ValidationError
 
-from builder.errors import Span
-from builder.exports import ExportInput, Exports, make_exports
-from builder.figures import BundleResult, PointResult, Quantity, RunResult, Trace
-from builder.model import Archive, Catalogue, Cooler, CoolerKind
+from builder.archive.catalogue import Archive, Catalogue, Cooler, CoolerKind
+from builder.core.errors import Span
+from builder.core.results import BundleResult, PointResult, Quantity, RunResult, Trace
+from builder.site import ExportInput, Exports, make_exports
 from tests.support import site_data
 
 ROOT = Path(__file__).resolve().parents[2]

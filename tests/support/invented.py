@@ -7,8 +7,13 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from builder.compare import Group, Tested, group_of
-from builder.figures import (
+from builder.archive.bench import Bench, ColumnMeaning, Reader, Sensor
+from builder.archive.bundle import Bundle, Mount, Run
+from builder.archive.catalogue import Archive, Card, Catalogue, Cooler, CoolerKind
+from builder.archive.protocol import PointRef, PointRole, Protocol, SettleLimits, SpreadByKind, TestPoint
+from builder.comparison import Group, Tested, group_of
+from builder.core.quantity import Estimate
+from builder.core.results import (
     BundleResult,
     Component,
     Figure,
@@ -19,28 +24,7 @@ from builder.figures import (
     Settlement,
     Verdict,
 )
-from builder.model import (
-    Archive,
-    Bench,
-    Bundle,
-    Card,
-    Catalogue,
-    ColumnMeaning,
-    Cooler,
-    CoolerKind,
-    Mount,
-    PointRef,
-    PointRole,
-    Protocol,
-    Reader,
-    Run,
-    Sensor,
-    SettleLimits,
-    SpreadByKind,
-    TestPoint,
-)
-from builder.quantity import Estimate
-from builder.reduce.mounts import over_mounts
+from builder.reduction.mounts import over_mounts
 from builder.uncertainty import estimate_from_budget
 
 LIMITS = SettleLimits(tau_s=150.0, window_s=300.0, soak_s=600.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builder.compare import Tested
+from builder.comparison import Tested
 from tests.support.site_data import catalogue, results
 
 FULL = ("slab-on-780", "riffle-on-780", "stock-on-780")  # each with all seven test points

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from builder.errors import Problem, Problems
+from builder.archive.bench import Reader
+from builder.core.errors import Problem, Problems
 from builder.logs import FrameTable, LogTable, read_frames, read_log
-from builder.model import Reader
 
 ROOT = Path(__file__).resolve().parent.parent
 FIXTURES = ROOT / "logs" / "fixtures"

@@ -5,9 +5,10 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import replace
 
-from builder.compare import Tested
-from builder.figures import Verdict
-from builder.model import CoolerKind, SpreadByKind
+from builder.archive.catalogue import CoolerKind
+from builder.archive.protocol import SpreadByKind
+from builder.comparison import Tested
+from builder.core.results import Verdict
 from tests.support.invented import Given, Shot, air, archive_of, power_line
 from tests.support.site_data import catalogue, results
 

@@ -5,7 +5,25 @@ from __future__ import annotations
 import datetime as dt
 import math
 
-from builder.figures import (
+from builder.archive.bench import Bench, ColumnMeaning, Loop, Reader, Sensor, SoundSetup, TimeColumn
+from builder.archive.bundle import (
+    Assembly,
+    AssemblyChecks,
+    Bundle,
+    Correction,
+    Episode,
+    EpisodeMoment,
+    Mount,
+    Pad,
+    Paste,
+    Run,
+    Supplied,
+)
+from builder.archive.catalogue import Archive, Card, Catalogue, Cooler, CoolerKind, PowerLimitRange
+from builder.archive.fields import DatedNote, Link
+from builder.archive.protocol import AmbientBand, PointRef, PointRole, Protocol, SettleLimits, TestPoint, Workload
+from builder.core.quantity import Estimate
+from builder.core.results import (
     BundleResult,
     Change,
     Component,
@@ -18,42 +36,6 @@ from builder.figures import (
     Verdict,
     Window,
 )
-from builder.model import (
-    AmbientBand,
-    Archive,
-    Assembly,
-    AssemblyChecks,
-    Bench,
-    Bundle,
-    Card,
-    Catalogue,
-    ColumnMeaning,
-    Cooler,
-    CoolerKind,
-    Correction,
-    DatedNote,
-    Episode,
-    EpisodeMoment,
-    Link,
-    Loop,
-    Mount,
-    Pad,
-    Paste,
-    PointRef,
-    PointRole,
-    PowerLimitRange,
-    Protocol,
-    Reader,
-    Run,
-    Sensor,
-    SettleLimits,
-    SoundSetup,
-    Supplied,
-    TestPoint,
-    TimeColumn,
-    Workload,
-)
-from builder.quantity import Estimate
 
 ARABIC = "مبرد الفانوس"
 HOSTILE = '<script>alert(1)</script> & "Fold"'

@@ -6,8 +6,8 @@ import textwrap
 from dataclasses import dataclass
 from pathlib import Path
 
-from builder.errors import Problems
-from builder.validate import Loaded, load_archive
+from builder.archive import Loaded, load_archive
+from builder.core.errors import Problems
 
 FILES = {
     "archive.yaml": "channel: Cold Lantern\n",

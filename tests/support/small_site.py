@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from builder.compare import Tested
+from builder.comparison import Tested
+from builder.core.files import themes_dir
 from builder.pages import Page, SiteInput, SitePlan, site_plan
-from builder.render.theme import open_theme, renderer, static_files
-from builder.sources import themes_dir
+from builder.site.theme import open_theme, renderer, static_files
 
 WORDS = {"methodology": "# How figures are made\n\nText.", "safety": "# Safety\n\nText."}
 

@@ -11,8 +11,8 @@ from GTC import uncertainty as gtc_u
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.figures import Component
-from builder.quantity import coverage_factor
+from builder.core.quantity import coverage_factor
+from builder.core.results import Component
 from builder.uncertainty import combined_u, effective_dof, estimate_from_budget, rectangular, table_dof
 
 

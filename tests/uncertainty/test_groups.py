@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
-from builder.quantity import FloatArray
+from builder.core.quantity import FloatArray
 from builder.uncertainty import holm, one_way
 
 # JCGM 100:2008, H.5, table H.9: daily means above 10 V and standard deviations of five readings, in microvolts.

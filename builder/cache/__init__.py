@@ -1,5 +1,0 @@
-"""What was made before is kept under the content of everything it was made from."""
-
-from builder.cache.kept import Kept, KeptRun, kept_beside, kept_nowhere
-
-__all__ = ["Kept", "KeptRun", "kept_beside", "kept_nowhere"]

@@ -1,0 +1,172 @@
+"""Keys: one digest for any value of this package's types, the same in every process."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import hashlib
+import sys
+from collections.abc import Callable, Mapping
+from enum import Enum
+from functools import cache, partial
+from importlib import metadata
+from pathlib import Path, PurePath
+from types import FunctionType
+from typing import Any, TypeAlias
+
+import numpy as np
+from pydantic import BaseModel
+
+Out: TypeAlias = list[bytes]
+Feeder: TypeAlias = Callable[[Out, Any], None]
+
+
+class UnknownDependencyError(TypeError):
+    """A value of a type of which nobody has said what it depends on: what is made from it cannot be kept."""
+
+
+def digest(value: object) -> str:
+    """Return 64 hexadecimal digits that two values share only where they hold the same.
+
+    The order of a mapping counts, since pages show it; that of a set does not. Raises UnknownDependencyError.
+    """
+    out: Out = []
+    _feed(out, value)
+    return hashlib.sha256(b"".join(out)).hexdigest()
+
+
+def _feed(out: Out, value: object) -> None:
+    kind = type(value)
+    feeder = _FEEDERS.get(kind)
+    if feeder is None:
+        feeder = _FEEDERS[kind] = _feeder(kind)
+    feeder(out, value)
+
+
+def _tagged(out: Out, tag: str, data: bytes) -> None:
+    # With its length, so that no two rows of values run into the same bytes.
+    out.append(f"{tag}:{len(data)}:".encode())
+    out.append(data)
+
+
+def _text(kind: type) -> Feeder:
+    tag = _name(kind)
+    return lambda out, value: _tagged(out, tag, str(value).encode("utf-8", "surrogatepass"))
+
+
+def _float(out: Out, value: float) -> None:
+    _tagged(out, "float", value.hex().encode())
+
+
+def _bytes(out: Out, value: bytes) -> None:
+    _tagged(out, "bytes", value)
+
+
+def _items(out: Out, values: tuple[object, ...] | list[object]) -> None:
+    _tagged(out, "items", str(len(values)).encode())
+    for value in values:
+        _feed(out, value)
+
+
+def _set(out: Out, values: frozenset[object]) -> None:
+    _tagged(out, "set", "".join(sorted(map(digest, values))).encode())
+
+
+def _mapping(out: Out, values: Mapping[object, object]) -> None:
+    _tagged(out, "mapping", str(len(values)).encode())
+    for key, value in values.items():
+        _feed(out, key)
+        _feed(out, value)
+
+
+def _array(out: Out, value: np.ndarray) -> None:
+    if value.dtype.hasobject:
+        raise UnknownDependencyError("an array of objects")
+    _tagged(out, f"array {value.dtype.str} {value.shape}", value.tobytes())
+
+
+def _scalar(out: Out, value: np.generic) -> None:
+    _feed(out, value.item())
+
+
+def _partial(out: Out, value: partial[object]) -> None:
+    for part in (value.func, value.args, value.keywords):
+        _feed(out, part)
+
+
+def _function(out: Out, value: FunctionType) -> None:
+    if value.__closure__ or "<" in value.__qualname__:
+        raise UnknownDependencyError(f"the function {value.__qualname__}")
+    _tagged(out, "function", f"{value.__module__}.{value.__qualname__}".encode())
+
+
+def _record(kind: type, names: tuple[str, ...]) -> Feeder:
+    tag = _name(kind)
+
+    def feed(out: Out, value: object) -> None:
+        _tagged(out, tag, str(len(names)).encode())
+        for name in names:
+            _tagged(out, "field", name.encode())
+            _feed(out, getattr(value, name))
+
+    return feed
+
+
+def _name(kind: type) -> str:
+    return f"{kind.__module__}.{kind.__qualname__}"
+
+
+_FEEDERS: dict[type, Feeder] = {
+    type(None): lambda out, _: out.append(b"none;"),
+    bool: lambda out, value: out.append(b"true;" if value else b"false;"),
+    float: _float,
+    bytes: _bytes,
+    tuple: _items,
+    list: _items,
+    set: _set,
+    frozenset: _set,
+    partial: _partial,
+    FunctionType: _function,
+}
+
+
+def _feeder(kind: type) -> Feeder:
+    if dataclasses.is_dataclass(kind):
+        return _record(kind, tuple(field.name for field in dataclasses.fields(kind)))
+    if issubclass(kind, BaseModel):
+        return _record(kind, tuple(kind.model_fields))
+    if issubclass(kind, (str, int, Enum, dt.date, dt.time, dt.timedelta, dt.tzinfo, PurePath)):
+        return _text(kind)
+    for base, feeder in ((np.ndarray, _array), (np.generic, _scalar), (Mapping, _mapping), (tuple, _items)):
+        if issubclass(kind, base):
+            return feeder
+    raise UnknownDependencyError(_name(kind))
+
+
+# --- What the program itself is: its code and the libraries that figures and pages come out of
+
+
+LIBRARIES = (
+    *("altair", "chemicals", "CoolProp", "jinja2", "markdown-it-py", "numpy", "pandas", "pillow", "pint", "pydantic"),
+    *("pyyaml", "scipy", "vl-convert-python"),
+)
+
+
+@cache
+def program_version() -> str:
+    """Return a digest of this package's code, the libraries' versions and Python's, read once in a process."""
+    package = Path(__file__).resolve().parents[2]
+    state = hashlib.sha256(sys.version.encode())
+    for name in LIBRARIES:
+        state.update(f"{name} {_version(name)}\n".encode())
+    for path in sorted(package.rglob("*.py")):
+        state.update(f"{path.relative_to(package).as_posix()} ".encode())
+        state.update(hashlib.sha256(path.read_bytes()).digest())
+    return state.hexdigest()
+
+
+def _version(name: str) -> str:
+    try:
+        return metadata.version(name)
+    except metadata.PackageNotFoundError:
+        return "none"

@@ -1,0 +1,334 @@
+"""Watches the log of a run that is being made: whether it has settled, and how long it probably still needs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from enum import StrEnum
+from pathlib import Path
+
+import numpy as np
+
+from builder.archive import load_sound_parts, why_not
+from builder.archive.bundle import Run
+from builder.archive.catalogue import Setting, setting_of
+from builder.archive.protocol import TestPoint
+from builder.core.errors import Problem, Problems, SoakbookError, Span, listing, nearest
+from builder.core.files import read_bytes
+from builder.core.quantity import format_estimate, format_number
+from builder.core.results import FIGURES, Quantity, RunResult, Settlement, Verdict
+from builder.logs import LogTable, read_log
+from builder.reduction import RunInput, reduce_run
+from builder.reduction.inputs import channel, settle_rule
+from builder.settling import SettleRule
+from builder.settling.signals import load_start
+
+LOOK_S = 0.5  # between looks at the file
+SPEAK_S = 2.0  # between reports
+PATIENCE_S = 30.0
+PATIENCE_STEPS = 10
+COST_SHARE = 5.0  # judging takes at most about a sixth of the time
+_MINUTE_S = 60.0
+_CLOSE = 0.2  # share of the limit that noise always leaves for the approach
+
+
+class State(StrEnum):
+    """What is said of a log that is being watched; the last four end the watch."""
+
+    WAITING = "waiting"
+    WATCHING = "watching"
+    RESTARTED = "restarted"
+    SETTLED = "settled"
+    STALLED = "stalled"
+    ENDED = "ended"  # the run's own end, `to`, has passed
+    UNREADABLE = "unreadable"
+
+    @property
+    def final(self) -> bool:
+        """Whether nothing more is to be expected."""
+        return self in (State.SETTLED, State.STALLED, State.ENDED, State.UNREADABLE)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Report:
+    """One report: a state with a sentence; the run so far, its length in s and what it probably still needs in s.
+
+    `left_s` is None where nothing can be said; `problems` say why a log cannot be read.
+    """
+
+    state: State
+    message: str
+    run: RunResult | None = None
+    length_s: float = 0.0
+    left_s: float | None = None
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def restarted(self) -> bool:
+        """Whether what was known of the log is no longer true."""
+        return self.state is State.RESTARTED
+
+    def problem(self, file: str) -> Problem:
+        """Return why the watch ended without a settled run."""
+        hint = "start the logger, or the run once more; the log as it is can be read with reduce --run"
+        return Problem(code=f"log-{self.state}", where=Span(file=file), message=self.message, hint=hint)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Target:
+    """The run that is watched, with all it is judged by; `file` is its log, relative to the archive."""
+
+    root: Path
+    setting: Setting
+    mount: int
+    run: Run
+    point: TestPoint
+    file: str
+
+    @property
+    def rule(self) -> SettleRule:
+        """Return the rule by which it settles."""
+        protocol = self.setting.protocol
+        limits = protocol.liquid if self.setting.cooler.kind.liquid else protocol.air
+        return settle_rule(limits, self.point, coolant_tau_s=protocol.liquid.tau_s)
+
+
+def find_target(root: Path, bundle_id: str, name: str) -> Target:
+    """Return the run `m1/stock` of a bundle; its log may not exist yet. Raises SoakbookError."""
+    problems = Problems()
+    loaded = load_sound_parts(root, problems, growing=bundle_id)
+    if loaded is None:
+        raise SoakbookError(problems)
+    bundle = loaded.catalogue.bundles.get(bundle_id)
+    if bundle is None:
+        raise SoakbookError(why_not(loaded, bundle_id, problems))
+    runs = {f"m{m}/{run.point}": (m, run) for m, mount in enumerate(bundle.mounts, start=1) for run in mount.runs}
+    if name not in runs:
+        raise SoakbookError([_unknown(name, list(runs))])
+    mount, run = runs[name]
+    setting = setting_of(bundle_id, loaded.catalogue)
+    point = next(p for p in setting.protocol.points if p.id == run.point)
+    return Target(root=root, setting=setting, mount=mount, run=run, point=point, file=f"bundles/{bundle_id}/{run.log}")
+
+
+def _unknown(given: str, known: list[str]) -> Problem:
+    return Problem(
+        code="unknown-run",
+        where=Span(file=given),
+        message="there is no run of this name in bundle.yaml",
+        hint=nearest(given, known) or f"there are: {listing(known)}",
+    )
+
+
+def follow(
+    target: Target, *, clock: Callable[[], float], pause: Callable[[float], None], patience_s: float = PATIENCE_S
+) -> Iterator[Report]:
+    """Give reports until one is final. `clock` is any steady count of seconds, `pause` waits for some."""
+    watch = Watch(target=target, clock=clock, patience_s=patience_s)
+    while True:
+        report = watch.look()
+        if report:
+            yield report
+            if report.state.final:
+                return
+        pause(LOOK_S)
+
+
+@dataclass(kw_only=True)
+class Watch:
+    """What is known of a growing log; `look` reads it once more."""
+
+    target: Target
+    clock: Callable[[], float]
+    patience_s: float = PATIENCE_S
+    seen: bytes = b""
+    samples: int = 0
+    step_s: float = 0.0
+    grown_at: float | None = None
+    judge_at: float = -math.inf
+    judged: bytes = b""
+    last: Report | None = None
+    said: set[str] = field(default_factory=set)
+
+    def look(self) -> Report | None:
+        """Return a report where there is something new to say. Raises SoakbookError for a log that may not be read."""
+        data = self._read()
+        if data is None:
+            return self._absent()
+        whole = whole_lines(data)
+        if not whole.startswith(self.seen):
+            self._forget()
+            return self._once_more("The log was replaced or cut short. Watching starts again.")
+        self.said.discard("waiting")
+        self.seen = whole
+        self.grown_at = self.clock() if self.grown_at is None else self.grown_at
+        if whole != self.judged:
+            return self._judge(whole) if self.clock() >= self.judge_at else None
+        return self._stalled()
+
+    def _read(self) -> bytes | None:
+        problems = Problems()
+        data = read_bytes(self.target.root, self.target.file, problems, Span(file=self.target.file))
+        if data is None and any(p.code not in ("missing-file", "unreadable-file") for p in problems):
+            raise SoakbookError(problems)
+        return data
+
+    def _absent(self) -> Report | None:
+        if self.seen:
+            self._forget()
+            return self._once_more("The log is gone. Waiting for a new one.")
+        return self._once("waiting", f"No log yet: waiting for {self.target.file}.")
+
+    def _once(self, key: str, message: str) -> Report | None:
+        if key in self.said:
+            return None
+        self.said.add(key)
+        return Report(state=State.WAITING, message=message)
+
+    def _once_more(self, message: str) -> Report:
+        self.said.add("waiting")
+        return Report(state=State.RESTARTED, message=message)
+
+    def _forget(self) -> None:
+        self.seen = self.judged = b""
+        self.samples, self.step_s, self.grown_at, self.last = 0, 0.0, None, None
+        self.judge_at = -math.inf
+
+    def _judge(self, whole: bytes) -> Report | None:
+        began = self.clock()
+        self.judged = whole
+        problems = Problems()
+        table = read_log(whole, file=self.target.file, readers=self.target.setting.bench.readers, problems=problems)
+        if table is None:
+            self.last = Report(state=State.UNREADABLE, message="", problems=tuple(problems))
+        report = self._judged(table) if table else self._stalled()
+        ended = self.clock()
+        self.judge_at = ended + max(SPEAK_S, COST_SHARE * (ended - began))
+        return report
+
+    def _judged(self, table: LogTable) -> Report | None:
+        if table.time_s.size > self.samples:
+            self.grown_at = self.clock()
+        self.samples = int(table.time_s.size)
+        self.step_s = float(np.median(np.diff(table.time_s))) if self.samples > 1 else 0.0
+        part = self._part(table)
+        if part is None:
+            return self._once("cut", "The log has not reached the beginning of this run yet.")
+        self.last = judged(self.target, part)
+        end = self.target.run.to
+        if self.last.state is State.WATCHING and end is not None and table.seconds(end) <= float(table.time_s[-1]):
+            return _with(self.last, State.ENDED, "The run has ended, and it has not settled.")
+        return self.last
+
+    def _part(self, table: LogTable) -> LogTable | None:
+        if self.target.run.from_ is None and self.target.run.to is None:
+            return table
+        try:
+            return table.cut(self.target.run.from_, self.target.run.to)
+        except ValueError:
+            return None
+
+    def _stalled(self) -> Report | None:
+        still_s = 0.0 if self.grown_at is None else self.clock() - self.grown_at
+        if still_s <= max(self.patience_s, PATIENCE_STEPS * self.step_s):
+            return None
+        if self.last and self.last.problems:
+            return _with(self.last, State.UNREADABLE, "The log cannot be read.")
+        message = f"The log has not grown for {format_number(still_s, 0)} s. Is the logger still running?"
+        return _with(self.last, State.STALLED, message)
+
+
+def _with(last: Report | None, state: State, message: str) -> Report:
+    if last is None:
+        return Report(state=state, message=message)
+    return Report(
+        state=state,
+        message=message,
+        run=last.run,
+        length_s=last.length_s,
+        left_s=last.left_s,
+        problems=last.problems,
+    )
+
+
+# --- one look at a log ---------------------------------------------------------------------------------------------
+
+
+def whole_lines(data: bytes) -> bytes:
+    r"""Return a text less a last line that is still being written, in UTF-8, UTF-16 or a one-byte encoding.
+
+    >>> whole_lines(b"a,b\n1,2\n3,")
+    b'a,b\n1,2\n'
+    """
+    if data.startswith(b"\xff\xfe"):
+        return _wide_lines(data, b"\n\x00")
+    if data.startswith(b"\xfe\xff"):
+        return _wide_lines(data, b"\x00\n")
+    return data[: data.rfind(b"\n") + 1]
+
+
+def _wide_lines(data: bytes, end: bytes) -> bytes:
+    place = data.rfind(end)
+    while place > 0 and place % 2:
+        place = data.rfind(end, 0, place + 1)
+    return data[: place + 2] if place > 0 else b""
+
+
+def judged(target: Target, table: LogTable) -> Report:
+    """Return the report on a run as far as its log goes."""
+    given = RunInput(mount=target.mount, run=target.run.model_copy(update={"frames": None}), table=table)
+    result = reduce_run(target.setting, given, target.point)
+    length = run_length(target, given)
+    left = time_left(result.settlement, target.rule, length)
+    settled = result.settlement.verdict is Verdict.SETTLED
+    return Report(
+        state=State.SETTLED if settled else State.WATCHING,
+        message=result.settlement.message if settled else _sentence(result, left),
+        run=result,
+        length_s=length,
+        left_s=0.0 if settled else left,
+    )
+
+
+def run_length(target: Target, given: RunInput) -> float:
+    """Return the length of a run in s, from the time at which its load begins."""
+    time = given.table.time_s
+    step = float(np.median(np.diff(time))) if time.size > 1 else 0.0
+    return float(time[-1]) + step - load_start(time, channel(target.setting, given, Quantity.BOARD_POWER))
+
+
+def time_left(settlement: Settlement, rule: SettleRule, length_s: float) -> float | None:
+    """Return how long a run probably still needs, in s; None where the data do not say.
+
+    Soak and window first. Then, on an exponential approach, what remains falls by a factor e in each time constant, so
+    it is under what the limit leaves beside the uncertainty after τ ln(remaining / that).
+    """
+    if settlement.verdict is Verdict.SETTLED:
+        return 0.0
+    if settlement.verdict is Verdict.TOO_SHORT:
+        return max(rule.soak_s + rule.window_length() - length_s, 0.0)
+    if settlement.remaining is None or settlement.half_width is None:
+        return None
+    room = max(settlement.limit_k - settlement.half_width, _CLOSE * settlement.limit_k)
+    size = abs(settlement.remaining.value)
+    return settlement.tau_s * math.log(size / room) if size > room else None
+
+
+def _sentence(run: RunResult, left_s: float | None) -> str:
+    rise = run.figures.get("core_rise") or run.figures.get("core_temperature")
+    parts = [run.settlement.message]
+    if rise:
+        parts.append(f"{FIGURES[rise.kind].name} now {format_estimate(rise.estimate)}.")
+    if left_s is not None:
+        parts.append(f"Probably {minutes(left_s)} more.")
+    return " ".join(parts)
+
+
+def minutes(seconds: float) -> str:
+    """Return a length of time in whole minutes, rounded up.
+
+    >>> minutes(61.0), minutes(0.0)
+    ('2 min', '1 min')
+    """
+    return f"{max(math.ceil(seconds / _MINUTE_S), 1)} min"

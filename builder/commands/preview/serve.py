@@ -1,0 +1,183 @@
+"""The preview as a whole: a server on loopback, and a thread that makes the site again at every change."""
+
+from __future__ import annotations
+
+import asyncio
+import signal
+import tempfile
+import threading
+import time
+import traceback
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TypeAlias
+
+from builder.commands.cache.cache import Kept, kept_beside
+from builder.commands.preview.rebuild import InterruptedRebuildError, Rebuilder
+from builder.commands.preview.shown import Shown
+from builder.commands.preview.watch import Watched
+from builder.commands.preview.web import Web, listen
+from builder.commands.publish import Sound
+from builder.core.errors import Problem, SoakbookError
+from builder.core.files import content_dir, themes_dir
+from builder.site.theme import problems_page
+
+LOOK_S = 0.1  # between looks at the folders
+QUIET_S = 1.5  # without a change before the rest of the site is made
+AFTER_S = 5.0  # for the thread to end
+
+
+@dataclass(frozen=True, kw_only=True)
+class Said:
+    """Something to tell the person at the terminal."""
+
+    text: str
+    problems: tuple[Problem, ...] = ()
+
+
+Say: TypeAlias = Callable[[Said], None]
+
+
+@dataclass(kw_only=True)
+class Preview:
+    """The thread's work: what is shown follows what is in the folders."""
+
+    root: Path
+    shown: Shown
+    kept: Kept
+    say: Say
+    stop: threading.Event = field(default_factory=threading.Event)
+    _sound: Sound | None = None
+    _fresh: set[str] = field(default_factory=set)
+    _rest_at: float | None = None
+    _pending: tuple[Path, ...] = ()
+    _warm: bool = False
+
+    def __post_init__(self) -> None:
+        self._rebuilder = Rebuilder(root=self.root, kept=self.kept)
+        self._watched = Watched(archive=self.root, others=(content_dir(), themes_dir()))
+
+    def run(self) -> None:
+        """Follow the folders until `stop` is set."""
+        self._watched.changes()
+        self._guarded(self._begin)
+        while not self.stop.wait(LOOK_S):
+            self._guarded(self._turn)
+
+    def _turn(self) -> None:
+        changed = self._changes()
+        if changed:
+            self.say(Said(text=f"changed: {_names(self.root, changed)}"))
+        if changed and self._sound and all(map(self._is_static, changed)):
+            self.shown.show(self._rebuilder.static(self._sound))
+        elif changed:
+            self._begin()
+        elif self._sound and self._rest_at is not None:
+            self._go_on(self._sound, self._rest_at)
+        elif self._sound and not self._warm:
+            self._warm = True
+            self._rebuilder.warm_up(self._sound)
+
+    def _begin(self) -> None:
+        began = time.monotonic()
+        first_time = self._sound is None and self.shown.empty
+        self._sound, self._rest_at = None, None
+        self._fresh.clear()
+        self._sound = self._rebuilder.begin()
+        self._rest_at = time.monotonic() if first_time else time.monotonic() + QUIET_S
+        if not first_time:
+            self._first(self._sound, self.shown.wanted(), began)
+
+    def _go_on(self, sound: Sound, rest_at: float) -> None:
+        stale = self.shown.wanted() - self._fresh
+        if stale and not self.shown.empty:
+            self._first(sound, stale, time.monotonic())
+        elif time.monotonic() >= rest_at:
+            self._rest(sound)
+
+    def _first(self, sound: Sound, pages: Iterable[str], began: float) -> None:
+        for page in sorted(pages):
+            self._fresh.add(page)
+            files = tuple(self._rebuilder.first(sound, page))
+            if files:
+                self.shown.show(files)
+                self.say(Said(text=f"{page} in {time.monotonic() - began:.1f} s"))
+
+    def _rest(self, sound: Sound) -> None:
+        began = time.monotonic()
+        try:
+            files = self._rebuilder.rest(sound, changed=self._changed)
+        except InterruptedRebuildError:
+            return
+        self._rest_at = None
+        written = self.shown.show_all(files)
+        self.say(Said(text=f"{written} of {len(files)} files new in {time.monotonic() - began:.1f} s"))
+
+    def _is_static(self, path: Path) -> bool:
+        own = [folder for folder in (self.root / "theme", themes_dir()) if path.is_relative_to(folder)]
+        return any("static" in path.relative_to(folder).parts[:2] for folder in own)
+
+    def _changed(self) -> bool:
+        """Whether the work on the rest should end: something changed, or a page is asked for that is not made yet."""
+        self._pending = self._pending or self._watched.changes()
+        asked = not self.shown.empty and bool(self.shown.wanted() - self._fresh)
+        return bool(self._pending) or asked or self.stop.is_set()
+
+    def _changes(self) -> tuple[Path, ...]:
+        pending, self._pending = self._pending, ()
+        return tuple(sorted({*pending, *self._watched.changes()}))
+
+    def _guarded(self, step: Callable[[], None]) -> None:
+        """Take a step; what goes wrong becomes the page that is shown, until something changes."""
+        try:
+            step()
+        except SoakbookError as trouble:
+            self._fail("The archive has problems", trouble.problems, "")
+        except Exception:  # noqa: BLE001 - the preview outlives a defect, and shows it whole
+            self._fail("This is a defect in Soakbook, or in a template", (), traceback.format_exc())
+
+    def _fail(self, title: str, problems: tuple[Problem, ...], detail: str) -> None:
+        self._sound, self._rest_at = None, None
+        lead = "The site comes back by itself as soon as this is mended."
+        self.shown.fail(problems_page(content_dir(), title=title, lead=lead, problems=problems, detail=detail))
+        self.say(Said(text=detail or title, problems=problems))
+
+
+def _names(root: Path, changed: tuple[Path, ...]) -> str:
+    shown = [path.relative_to(root) if path.is_relative_to(root) else path.name for path in changed[:3]]
+    more = f" and {len(changed) - 3} more" if len(changed) > 3 else ""  # noqa: PLR2004 - the three that are shown
+    return ", ".join(map(str, shown)) + more
+
+
+def preview_site(root: Path, *, port: int, say: Say) -> None:
+    """Serve the site of an archive on loopback until the process is interrupted; nothing is written but its cache.
+
+    Raises SoakbookError where no port is free.
+    """
+    waiting = problems_page(
+        content_dir(), title="The site is being made", lead="This page shows it by itself as soon as it is there."
+    )
+    with tempfile.TemporaryDirectory(prefix="soakbook-preview-", ignore_cleanup_errors=True) as folder:
+        web = Web()
+        shown = Shown(folder=Path(folder), notice=waiting, reload=web.reload, viewed=web.viewed)
+        web.shown = shown
+        preview = Preview(root=root, shown=shown, kept=kept_beside(root, in_memory=True), say=say)
+        asyncio.run(_serve(web, preview, port))
+
+
+async def _serve(web: Web, preview: Preview, port: int) -> None:
+    ended = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        loop.add_signal_handler(number, ended.set)
+    found = listen(web, port)
+    if found.port != port:
+        preview.say(Said(text=f"port {port} is taken by another program; port {found.port} is free and used instead"))
+    preview.say(Said(text=f"http://127.0.0.1:{found.port}/ shows the site of {preview.root}. Ctrl-C ends it."))
+    worker = threading.Thread(target=preview.run, daemon=True)
+    worker.start()
+    await ended.wait()
+    preview.stop.set()
+    found.server.stop()
+    await asyncio.to_thread(worker.join, AFTER_S)

@@ -1,0 +1,338 @@
+"""Two results figure by figure: differences, intervals and verdicts, the same that the rankings use."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from typing import TypeAlias
+
+from builder.comparison.families import (
+    LEVEL,
+    Basis,
+    Difference,
+    Family,
+    Judged,
+    difference,
+    group_spreads,
+    why_unjudged,
+)
+from builder.comparison.members import Case, Member, watts_of
+from builder.comparison.rankings import REFERENCE_KINDS, converted, family, load_points, rise_at
+from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, other_card, run_reasons
+from builder.comparison.tested import Group, Tested, group_of
+from builder.core.quantity import Estimate, format_estimate, format_number
+from builder.core.results import FIGURES
+
+# --- Two results side by side: whether they compare, and the difference of every figure with its verdict
+
+
+@dataclass(frozen=True, kw_only=True, order=True)
+class PointOf:
+    """A test point of a bundle."""
+
+    bundle: str
+    point: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Direct:
+    """Two results compare directly: same card sample, same or equivalent test point, settled, room in the band."""
+
+    group: Group
+
+
+@dataclass(frozen=True, kw_only=True)
+class ByPsi:
+    """Two results compare by Ψ only, at a board power in W inside both tested ranges; `reasons` say why."""
+
+    watts: float
+    reasons: tuple[Reason, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotComparable:
+    """Two results do not compare, and why."""
+
+    reasons: tuple[Reason, ...]
+
+
+Comparability: TypeAlias = Direct | ByPsi | NotComparable
+
+
+@dataclass(frozen=True, kw_only=True)
+class PowerRange:
+    """Lowest and highest board power in W at which a bundle was tested under load and settled."""
+
+    low: float
+    high: float
+
+
+def comparability(tested: Tested, a: PointOf, b: PointOf) -> Comparability:
+    """Return how two results compare; the answer is the same with both swapped, save for the order of reasons.
+
+    Raises KeyError for a bundle or test point that does not exist.
+    """
+    groups = (group_of(tested, a.bundle, a.point), group_of(tested, b.bundle, b.point))
+    reasons = _obstacles(tested, a, b)
+    if reasons:
+        return NotComparable(reasons=reasons)
+    if groups[0] == groups[1]:
+        return Direct(group=groups[0])
+    return _pairs_by_psi(tested, a, b)
+
+
+def _obstacles(tested: Tested, a: PointOf, b: PointOf) -> tuple[Reason, ...]:
+    if a.bundle == b.bundle:
+        text = "They belong to one result; its own page gives the change from stock."
+        return (Reason(code="same-result", text=text),)
+    apart = other_card(tested, a.bundle, b.bundle)
+    runs = (*run_reasons(tested, a.bundle, a.point), *run_reasons(tested, b.bundle, b.point))
+    return (apart, *runs) if apart else runs
+
+
+def _pairs_by_psi(tested: Tested, a: PointOf, b: PointOf) -> ByPsi | NotComparable:
+    why = _other_point(tested, a, b)
+    powers = [watts_of(result) for x in (a, b) if (result := tested.point(x.bundle, x.point))]
+    ranges = [power_range(tested, x.bundle) for x in (a, b)]
+    if None in powers or None in ranges:
+        text = "Their board power is not known, so Ψ cannot be compared either."
+        return NotComparable(reasons=(why, Reason(code="no-power", text=text)))
+    watts = sum(p for p in powers if p) / len(powers)
+    if not all(r.low <= watts <= r.high for r in ranges if r):
+        return NotComparable(reasons=(why, _outside(watts, [r for r in ranges if r])))
+    return ByPsi(watts=watts, reasons=(why,))
+
+
+def power_range(tested: Tested, bundle: str) -> PowerRange | None:
+    """Return the range of board power over which a bundle was tested, or None without settled points under load."""
+    watts = [watts_of(result) or 0.0 for result in load_points(tested, bundle)]
+    return PowerRange(low=min(watts), high=max(watts)) if watts else None
+
+
+def _other_point(tested: Tested, a: PointOf, b: PointOf) -> Reason:
+    names = [
+        f"{setting.name} by {tested.protocol(x.bundle).name}"
+        for x in (a, b)
+        if (setting := tested.setting(x.bundle, x.point))
+    ]
+    return Reason(code="other-point", text=f"Their test points are not declared equivalent: {' and '.join(names)}.")
+
+
+def _outside(watts: float, ranges: list[PowerRange]) -> Reason:
+    shown = " and ".join(f"{format_number(r.low, 0)} to {format_number(r.high, 0)} W" for r in ranges)
+    text = f"Half-way between their board powers, at {format_number(watts, 0)} W, not both were tested ({shown})."
+    return Reason(code="outside-power", text=text)
+
+
+# --- Verdicts on a difference as sentences
+
+
+# What is said of a result whose figure is lower, and of one whose figure is higher.
+_COOLER = ("cooler", "warmer")
+_WORDS = {
+    "K": _COOLER,
+    "degC": _COOLER,
+    "dBA": ("quieter", "louder"),
+    "rpm": ("slower", "faster"),
+    "1/s": ("slower", "faster"),
+}
+_BY_KIND = {"hotspot_gap": ("smaller", "larger")}
+
+
+def told_apart(kind: str, difference: Estimate, a: str, b: str) -> str:
+    """Return a sentence that names the better result first, or the higher one where neither is better.
+
+    >>> told_apart("core_rise", Estimate(value=2.1, u=0.3, unit="K"), "A", "B").replace(chr(0xA0), " ")
+    'B is 2.1 ± 0.6 K cooler than A.'
+    """
+    lower_first = FIGURES[kind].better == "lower"
+    first_is_a = (difference.value < 0) == lower_first
+    first, second = (a, b) if first_is_a else (b, a)
+    word = direction_words(kind)[0 if lower_first else 1]
+    size = replace(difference, value=abs(difference.value))
+    return f"{first} is {format_estimate(size)} {word} than {second}."
+
+
+def direction_words(kind: str) -> tuple[str, str]:
+    """Return what is said of a result whose figure is lower, and of one whose figure is higher.
+
+    >>> direction_words("sound_level")
+    ('quieter', 'louder')
+    """
+    return _BY_KIND.get(kind) or _WORDS.get(FIGURES[kind].unit, ("lower", "higher"))
+
+
+def too_close(difference: Estimate, pairs: int) -> str:
+    """Return a sentence for a difference that could not be told from none, among so many pairs judged together.
+
+    >>> too_close(Estimate(value=0.2, u=0.3, unit="K"), 1).replace(chr(0xA0), " ")
+    'Too close to call: 0.2 ± 0.6 K.'
+    """
+    size = replace(difference, value=abs(difference.value))
+    text = f"Too close to call: {format_estimate(size)}"
+    if abs(difference.value) <= difference.expanded():
+        return f"{text}."
+    return f"{text}, which may be luck among the {pairs} pairs judged here."
+
+
+_LOOP_KINDS = {
+    "coolant_in_temperature",
+    "coolant_out_temperature",
+    "core_over_coolant",
+    "coolant_rise",
+    "coolant_heat",
+    "coolant_heat_share",
+    "flow_rate",
+    "pump_speed",
+}
+
+
+class Standing(StrEnum):
+    """What is said of a pair."""
+
+    A_BETTER = "a is better"
+    B_BETTER = "b is better"
+    DIFFERENT = "different"  # where neither direction is better
+    TOO_CLOSE = "too close to call"
+    NOT_JUDGED = "not judged"
+
+
+@dataclass(frozen=True, kw_only=True)
+class VersusRow:
+    """One kind of figure of two results; `difference` is a less b, None where it is not judged."""
+
+    kind: str
+    a: Estimate | None
+    b: Estimate | None
+    difference: Estimate | None
+    standing: Standing
+    text: str
+    adjusted_p: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeadToHead:
+    """Two results side by side; without rows where they do not compare."""
+
+    a: PointOf
+    b: PointOf
+    basis: Basis
+    comparability: Comparability
+    rows: tuple[VersusRow, ...]
+
+
+def head_to_head(tested: Tested, a: PointOf, b: PointOf, basis: Basis = Basis.MEASURED) -> HeadToHead:
+    """Return every figure that two results have, with difference, interval and verdict, or why they do not compare.
+
+    A direct pair has the verdict that it has among all results of its card sample, test point and figure. A pair that
+    compares by Ψ only is judged by itself, whatever the basis. Raises KeyError for an unknown bundle or test point.
+    """
+    how = comparability(tested, a, b)
+    rows: Iterator[VersusRow] = iter(())
+    if isinstance(how, Direct):
+        rows = _direct(tested, how.group, a.bundle, b.bundle, basis)
+    elif isinstance(how, ByPsi):
+        rows = _by_psi(tested, a, b, how.watts)
+    return HeadToHead(a=a, b=b, basis=basis, comparability=how, rows=tuple(rows))
+
+
+def _direct(tested: Tested, group: Group, a: str, b: str, basis: Basis) -> Iterator[VersusRow]:
+    for kind in FIGURES if basis is Basis.MEASURED else REFERENCE_KINDS:
+        found = family(tested, group, kind, basis)
+        first, second = found.member(a), found.member(b)
+        if first and second:
+            yield _row(tested, found, first, second)
+        elif (first or second) and not _needs_loop(tested, kind, b if first else a):
+            yield _one_sided(found, first, second, b if first else a)
+
+
+def _needs_loop(tested: Tested, kind: str, missing: str) -> bool:
+    """Tell a figure that a cooler without a loop cannot have from one that was not measured."""
+    return kind in _LOOP_KINDS and not tested.cooler(missing).kind.liquid
+
+
+def _one_sided(found: Family, first: Member | None, second: Member | None, missing: str) -> VersusRow:
+    reasons = next((x.reasons for x in found.left_out if x.bundle == missing), ())
+    return VersusRow(
+        kind=found.kind,
+        a=first.estimate if first else None,
+        b=second.estimate if second else None,
+        difference=None,
+        standing=Standing.NOT_JUDGED,
+        text=" ".join(reason.text for reason in reasons),
+    )
+
+
+def _row(tested: Tested, found: Family, first: Member, second: Member) -> VersusRow:
+    direct = found.pairs.get((first.bundle, second.bundle))
+    swapped = found.pairs.get((second.bundle, first.bundle))
+    judged = direct or (_turned(swapped) if swapped else None)
+    if judged is None:
+        why = [why_unjudged(found, member) for member in (first, second)]
+        # The same whichever stands first, also where each has a reason of its own.
+        return _unjudged(found.kind, first, second, min(filter(None, why), default=""))
+    return _said(tested, found.kind, (first, second), judged, len(found.pairs))
+
+
+def _turned(judged: Judged) -> Judged:
+    """Return the same pair the other way round."""
+    old = judged.difference
+    estimate = old.estimate.scaled(-1, old.estimate.unit)
+    return replace(judged, difference=replace(old, a=old.b, b=old.a, estimate=estimate))
+
+
+def _unjudged(kind: str, first: Member, second: Member, why: str) -> VersusRow:
+    text = f"{why[:1].upper()}{why[1:]}."
+    return VersusRow(
+        kind=kind, a=first.estimate, b=second.estimate, difference=None, standing=Standing.NOT_JUDGED, text=text
+    )
+
+
+def _said(tested: Tested, kind: str, members: tuple[Member, Member], judged: Judged, pairs: int) -> VersusRow:
+    first, second = members
+    estimate = judged.difference.estimate
+    names = (tested.label(first.bundle), tested.label(second.bundle))
+    return VersusRow(
+        kind=kind,
+        a=first.estimate,
+        b=second.estimate,
+        difference=estimate,
+        standing=_standing(kind, estimate.value) if judged.separable else Standing.TOO_CLOSE,
+        text=told_apart(kind, estimate, *names) if judged.separable else too_close(estimate, pairs),
+        adjusted_p=judged.adjusted_p,
+    )
+
+
+def _standing(kind: str, value: float) -> Standing:
+    better = FIGURES[kind].better
+    if not better:
+        return Standing.DIFFERENT
+    return Standing.A_BETTER if (value < 0) == (better == "lower") else Standing.B_BETTER
+
+
+def _by_psi(tested: Tested, a: PointOf, b: PointOf, watts: float) -> Iterator[VersusRow]:
+    for kind in (k for k in REFERENCE_KINDS if k.endswith("_psi")):
+        first, second = (_psi_member(tested, x, kind, watts) for x in (a, b))
+        if isinstance(first, Member) and isinstance(second, Member):
+            found = difference(first, second)
+            yield _psi_row(tested, kind, first, second, found)
+
+
+def _psi_row(tested: Tested, kind: str, first: Member, second: Member, found: Difference | None) -> VersusRow:
+    if found is None:
+        return _unjudged(kind, first, second, SPREAD_UNKNOWN)
+    judged = Judged(difference=found, adjusted_p=found.p, separable=found.p <= LEVEL)
+    return _said(tested, kind, (first, second), judged, 1)
+
+
+def _psi_member(tested: Tested, at: PointOf, kind: str, watts: float) -> Member | None:
+    result = tested.point(at.bundle, at.point)
+    rise = REFERENCE_KINDS[kind]
+    if result is None or rise not in result.figures:
+        return None
+    found = rise_at(tested, at.bundle, rise, watts)
+    if isinstance(found, Reason):
+        return None
+    spreads = group_spreads(tested, group_of(tested, at.bundle, at.point), rise)
+    return converted(Case(tested=tested, bundle=at.bundle, result=result), kind, spreads, found)

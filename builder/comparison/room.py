@@ -1,0 +1,166 @@
+"""What would this cooler do in my room: temperatures at an ambient and a board power of one's own."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+from builder.comparison.families import group_spreads
+from builder.comparison.members import Case, Term, mounted, watts_of
+from builder.comparison.rankings import absolute, converted_shared, line_at, load_points
+from builder.comparison.tested import Tested, group_of
+from builder.core.quantity import coverage_factor, format_number
+from builder.core.results import PointResult, PowerLine
+
+ROOM_KINDS = {
+    "core_temperature": "core_rise",
+    "hotspot_temperature": "hotspot_rise",
+    "memory_temperature": "memory_rise",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoomModel:
+    """A temperature as a function of ambient and power, with all that a page needs to work it out by itself.
+
+    temperature = ambient + intercept + slope · power; its expanded uncertainty (95 %) is
+    k · sqrt(v0 + v1 · power + v2 · power²), for low_w <= power <= high_w in W. Units: °C, K, K/W, K², K²/W, K²/W².
+    The interval is for another mount of this cooler sample on this card sample; `mounts_known` is False where the
+    mounting spread is unknown and therefore missing from it.
+    """
+
+    kind: str
+    intercept: float
+    slope: float
+    v0: float
+    v1: float
+    v2: float
+    k: float
+    low_w: float
+    high_w: float
+    mounts_known: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoomTemperature:
+    """One expected temperature in °C with the half-width of its interval (95 %)."""
+
+    kind: str
+    value: float
+    half_width: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoomEstimate:
+    """Expected temperatures; empty where `refusal` says why there are none. `note` is what to know about them."""
+
+    temperatures: tuple[RoomTemperature, ...]
+    refusal: str = ""
+    note: str = ""
+
+
+SAMPLE_NOTE = "For this sample of the cooler on this sample of the card, mounted once more; yours may differ."
+NO_MOUNT_NOTE = "The mounting spread is unknown, so the true range is wider than shown."
+NO_LINE = "No straight line of rise on power is known for this result, so nothing is said between its test points."
+
+
+def room_models(tested: Tested, bundle: str) -> tuple[RoomModel, ...]:
+    """Return the models of core, hotspot and memory temperature that a bundle's fitted lines allow.
+
+    A line that does not fit gives none. Raises KeyError for an unknown bundle.
+    """
+    lines = tested.results[bundle].lines
+    found = (_model(tested, bundle, kind, lines[rise]) for kind, rise in ROOM_KINDS.items() if rise in lines)
+    return tuple(model for model in found if model)
+
+
+def room_estimate(tested: Tested, bundle: str, ambient_c: float, power_w: float) -> RoomEstimate:
+    """Return the temperatures to expect at an ambient in °C and a board power in W, or a refusal.
+
+    Nothing is said of a power outside the tested range.
+
+    Raises ValueError for numbers that are not finite, KeyError for an unknown bundle.
+    """
+    if not (math.isfinite(ambient_c) and math.isfinite(power_w)):
+        raise ValueError("ambient and power must be finite")
+    models = room_models(tested, bundle)
+    if not models:
+        return RoomEstimate(temperatures=(), refusal=NO_LINE)
+    inside = [m for m in models if m.low_w <= power_w <= m.high_w]
+    if not inside:
+        return RoomEstimate(temperatures=(), refusal=refusal(models, power_w))
+    known = all(m.mounts_known for m in inside)
+    note = SAMPLE_NOTE if known else f"{SAMPLE_NOTE} {NO_MOUNT_NOTE}"
+    return RoomEstimate(temperatures=tuple(evaluate(m, ambient_c, power_w) for m in inside), note=note)
+
+
+def evaluate(model: RoomModel, ambient_c: float, power_w: float) -> RoomTemperature:
+    """Return a model's temperature at an ambient in °C and a board power in W; raises ValueError outside its range."""
+    if not model.low_w <= power_w <= model.high_w:
+        raise ValueError(f"{power_w} W is outside the tested {model.low_w} to {model.high_w} W")
+    variance = model.v0 + model.v1 * power_w + model.v2 * power_w**2
+    return RoomTemperature(
+        kind=model.kind,
+        value=ambient_c + model.intercept + model.slope * power_w,
+        half_width=model.k * math.sqrt(max(variance, 0.0)),
+    )
+
+
+def refusal(models: tuple[RoomModel, ...], power_w: float) -> str:
+    """Return the sentence that declines a power outside the tested range.
+
+    The limits are rounded inwards, so that a number inside those shown is never declined.
+    """
+    low, high = min(m.low_w for m in models), max(m.high_w for m in models)
+    limits = f"{format_number(math.ceil(low), 0)} to {format_number(math.floor(high), 0)} W"
+    asked = format_number(power_w, 0 if float(power_w).is_integer() else 1)
+    return f"Tested from {limits}. {asked} W is outside that range, and a line says nothing about what happens there."
+
+
+def _model(tested: Tested, bundle: str, kind: str, line: PowerLine) -> RoomModel | None:
+    point = _typical_point(tested, bundle, line)
+    if point is None or not line.fits:
+        return None
+    mount = _mount_per_watt(tested, bundle, point, line.kind)
+    sensors = converted_shared(Case(tested=tested, bundle=bundle, result=point), line.kind, line.slope.value)
+    fixed = math.fsum(s.offset**2 + s.gain**2 for s in sensors)
+    return RoomModel(
+        kind=kind,
+        intercept=line.intercept.value,
+        slope=line.slope.value,
+        v0=line.intercept.u**2 + fixed,
+        v1=2 * line.covariance,
+        v2=line.slope.u**2 + (mount.u if mount else 0.0) ** 2,
+        k=coverage_factor(_least_dof(line, mount, fixed)),
+        low_w=line.low_w,
+        high_w=line.high_w,
+        mounts_known=mount is not None,
+    )
+
+
+def _typical_point(tested: Tested, bundle: str, line: PowerLine) -> PointResult | None:
+    """Return the point with the highest power among those of the line: the mounting spread shows best there."""
+    points = [p for p in load_points(tested, bundle) if p.point in line.points and line.kind in p.figures]
+    return max(points, key=lambda p: watts_of(p) or 0.0, default=None)
+
+
+def _mount_per_watt(tested: Tested, bundle: str, point: PointResult, rise: str) -> Term | None:
+    """Return what mounting adds for a mount to come: the mean's uncertainty and one more mount's, per watt."""
+    term = group_spreads(tested, group_of(tested, bundle, point.point), rise).terms.get(bundle)
+    case = Case(tested=tested, bundle=bundle, result=point)
+    if term is None or not case.watts:
+        return None
+    u = math.sqrt(term.variance * (1 + 1 / len(mounted(case, rise).values))) / case.watts
+    return Term(name="mounting spread, per watt", u=u, dof=term.dof, pool=term.pool)
+
+
+def _least_dof(line: PowerLine, mount: Term | None, fixed: float) -> float:
+    """Return the fewest effective degrees of freedom in the tested range, so that one factor serves all of it."""
+    sensors = Term(name="sensors", u=math.sqrt(fixed), dof=math.inf, pool="")
+    found = []
+    for watts in (line.low_w, (line.low_w + line.high_w) / 2, line.high_w):
+        own = line_at(line, watts)
+        terms = (Term(name="line", u=own.u, dof=own.dof, pool=""), sensors)
+        mounts = (replace(mount, u=mount.u * watts),) if mount else ()
+        found.append(absolute(own.value, "K", (*terms, *mounts), ()).dof)
+    return min(found)

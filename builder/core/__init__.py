@@ -1,0 +1,1 @@
+"""What every room speaks: errors, quantities with their uncertainty, named results, files."""

@@ -1,0 +1,168 @@
+"""Spoken lines: each result as sentences, with numbers rounded as one speaks them and linked to their figures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from builder.archive.protocol import PointRole
+from builder.comparison import Tested, group_of, ranking
+from builder.comparison.subject import Subject
+from builder.core.quantity import Estimate
+from builder.core.results import PointResult, Verdict
+from builder.narration import Address, Apart, Truth, difference_decimals, listed, look_up, spoken
+from builder.pages.parts import day
+
+_UNSETTLED = {
+    Verdict.DRIFTING: "The run was still drifting when it ended",
+    Verdict.UNDECIDED: "The log does not show whether the run had settled",
+    Verdict.TOO_SHORT: "The run was too short to judge",
+}
+_ABOUT = (
+    "Numbers are rounded as one speaks them, and each is linked to its figure, so that lines can go into the script "
+    "as they are."
+)
+_MARKUP = re.compile(r"([\\`*_\[\]<>&|~#])")
+
+
+def escaped(text: str) -> str:
+    """Return a text that Markdown takes for nothing but text, on one line."""
+    return _MARKUP.sub(r"\\\1", " ".join(text.split()))
+
+
+def lines_document(subject: Subject, tested: Tested) -> str:
+    """Return the spoken lines of a result as Markdown; `soakbook check` finds every number in them true."""
+    parts = [
+        f"# Spoken lines: {escaped(subject.title)}",
+        _ABOUT,
+    ]
+    for point in subject.result.points:
+        sentences = list(_Speaker(subject=subject, tested=tested, point=point).sentences())
+        if sentences:
+            parts += [f"## {escaped(point.name)}", "\n".join(f"- {s}" for s in sentences)]
+    others = list(_others(subject, tested))
+    if others:
+        parts += [f"## Against other results on the {escaped(subject.card.name)}", "\n".join(f"- {s}" for s in others)]
+    return "\n\n".join(parts) + "\n"
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Speaker:
+    """Speaks of one test point."""
+
+    subject: Subject
+    tested: Tested
+    point: PointResult
+
+    def sentences(self) -> Iterator[str]:
+        if not self.point.figures:
+            return
+        if self.point.verdict is not Verdict.SETTLED:
+            yield f"{_UNSETTLED[self.point.verdict]}: say so, or leave these numbers out."
+        if self.point.changes:
+            yield from self._changes()
+        else:
+            yield from self._values()
+
+    def _estimate(self, kind: str) -> Estimate | None:
+        figure = self.point.figures.get(kind)
+        return figure.estimate if figure else None
+
+    def _link(self, words: str, kind: str, *, change: bool = False) -> str:
+        address = Address(bundle=self.subject.id, point=self.point.point, kind=kind, change=change)
+        return f"[{words}]({address.text(here=self.subject.id)})"
+
+    def _said(self, kind: str) -> str:
+        """Return a figure in words with its link, or an empty text where there is none."""
+        estimate = self._estimate(kind)
+        return self._link(spoken(estimate.value, estimate.unit), kind) if estimate else ""
+
+    # --- values ------------------------------------------------------------------------------------------------
+
+    def _values(self) -> Iterator[str]:
+        if rise := self._said("core_rise"):
+            yield f"The core sits {rise} above the room."
+        parts = [(self._said(f"{part}_temperature"), part) for part in ("core", "hotspot", "memory")]
+        if named := [f"{said} on the {part}" for said, part in parts if said]:
+            yield f"In the room of the test that is {listed(named)}."
+        if power := self._said("board_power"):
+            yield f"The card draws {power}."
+        if psi := self._said("core_psi") if self.subject.role(self.point.point) is PointRole.STOCK else "":
+            yield f"That makes {psi}."
+        yield from self._frames()
+        if sound := self._said("sound_level"):
+            yield f"The microphone reads {sound}."
+
+    def _frames(self) -> Iterator[str]:
+        rate, low = self._said("frame_rate"), self._said("low_1pct")
+        if rate:
+            yield f"It runs at {rate}{f', with a 1 % low of {low}' if low else ''}."
+        if efficiency := self._said("frames_per_joule"):
+            yield f"That is {efficiency}."
+
+    # --- changes from stock ------------------------------------------------------------------------------------
+
+    def _changes(self) -> Iterator[str]:
+        yield from self._change("board_power", "The card draws", ("less", "more"), "")
+        yield from self._change("core_rise", "The core is", ("cooler", "warmer"), " above the room")
+        yield from self._change("frame_rate", "It runs", ("slower", "faster"), "")
+        yield from self._change("sound_level", "It is", ("quieter", "louder"), "")
+
+    def _change(self, kind: str, start: str, ways: tuple[str, str], place: str) -> Iterator[str]:
+        truth = look_up(f"figure:{self.point.point}/{kind}#change", self.subject.id, self.tested)
+        value = self._estimate(kind)
+        if not isinstance(truth, Truth) or value is None:
+            return
+        if truth.apart is Apart.TOO_CLOSE:
+            close = self._link("Too close to call", kind, change=True)
+            yield f"{close} against stock: {self._said(kind)}{place}."
+            return
+        way = ways[0] if truth.value.value < 0 else ways[1]
+        decimals = self._decimals(kind, value, truth.value)
+        size = self._link(f"{spoken(abs(truth.value.value), truth.value.unit, decimals)} {way}", kind, change=True)
+        whole = self._link(spoken(value.value, value.unit, decimals), kind)
+        yield f"{start} {size} than at stock{self._percent(kind, truth)}: {whole}{place}."
+
+    def _decimals(self, kind: str, value: Estimate, change: Estimate) -> int:
+        stock = self.subject.stock
+        before = stock.figures[kind].estimate.value if stock and kind in stock.figures else value.value - change.value
+        return difference_decimals(value.value, before, value.unit, change.value)
+
+    def _percent(self, kind: str, truth: Truth) -> str:
+        percent = truth.percent
+        if percent is None or abs(percent.value) <= percent.expanded():
+            return ""
+        return f", {self._link(spoken(abs(percent.value), 'percent'), kind, change=True)}"
+
+
+# --- other results ---------------------------------------------------------------------------------------------
+
+
+def _others(subject: Subject, tested: Tested) -> Iterator[str]:
+    stock = subject.stock
+    if stock is None:
+        return
+    for row in ranking(tested, group_of(tested, subject.id, stock.point), "core_rise").rows:
+        if row.bundle != subject.id:
+            yield from _against(subject, tested, stock.point, row.bundle)
+
+
+def _spoken_name(tested: Tested, bundle: str) -> str:
+    """Return the cooler's name, with the day in words where the archive has it more than once on this card."""
+    name = tested.cooler(bundle).name
+    when = "" if tested.label(bundle) == name else f" that we tested on {day(tested.bundle(bundle).tested).text}"
+    return escaped(name) + when
+
+
+def _against(subject: Subject, tested: Tested, point: str, other: str) -> Iterator[str]:
+    address = Address(bundle=subject.id, point=point, kind="core_rise", other=other).text(here=subject.id)
+    truth = look_up(address, subject.id, tested)
+    if not isinstance(truth, Truth):
+        return
+    name = _spoken_name(tested, other)
+    if truth.apart is Apart.TOO_CLOSE:
+        yield f"[Too close to call]({address}) against the {name}."
+        return
+    size = spoken(abs(truth.value.value), truth.value.unit)
+    yield f"The core is [{size} {'cooler' if truth.value.value < 0 else 'warmer'}]({address}) than with the {name}."

@@ -1,0 +1,195 @@
+"""The named types that come out of reading a log."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from builder.core.errors import Problems, Span
+from builder.core.quantity import FloatArray
+from builder.core.results import Quantity
+
+SHOWN_LINES = 10
+
+
+@dataclass(frozen=True, kw_only=True)
+class Repair:
+    """Something that was mended while reading: a stable code, how often, the first lines concerned, and words."""
+
+    code: str
+    count: int
+    lines: tuple[int, ...]
+    message: str
+
+    def __str__(self) -> str:
+        """Return the message with the lines: `1 repeated header row left out (line 14)`."""
+        if not self.lines:
+            return self.message
+        word = "line" if len(self.lines) == 1 else "lines"
+        more = ", ..." if self.count > len(self.lines) else ""
+        return f"{self.message} ({word} {', '.join(map(str, self.lines))}{more})"
+
+
+def repair(code: str, lines: list[int], message: str) -> Repair:
+    """Return a repair whose count is the number of lines, of which the first are kept."""
+    return Repair(code=code, count=len(lines), lines=tuple(lines[:SHOWN_LINES]), message=message)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LogColumn:
+    """One quantity of a log: shape (n,), standard unit of the quantity, NaN where missing.
+
+    `resolution` is the smallest step seen between distinct values, in the standard unit, 0 where the column never
+    changes; `spelled_decimals` counts the decimals written in the file, in the file's unit.
+    """
+
+    quantity: Quantity
+    header: str
+    values: FloatArray
+    resolution: float
+    spelled_decimals: int
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LogTable:
+    """A log in standard units.
+
+    `time_s` (shape (n,), increasing) counts seconds from the first sample or from the start of a cut; `origin_s` is
+    what the file's own elapsed time reads there (0 for timestamps). `start` is the moment of `time_s` 0: aware in UTC
+    where the zone is known, naive in the log's own time where not, None where the file holds no date. `zone` is what
+    the file's timestamps are in. `lines` gives the line of each sample.
+    """
+
+    file: str
+    reader_id: str
+    time_s: FloatArray
+    start: dt.datetime | None
+    columns: Mapping[Quantity, LogColumn]
+    repairs: tuple[Repair, ...] = ()
+    origin_s: float = 0.0
+    zone: dt.tzinfo | None = None
+    lines: tuple[int, ...] = ()
+
+    @property
+    def duration_s(self) -> float:
+        """Return the time from the first sample to the last, in seconds."""
+        return float(self.time_s[-1] - self.time_s[0])
+
+    def seconds(self, moment: float | dt.datetime) -> float:
+        """Return a moment on the scale of `time_s`: own elapsed seconds of the file, or a timestamp.
+
+        A naive timestamp is taken in the log's own zone. Raises ValueError where the log holds no date, and where
+        the moment has a zone and the log has none.
+        """
+        if not isinstance(moment, dt.datetime):
+            return float(moment) - self.origin_s
+        if self.start is None:
+            raise ValueError("the log holds no date, so it cannot be cut at a timestamp")
+        if moment.tzinfo is None and self.start.tzinfo is not None:
+            moment = moment.replace(tzinfo=self.zone or dt.UTC)
+        if moment.tzinfo is not None and self.start.tzinfo is None:
+            raise ValueError("the timestamp has a zone and the log has none")
+        return (moment - self.start).total_seconds()
+
+    def cut(self, start: float | dt.datetime | None, end: float | dt.datetime | None) -> LogTable:
+        """Return the samples in [start, end), with `time_s` 0 at the start of the cut; None leaves an end open.
+
+        Raises ValueError for a moment that `seconds` refuses, and where no sample is inside.
+        """
+        low = self.seconds(start) if start is not None else float(self.time_s[0])
+        high = self.seconds(end) if end is not None else np.inf
+        first, last = np.searchsorted(self.time_s, [low, high], side="left")
+        if first >= last:
+            raise ValueError("no sample is inside the cut")
+        inside = slice(int(first), int(last))
+        columns = {q: replace(c, values=c.values[inside]) for q, c in self.columns.items()}
+        return replace(
+            self,
+            time_s=self.time_s[inside] - low,
+            start=self.start + dt.timedelta(seconds=low) if self.start else None,
+            columns=columns,
+            origin_s=self.origin_s + low,
+            lines=self.lines[inside],
+        )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FrameTable:
+    """Frame times of a run in order, in milliseconds: shape (n,), all positive."""
+
+    file: str
+    frame_ms: FloatArray
+    repairs: tuple[Repair, ...] = ()
+
+    @property
+    def total_s(self) -> float:
+        """Return the sum of the frame times, in seconds."""
+        return float(self.frame_ms.sum()) / 1000
+
+
+# --- A part of a log: one run out of a longer file
+
+
+def cut_log(
+    table: LogTable,
+    from_: float | dt.datetime | None,
+    to: float | dt.datetime | None,
+    *,
+    where: Span,
+    problems: Problems,
+) -> LogTable | None:
+    """Return the samples in [from_, to); None after reporting a cut that the log does not hold.
+
+    Numbers are elapsed seconds as the log counts them; timestamps without a zone are in the log's own. `where` is
+    the place in the bundle that asks for the cut.
+    """
+    if from_ is None and to is None:
+        return table
+    hint = f"the log {table.file} goes from {_moment(table, 0)} to {_moment(table, -1)}"
+    wrong = _wrong(table, from_, to)
+    if wrong is not None:
+        problems.error(wrong.code, where, wrong.message, hint)
+        return None
+    try:
+        return table.cut(from_, to)
+    except ValueError as problem:
+        problems.error("cut-empty", where, str(problem), hint)
+        return None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Wrong:
+    code: str
+    message: str
+
+
+def _wrong(table: LogTable, from_: float | dt.datetime | None, to: float | dt.datetime | None) -> _Wrong | None:
+    try:
+        return _outside(table, from_, to)
+    except ValueError as problem:
+        return _Wrong(code="cut-zone", message=str(problem))
+
+
+def _outside(table: LogTable, from_: float | dt.datetime | None, to: float | dt.datetime | None) -> _Wrong | None:
+    """Return what is wrong with a cut; one sampling step beyond either end of the log is still inside."""
+    step = table.duration_s / max(table.time_s.size - 1, 1)
+    first, last = float(table.time_s[0]) - step, float(table.time_s[-1]) + step
+    for asked in (from_, to):
+        if asked is not None and not first <= table.seconds(asked) <= last:
+            return _Wrong(code="cut-outside", message=f"the cut at {asked} is outside the log")
+    if from_ is not None and to is not None and table.seconds(from_) >= table.seconds(to):
+        return _Wrong(code="cut-order", message=f"the cut ends at {to} and starts at {from_}")
+    return None
+
+
+def _moment(table: LogTable, index: int) -> str:
+    seconds = float(table.time_s[index])
+    elapsed = f"{seconds + table.origin_s:.1f} s"
+    if table.start is None:
+        return elapsed
+    moment = table.start + dt.timedelta(seconds=seconds)
+    shown = moment.astimezone(table.zone) if table.zone else moment
+    return f"{elapsed} ({shown.isoformat(sep=' ', timespec='seconds')})"

@@ -1,0 +1,35 @@
+"""Figures in the words of scripts and notes: addresses, numbers as one speaks them, and whether they are true."""
+
+from builder.narration.check import UNCHECKED, CheckedWords, Linked, Unlinked, Words, check_words
+from builder.narration.judging import Finding, judge, suggestion
+from builder.narration.links import Address, FigureLink, Moment, is_figure_link, parse_address
+from builder.narration.numbers import difference_decimals, in_words, listed, spoken, spoken_decimals
+from builder.narration.truth import Answer, Apart, NoDifference, NotFound, Truth, look_up
+
+__all__ = [
+    "UNCHECKED",
+    "Address",
+    "Answer",
+    "Apart",
+    "CheckedWords",
+    "FigureLink",
+    "Finding",
+    "Linked",
+    "Moment",
+    "NoDifference",
+    "NotFound",
+    "Truth",
+    "Unlinked",
+    "Words",
+    "check_words",
+    "difference_decimals",
+    "in_words",
+    "is_figure_link",
+    "judge",
+    "listed",
+    "look_up",
+    "parse_address",
+    "spoken",
+    "spoken_decimals",
+    "suggestion",
+]

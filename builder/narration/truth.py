@@ -1,0 +1,175 @@
+"""What an address stands for: the computed figure or difference, and whether a difference can be told from none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import Enum
+
+from builder.archive.protocol import PointRole
+from builder.comparison import NotComparable, PointOf, Standing, Tested, group_of, head_to_head
+from builder.core.errors import closest, listing, nearest
+from builder.core.quantity import Estimate
+from builder.core.results import FIGURES, PointResult, Verdict
+from builder.narration.links import GRAMMAR, Address, parse_address
+
+
+class Apart(Enum):
+    """Whether a difference can be told from none."""
+
+    YES = "yes"
+    TOO_CLOSE = "too close to call"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Truth:
+    """A computed figure, or a difference as the address orders it (this less the other, this less stock).
+
+    `percent` is the same difference in percent, where that means something.
+    """
+
+    address: Address
+    value: Estimate
+    percent: Estimate | None = None
+    apart: Apart = Apart.YES
+    settled: bool = True
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotFound:
+    """Why an address leads nowhere, and what may have been meant."""
+
+    message: str
+    hint: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class NoDifference:
+    """Why the difference that an address names does not exist."""
+
+    address: Address
+    why: str
+
+
+Answer = Truth | NotFound | NoDifference
+
+
+def look_up(target: str, here: str, tested: Tested) -> Answer:
+    """Return what a link's target in the files of the bundle `here` stands for, or why it stands for nothing.
+
+    `here` is empty in the archive's own pages, where an address names its bundle.
+    """
+    address = parse_address(target, here=here)
+    if address is None:
+        return NotFound(message=f'"{target}" is not the address of a figure', hint=f"write {GRAMMAR}")
+    if not address.bundle:
+        full = Address(
+            bundle="BUNDLE", point=address.point, kind=address.kind, other=address.other, change=address.change
+        )
+        return NotFound(message=f'"{target}" names no bundle, and a page belongs to none', hint=f"write {full.text()}")
+    return _missing(address, here, tested) or _found(address, tested)
+
+
+# --- addresses that lead nowhere -----------------------------------------------------------------------------------
+
+
+def _missing(address: Address, here: str, tested: Tested) -> NotFound | None:
+    for bundle in (address.bundle, address.other):
+        if bundle and bundle not in tested.results:
+            return _none("bundle", bundle, tested.results)
+    point = tested.point(address.bundle, address.point)
+    if point is None:
+        result = tested.results[address.bundle]
+        return _none("test point", address.point, [p.point for p in result.points], _place(address, here))
+    if address.kind not in point.figures:
+        return _no_kind(address, here, point)
+    if address.change and address.kind not in point.changes:
+        return _no_change(address, here, point)
+    return None
+
+
+def _place(address: Address, here: str) -> str:
+    return "in this bundle" if address.bundle == here else f"in {address.bundle}"
+
+
+def _none(what: str, given: str, known: Iterable[str], where: str = "") -> NotFound:
+    choices = list(known)
+    hint = nearest(given, choices) or f"there are: {listing(choices)}"
+    return NotFound(message=" ".join(x for x in (f'there is no {what} "{given}"', where) if x), hint=hint)
+
+
+def _no_kind(address: Address, here: str, point: PointResult) -> NotFound:
+    close = closest(address.kind, point.figures)
+    near = Address(bundle=address.bundle, point=address.point, kind=close, other=address.other, change=address.change)
+    hint = f'did you mean "{near.text(here=here)}"?' if close else f"there are: {listing(point.figures)}"
+    if address.kind in FIGURES:
+        name = FIGURES[address.kind].name
+        return NotFound(message=f"{name} has no figure at {point.name} {_place(address, here)}", hint=hint)
+    return NotFound(message=f'there is no figure "{address.kind}" at {point.name} {_place(address, here)}', hint=hint)
+
+
+def _no_change(address: Address, here: str, point: PointResult) -> NotFound:
+    message = f'"{address.text(here=here)}": {FIGURES[address.kind].name} has no change from stock at {point.name}'
+    changes = listing(point.changes)
+    return NotFound(message=message, hint=f"there are changes of: {changes}" if changes else "link the figure itself")
+
+
+# --- addresses that lead somewhere ---------------------------------------------------------------------------------
+
+
+def _found(address: Address, tested: Tested) -> Answer:
+    point = tested.results[address.bundle].point(address.point)
+    if point is None:  # cannot be: missing points were answered before
+        raise KeyError(address.point)
+    if address.other:
+        return _difference(address, tested)
+    settled = point.verdict is Verdict.SETTLED
+    if not address.change:
+        return Truth(address=address, value=point.figures[address.kind].estimate, settled=settled)
+    change = point.changes[address.kind]
+    told = abs(change.absolute.value) > change.absolute.expanded()
+    return Truth(
+        address=address,
+        value=change.absolute,
+        percent=change.percent,
+        apart=Apart.YES if told else Apart.TOO_CLOSE,
+        settled=settled and _stock_settled(address, tested),
+    )
+
+
+def _stock_settled(address: Address, tested: Tested) -> bool:
+    """Whether the run that a change starts from had settled."""
+    stock = next((p.id for p in tested.protocol(address.bundle).points if p.role is PointRole.STOCK), "")
+    point = tested.point(address.bundle, stock)
+    return point is None or point.verdict is Verdict.SETTLED
+
+
+def _difference(address: Address, tested: Tested) -> Answer:
+    there = _same_point(address, tested)
+    if there is None:
+        why = f"{tested.label(address.other)} was not run at a test point that compares with this one."
+        return NoDifference(address=address, why=why)
+    found = head_to_head(tested, PointOf(bundle=address.bundle, point=address.point), there)
+    row = next((r for r in found.rows if r.kind == address.kind), None)
+    if isinstance(found.comparability, NotComparable):
+        return NoDifference(address=address, why=" ".join(r.text for r in found.comparability.reasons))
+    if row is None or row.difference is None:
+        why = row.text if row else f"{FIGURES[address.kind].name} is not compared."
+        return NoDifference(address=address, why=why)
+    apart = Apart.TOO_CLOSE if row.standing is Standing.TOO_CLOSE else Apart.YES
+    return Truth(address=address, value=row.difference, percent=_percent(row.difference, row.b), apart=apart)
+
+
+def _same_point(address: Address, tested: Tested) -> PointOf | None:
+    group = group_of(tested, address.bundle, address.point)
+    point = group.point_of(tested.bundle(address.other)) or address.point
+    return PointOf(bundle=address.other, point=point) if tested.point(address.other, point) else None
+
+
+_NO_RATIO = {"degC", "dBA", "percent"}  # their zero is arbitrary, or they are percents themselves
+
+
+def _percent(difference: Estimate, other: Estimate | None) -> Estimate | None:
+    if other is None or other.unit in _NO_RATIO or other.value <= 3 * other.u:
+        return None
+    return difference.scaled(100 / other.value, "percent")

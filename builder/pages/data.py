@@ -1,0 +1,112 @@
+"""The page of downloads: every data file with what it holds and its size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from builder.comparison.subject import Subject
+from builder.core.quantity import NO_BREAK, format_number
+from builder.pages.page import DataEntry, Page, _bundles
+from builder.pages.parts import Column, Line, Name, Num, Outside, Row, Table, Unit, count, short_day, text_column
+from builder.pages.site_input import SiteInput
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class DataView:
+    """What the page of downloads shows."""
+
+    lead: Line
+    whole: Table
+    results: Table
+    licence: Line
+
+
+def data_view(entries: Sequence[DataEntry], subjects: Sequence[Subject], licence: Line = ()) -> DataView:
+    """Return the page of downloads."""
+    return DataView(
+        lead=("Every published figure, and the logs that it was worked out from, as plain files.",),
+        whole=_whole([e for e in entries if not e.bundle]),
+        results=_results(entries, subjects),
+        licence=licence,
+    )
+
+
+_SIZE = Column(key="size", label="Size", numeric=True)
+
+
+def _whole(entries: Iterable[DataEntry]) -> Table:
+    rows = tuple(
+        Row(head=(Name(text=e.label, href=e.href),), cells=((e.holds,), (size(e.size),)), data=None) for e in entries
+    )
+    columns = (text_column("holds", "Holds"), _SIZE)
+    return Table(id="data-archive", caption="The whole archive", head="File", columns=columns, rows=rows)
+
+
+def _results(entries: Sequence[DataEntry], subjects: Sequence[Subject]) -> Table:
+    rows = tuple(
+        Row(head=_head(s, subjects), cells=_cells(s, [e for e in entries if e.bundle == s.id])) for s in subjects
+    )
+    columns = (
+        text_column("table", "Figures"),
+        text_column("record", "With budgets"),
+        text_column("logs", "Logs"),
+    )
+    return Table(
+        id="data-results", caption="Files of each result", head="Result", columns=columns, rows=rows, missing="none"
+    )
+
+
+def _head(subject: Subject, subjects: Sequence[Subject]) -> Line:
+    """Return a result's name, with the day of its test where another one is called the same."""
+    name = Name(text=subject.title, href=subject.href)
+    alike = sum(s.title == subject.title for s in subjects) > 1
+    return (name, ", ", short_day(subject.bundle.tested)) if alike else (name,)
+
+
+def _cells(subject: Subject, entries: Sequence[DataEntry]) -> tuple[Line, ...]:
+    table, record = (_link(entries, ending) for ending in (".csv", ".json"))
+    logs = [e for e in entries if e.log]
+    link = Name(text=count(len(logs), "log"), href=f"{subject.href}#downloads")
+    return table, record, (link, ", ", size(sum(e.size for e in logs))) if logs else ()
+
+
+def _link(entries: Iterable[DataEntry], ending: str) -> Line:
+    found = next((e for e in entries if e.href.endswith(ending) and not e.log), None)
+    return (Name(text=ending[1:].upper(), href=found.href), ", ", size(found.size)) if found else ()
+
+
+def size(number: int) -> Num:
+    """Return a size in bytes as people read it, in steps of a thousand.
+
+    >>> size(950).text.replace(NO_BREAK, " "), size(12_345).text.replace(NO_BREAK, " ")
+    ('950 B', '12.3 kB')
+    """
+    value, unit = float(number), "B"
+    for larger in ("kB", "MB", "GB"):
+        if value < 1000:  # noqa: PLR2004 - the step itself
+            break
+        value, unit = value / 1000, larger
+    decimals = 0 if unit == "B" or value >= 100 else 1  # noqa: PLR2004 - three digits are enough
+    return Num(value=format_number(value, decimals), u="", unit=Unit(text=unit), exact=float(number))
+
+
+def size_text(number: int) -> str:
+    """Return a size in bytes as text, such as `12.3 kB`, with a plain space."""
+    return size(number).text.replace(NO_BREAK, " ")
+
+
+def _data(data: SiteInput, found: Sequence[Subject]) -> Iterable[Page]:
+    if not data.extras.data:
+        return
+    terms = data.catalogue.archive.licence
+    licence = ("Terms of use: ", Outside(text=terms.name, url=terms.url), ".") if terms else ()
+    yield Page(
+        path="data.html",
+        template="pages/data.html",
+        title="Data",
+        description="Every published figure and log as plain files, with their columns, units, sizes and hashes.",
+        view=data_view(data.extras.data, found, licence),
+        section="data.html",
+        depends_on=("archive", *_bundles(found)),
+    )

@@ -1,0 +1,211 @@
+"""Facts: a label and what stands beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from builder.archive.bench import Bench, Loop, Sensor
+from builder.archive.bundle import Assembly, AssemblyChecks, Pad
+from builder.archive.catalogue import Card, Cooler
+from builder.archive.fields import Link
+from builder.comparison.subject import Subject
+from builder.core.quantity import NO_BREAK, SYMBOLS
+from builder.core.results import STANDARD_UNITS, Quantity
+from builder.pages.parts import Line, Name, Outside, capital, day, joined, plain, protocol_name, setting
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fact:
+    """A label with its value; several values are shown one under the other."""
+
+    label: str
+    values: tuple[Line, ...]
+
+
+def fact(label: str, *values: Line) -> Fact:
+    """Return a fact without its empty values."""
+    return Fact(label=label, values=tuple(v for v in values if v))
+
+
+def known(*items: Fact) -> tuple[Fact, ...]:
+    """Return the facts that have something to say."""
+    return tuple(item for item in items if item.values)
+
+
+def text(value: str | None) -> Line:
+    """Return a tester's words as a line, or an empty line."""
+    return (Name(text=value),) if value else ()
+
+
+def card_facts(card: Card) -> tuple[Fact, ...]:
+    """Return what is known of a card."""
+    limits = card.power_limit_pct
+    memory = " ".join(x for x in (_gb(card), card.memory_type or "") if x)
+    return known(
+        fact("Maker", text(card.maker)),
+        fact("Reference board power", (setting(card.board_power_w, "W"),)),
+        fact(
+            "Power limit range",
+            (setting(limits.min, "percent"), " to ", setting(limits.max, "percent")) if limits else (),
+        ),
+        fact("Reference core clock", (setting(card.core_clock_mhz, "MHz"),) if card.core_clock_mhz else ()),
+        fact("Memory", text(memory)),
+        fact("Slots", (plain(card.slots),) if card.slots else ()),
+        fact("How its sensors are read", text(card.sensors)),
+        fact("Notes", text(card.notes)),
+        fact("Links", *links(card.links)),
+    )
+
+
+def _gb(card: Card) -> str:
+    return plain(card.memory_gb, "GB").text if card.memory_gb else ""
+
+
+def links(items: Iterable[Link]) -> tuple[Line, ...]:
+    """Return links out of the site, one line each."""
+    return tuple((Outside(text=link.label, url=link.url),) for link in items)
+
+
+_REFERENCE = "Reference cooler, retested to show that the bench did not move"
+
+
+def cooler_facts(cooler: Cooler) -> tuple[Fact, ...]:
+    """Return what is known of a cooler."""
+    return known(
+        fact("Kind", (capital(str(cooler.kind)),)),
+        fact("Maker", text(cooler.maker)),
+        fact("Maker's model code", text(cooler.model_code)),
+        fact("Materials", joined([(Name(text=m),) for m in cooler.materials])),
+        fact("Slots", (plain(cooler.slots),) if cooler.slots else ()),
+        fact("Mass", (plain(cooler.mass_g, "g"),) if cooler.mass_g else ()),
+        fact("Released", (day(cooler.released),) if cooler.released else ()),
+        fact("Role in the archive", (_REFERENCE,) if cooler.reference else ()),
+        fact("Notes", text(cooler.notes)),
+        fact("Links", *links(cooler.links)),
+    )
+
+
+def assembly_facts(assembly: Assembly) -> tuple[Fact, ...]:
+    """Return how the cooler was put on the card."""
+    paste = assembly.paste
+    pattern: Line = (", pattern: ", Name(text=paste.pattern)) if paste and paste.pattern else ()
+    return known(
+        fact("Thermal paste", (Name(text=paste.name), *pattern) if paste else ()),
+        fact("Thermal pads", *(_pad(pad) for pad in assembly.pads)),
+        fact("Checks", *_checks(assembly.checks)),
+        fact("Notes", text(assembly.notes)),
+    )
+
+
+def _pad(pad: Pad) -> Line:
+    start: Line = (Name(text=pad.where), ": ", plain(pad.thickness_mm, "mm"))
+    return (*start, " thick in a gap of ", plain(pad.gap_mm, "mm")) if pad.gap_mm else (*start, " thick")
+
+
+_CHECKS = {
+    "leak_tested": "leak test",
+    "flow_direction_checked": "flow direction",
+    "bled": "loop bled",
+    "screws_crosswise": "screws tightened crosswise",
+    "card_supported": "card supported",
+}
+
+
+def _checks(checks: AssemblyChecks) -> tuple[Line, ...]:
+    answers = {name: getattr(checks, field) for field, name in _CHECKS.items()}
+    done = [name for name, answer in answers.items() if answer is True]
+    left = [name for name, answer in answers.items() if answer is False]
+    lines = [("Done: " + ", ".join(done),)] if done else []
+    return tuple([*lines, ("Not done: " + ", ".join(left),)] if left else lines)
+
+
+def condition_facts(subject: Subject) -> tuple[Fact, ...]:
+    """Return where, when and with what a result was measured."""
+    bench, bundle = subject.bench, subject.bundle
+    return known(
+        fact("Tested", (day(bundle.tested),)),
+        fact("Protocol", (protocol_name(subject), f", version {subject.protocol.version}")),
+        fact("Mounts", (plain(subject.result.mounts),)),
+        fact("Card sample", (Name(text=bundle.card_sample.upper()),)),
+        fact("Bench", (Name(text=bench.name),)),
+        fact("Bench description", text(bench.description)),
+        fact("Room", text(bench.room)),
+        fact("Altitude", (plain(bench.altitude_m, "m", decimals=0),)),
+        fact("Ambient", _by_hand(subject)),
+        fact("Loop", *(_loop(bench.loop) if subject.cooler.kind.liquid and bench.loop else ())),
+        fact("Sound", _sound(bench)),
+        fact("Sensors", *(_sensor(s) for s in bench.sensors)),
+        fact("Bench changes", *((day(c.date), ": ", Name(text=c.text)) for c in bench.changes)),
+    )
+
+
+def _by_hand(subject: Subject) -> Line:
+    runs = [run for mount in subject.bundle.mounts for run in mount.runs]
+    by_hand = sum(run.ambient_c is not None for run in runs)
+    if not by_hand:
+        return ()
+    if by_hand == len(runs):
+        return ("read by hand, once for each run",)
+    return (f"read by hand in {by_hand} of {len(runs)} runs, logged in the others",)
+
+
+def _loop(loop: Loop) -> tuple[Line, ...]:
+    coolant = (
+        loop.coolant if not loop.mass_fraction else f"{loop.coolant}, mass fraction {_percent(loop.mass_fraction)}"
+    )
+    return tuple(
+        line
+        for line in (
+            (f"Coolant: {coolant}",),
+            ("Radiators: ", Name(text=loop.radiators)) if loop.radiators else (),
+            ("Pump: ", Name(text=loop.pump)) if loop.pump else (),
+        )
+        if line
+    )
+
+
+def _percent(share: float) -> str:
+    return setting(round(100 * share, 1), "percent").text
+
+
+def _sound(bench: Bench) -> Line:
+    sound = bench.sound
+    if sound is None:
+        return ()
+    return (
+        "background ", setting(sound.background_dba, "dBA"), ", measured at ", plain(sound.distance_m, "m"),
+        ", reported at ", plain(sound.report_at_m, "m"),
+    )  # fmt: skip
+
+
+def _sensor(sensor: Sensor) -> Line:
+    symbol = difference_symbol(sensor.quantity)
+    named: Line = (" (", Name(text=sensor.name), ")") if sensor.name else ()
+    details = [
+        f"±{_digits(sensor.accuracy)}{NO_BREAK}{symbol}" if sensor.accuracy is not None else "",
+        f"±{_digits(sensor.accuracy_pct)}{NO_BREAK}% of reading" if sensor.accuracy_pct is not None else "",
+        f"resolution {_digits(sensor.resolution)}{NO_BREAK}{symbol}" if sensor.resolution is not None else "",
+        f"{sensor.averaging} reading" if sensor.averaging else "",
+    ]
+    stated = ", ".join(d for d in details if d)
+    return (capital(quantity_name(sensor.quantity)), *named, f": {stated}" if stated else "")
+
+
+def _digits(value: float | None) -> str:
+    return f"{value:g}" if value is not None else ""
+
+
+def quantity_name(quantity: Quantity) -> str:
+    """Return a quantity in words.
+
+    >>> quantity_name(Quantity.COOLANT_IN_TEMPERATURE)
+    'coolant in temperature'
+    """
+    return str(quantity).replace("_", " ")
+
+
+def difference_symbol(quantity: Quantity) -> str:
+    """Return the unit of a quantity's difference: K for temperatures."""
+    unit_id = STANDARD_UNITS[quantity]
+    return "K" if unit_id == "degC" else SYMBOLS[unit_id]

@@ -1,0 +1,88 @@
+"""The home page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from builder.archive.catalogue import Archive
+from builder.comparison import Tested
+from builder.comparison.subject import Subject
+from builder.pages.facts import Fact, fact, known, text
+from builder.pages.page import Page, _bundles, _short
+from builder.pages.parts import Day, Line, Name, Num, day, heading, num, plain
+from builder.pages.rankings import standing
+from builder.pages.sentences import verdict_sentence
+from builder.pages.site_input import SiteInput
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Latest:
+    """One of the newest results on the home page."""
+
+    heading: Line
+    href: str
+    day: Day
+    said: Line
+    number: Num | None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HomeView:
+    """The home page."""
+
+    title: Name
+    summary: Line
+    latest: tuple[Latest, ...]
+    counts: tuple[Fact, ...]
+
+
+def home_view(archive: Archive, tested: Tested, subjects: Sequence[Subject], *, shown: int = 5) -> HomeView:
+    """Return the home page: the newest results and how much the archive holds."""
+    years = sorted({s.bundle.tested.year for s in subjects})
+    since: Line = (str(years[0]),) if years else ()
+    return HomeView(
+        title=Name(text=site_title(archive)),
+        summary=text(archive.summary),
+        latest=tuple(_latest(tested, s) for s in subjects[:shown]),
+        counts=known(
+            fact("Results", (plain(len(subjects)),)),
+            fact("Cards", (plain(len({s.bundle.card for s in subjects})),)),
+            fact("Coolers", (plain(len({s.bundle.cooler for s in subjects})),)),
+            fact("Runs", (plain(sum(len(p.runs) for s in subjects for p in s.result.points)),)),
+            fact("Since", since),
+        ),
+    )
+
+
+def _latest(tested: Tested, subject: Subject) -> Latest:
+    stock = subject.stock
+    rise = stock.figures.get("core_rise") if stock else None
+    return Latest(
+        heading=heading(subject),
+        href=subject.href,
+        day=day(subject.shown_on),
+        said=standing(tested, subject) or verdict_sentence(subject),
+        number=num(rise.estimate) if rise else None,
+    )
+
+
+def site_title(archive: Archive) -> str:
+    """Return the site's name: the tester's own, or one made from the channel's."""
+    return archive.title or f"{archive.channel}: cooler tests"
+
+
+# --- pages -----------------------------------------------------------------------------------------------------
+
+
+def _home(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Page:
+    archive = data.catalogue.archive
+    return Page(
+        path="index.html",
+        template="pages/home.html",
+        title=site_title(archive),
+        description=_short(archive.summary or f"Cooler tests by {archive.channel}: every figure with its uncertainty."),
+        view=home_view(archive, tested, found),
+        section="index.html",
+        depends_on=("archive", *_bundles(found)),
+    )

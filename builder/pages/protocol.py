@@ -1,0 +1,135 @@
+"""The page of a protocol."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from builder.archive.catalogue import Catalogue
+from builder.archive.protocol import Protocol, SettleLimits, TestPoint
+from builder.comparison.subject import Subject
+from builder.pages.facts import Fact, fact, known, text
+from builder.pages.lists import _list, protocols_list, results_table
+from builder.pages.page import Page, _bundles, _short
+from builder.pages.parts import (
+    Column,
+    Line,
+    Name,
+    Row,
+    Table,
+    capital,
+    plain,
+    point_name,
+    setting,
+    text_column,
+    unbroken,
+)
+from builder.pages.site_input import SiteInput
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ProtocolView:
+    """The page of a protocol."""
+
+    name: Name
+    lead: Line
+    facts: tuple[Fact, ...]
+    points: Table
+    settling: Table
+    workloads: tuple[Fact, ...]
+    results: Table
+
+
+def protocol_view(protocol: Protocol, subjects: Sequence[Subject], catalogue: Catalogue) -> ProtocolView:
+    """Return the page of a protocol: test points, settling rule, workloads and results made with it."""
+    band = protocol.ambient
+    return ProtocolView(
+        name=Name(text=protocol.name),
+        lead=text(protocol.summary),
+        facts=known(
+            fact("Version", (plain(protocol.version),)),
+            fact("Ambient band", (setting(band.min_c, "degC"), " to ", setting(band.max_c, "degC"))),
+            fact("Mounts asked for", (plain(protocol.mounts),)),
+            fact("1 % low", (_LOWS[protocol.frames.low_1pct],)),
+        ),
+        points=_points_table(protocol, catalogue),
+        settling=_settling_table(protocol),
+        workloads=tuple(Fact(label=capital(w.name), values=((Name(text=w.description),),)) for w in protocol.workloads),
+        results=results_table(subjects, "Results made with this protocol", by="result"),
+    )
+
+
+_LOWS = {
+    "percentile": "the frame rate at the 99th percentile of frame times",
+    "slowest mean": unbroken("the mean frame rate of the slowest 1 % of frames"),
+}
+
+
+def _points_table(protocol: Protocol, catalogue: Catalogue) -> Table:
+    columns = (
+        text_column("settings", "Settings"),
+        text_column("workload", "Workload"),
+        text_column("required", "Required"),
+        text_column("equivalent", "Compares directly with"),
+    )
+    rows = tuple(Row(head=(point_name(p.name),), cells=_point_cells(p, catalogue)) for p in protocol.points)
+    caption = "Test points in the order in which they are run"
+    return Table(id="points", caption=caption, head="Test point", columns=columns, rows=rows, missing="none")
+
+
+def _point_cells(point: TestPoint, catalogue: Catalogue) -> tuple[Line, ...]:
+    loop: Line = (", one pass ", plain(point.loop_s, "s")) if point.loop_s else ()
+    return (
+        text(point.settings),
+        (Name(text=point.workload), *loop),
+        ("yes" if point.required else "no",),
+        _equivalents(point, catalogue),
+    )
+
+
+def _equivalents(point: TestPoint, catalogue: Catalogue) -> Line:
+    parts: list[str | Name] = []
+    for ref in point.equivalent:
+        other = catalogue.protocols.get(ref.protocol)
+        there = other.point(ref.point) if other else None
+        if other and there:
+            parts += ["; " if parts else "", Name(text=unbroken(f"{there.name} in {other.name}"))]
+    return tuple(p for p in parts if p)
+
+
+def _settling_table(protocol: Protocol) -> Table:
+    columns = (
+        Column(key="tau", label="Slow time constant", numeric=True),
+        Column(key="soak", label="Shortest soak", numeric=True),
+        Column(key="window", label="Window", numeric=True),
+        Column(key="limit", label="Remaining approach at most", numeric=True),
+    )
+    kinds = {"Air and stock coolers": protocol.air, "Water blocks and hybrids": protocol.liquid}
+    rows = tuple(Row(head=(label,), cells=_limits(limits)) for label, limits in kinds.items())
+    return Table(id="settling", caption="When a run counts as settled", head="Cooler", columns=columns, rows=rows)
+
+
+def _limits(limits: SettleLimits) -> tuple[Line, ...]:
+    return (
+        *((plain(seconds / 60, "min"),) for seconds in (limits.tau_s, limits.soak_s, limits.window_s)),
+        (setting(limits.limit_k, "K"),),
+    )
+
+
+def _protocols(data: SiteInput, found: Sequence[Subject]) -> Iterable[Page]:
+    trail = (Name(text="Protocols", href="protocols/index.html"),)
+    listed = protocols_list(data.catalogue, found)
+    yield _list("protocols", "Protocols", "The procedures that sessions follow.", listed)
+    for key, protocol in data.catalogue.protocols.items():
+        mine = [s for s in found if s.bundle.protocol == key]
+        yield Page(
+            path=f"protocols/{key}.html",
+            template="pages/protocol.html",
+            title=f"Protocol {protocol.name}",
+            description=_short(protocol.summary or f"Test points and settling rule of {protocol.name}."),
+            view=protocol_view(protocol, mine, data.catalogue),
+            section="methodology.html",
+            trail=trail,
+            scripts=("nodes.js", "ticks.js"),
+            depends_on=(f"protocol:{key}", *_bundles(mine)),
+        )

@@ -1,0 +1,307 @@
+"""The page of one result."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from builder.archive.bundle import Correction, Episode
+from builder.archive.cautions import Caution, cautions_for
+from builder.charts.of_result import ResultCharts, result_charts
+from builder.comparison import Tested, room_models
+from builder.comparison.subject import Subject
+from builder.core.results import FIGURES
+from builder.narration import parse_address
+from builder.pages.facts import Fact, assembly_facts, condition_facts
+from builder.pages.markdown import Fragment, photo_html, render_markdown
+from builder.pages.page import Download, Page, _bundles, _depends, _outline, _short
+from builder.pages.parts import (
+    Day,
+    Line,
+    Name,
+    Num,
+    Outside,
+    Row,
+    Table,
+    Tag,
+    card_name,
+    cooler_name,
+    day,
+    heading,
+    num,
+    plain_text,
+    protocol_name,
+    text_column,
+)
+from builder.pages.photo_sizes import Photo
+from builder.pages.rankings import standing
+from builder.pages.result_tables import (
+    Budget,
+    all_figures_table,
+    budgets,
+    changes_table,
+    figure_anchor,
+    points_table,
+    runs_table,
+)
+from builder.pages.sentences import line_sentences, remarks, sweep_sentences, verdict_sentence, verdict_tag
+from builder.pages.site_input import SiteInput
+
+
+@dataclass(frozen=True, kw_only=True)
+class Headline:
+    """One of the large figures at the top of a result."""
+
+    label: str
+    number: Num
+
+
+@dataclass(frozen=True, kw_only=True)
+class EpisodeView:
+    """The video that goes with a result."""
+
+    title: Line
+    number: str
+    published: Day | None
+    length: str
+    moments: tuple[tuple[str, Name], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Definition:
+    """How a figure is defined, where there is more than one way."""
+
+    term: str
+    text: str
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ResultView:
+    """Everything that a result page says."""
+
+    id: str
+    heading: Line
+    card: Name
+    cooler: Name
+    protocol: Name
+    kind: str
+    tested: Day
+    summary: Line
+    verdict: Line
+    standing: Line
+    stock_verdict: Tag | None
+    remarks: tuple[Line, ...]
+    headline: tuple[Headline, ...]
+    points: Table
+    changes: Table
+    all_figures: Table
+    runs: Table
+    lines: tuple[Line, ...]
+    sweep: tuple[Line, ...]
+    conditions: tuple[Fact, ...]
+    budgets: tuple[Budget, ...]
+    assembly: tuple[Fact, ...]
+    definitions: tuple[Definition, ...]
+    warnings: tuple[Name, ...]
+    corrections: Table
+    episode: EpisodeView | None
+    further: tuple[Name, ...]
+
+
+def result_view(subject: Subject, tested: Tested) -> ResultView:
+    """Return what the page of one result says."""
+    bundle, stock = subject.bundle, subject.stock
+    return ResultView(
+        id=subject.id,
+        heading=heading(subject),
+        card=card_name(subject),
+        cooler=cooler_name(subject),
+        protocol=protocol_name(subject),
+        kind=str(subject.cooler.kind),
+        tested=day(bundle.tested),
+        summary=(Name(text=bundle.summary),) if bundle.summary else (),
+        verdict=verdict_sentence(subject),
+        standing=standing(tested, subject),
+        stock_verdict=verdict_tag(stock.verdict) if stock else None,
+        remarks=remarks(subject),
+        headline=headline(subject),
+        points=points_table(subject),
+        changes=changes_table(subject),
+        all_figures=all_figures_table(subject),
+        runs=runs_table(subject),
+        lines=line_sentences(subject),
+        sweep=sweep_sentences(subject),
+        conditions=condition_facts(subject),
+        budgets=budgets(subject),
+        assembly=assembly_facts(bundle.assembly),
+        definitions=definitions(subject),
+        warnings=tuple(Name(text=w) for w in subject.result.warnings),
+        corrections=corrections_table(subject, bundle.corrections),
+        episode=_episode(bundle.episode) if bundle.episode else None,
+        further=_further(subject, tested),
+    )
+
+
+def _further(subject: Subject, tested: Tested) -> tuple[Name, ...]:
+    """Return where the result can be asked more: in a reader's own room where it has a line, beside other results."""
+    room = Name(text="What would it reach in your room?", href=f"room.html?result={subject.id}")
+    beside = Name(text="Put it beside another result", href=f"compare.html?r={subject.id}")
+    return (room, beside) if room_models(tested, subject.id) else (beside,)
+
+
+def headline(subject: Subject) -> tuple[Headline, ...]:
+    """Return the large figures: those of the stock run that viewers ask for first."""
+    stock = subject.stock
+    if stock is None:
+        return ()
+    kinds = [k for k in FIGURES.values() if k.headline and k.id in stock.figures]
+    return tuple(Headline(label=k.name, number=num(stock.figures[k.id].estimate)) for k in kinds)
+
+
+def definitions(subject: Subject) -> tuple[Definition, ...]:
+    """Return the definitions that the figures carry: each term once, with all that its figures were defined by."""
+    found: dict[str, dict[str, None]] = {}
+    for point in subject.result.points:
+        for kind, figure in point.figures.items():
+            if figure.definition:
+                found.setdefault(FIGURES[kind].name, {})[figure.definition] = None
+    return tuple(Definition(term=term, text="; elsewhere ".join(texts)) for term, texts in found.items())
+
+
+def _episode(episode: Episode) -> EpisodeView:
+    title: Line = (Outside(text=episode.title, url=episode.url),) if episode.url else (Name(text=episode.title),)
+    return EpisodeView(
+        title=title,
+        number=f"Episode {episode.number}" if episode.number is not None else "",
+        published=day(episode.published) if episode.published else None,
+        length=episode.length or "",
+        moments=tuple((m.at, Name(text=m.label)) for m in episode.moments),
+    )
+
+
+def corrections_table(subject: Subject, corrections: tuple[Correction, ...]) -> Table:
+    """Return the corrections of one result, newest first."""
+    rows = tuple(
+        Row(head=(day(c.date),), cells=correction_cells(subject, c))
+        for c in sorted(corrections, key=lambda c: c.date, reverse=True)
+    )
+    return Table(
+        id="corrections-table", caption="Corrected figures", head="Date", columns=CORRECTION_COLUMNS, rows=rows
+    )
+
+
+CORRECTION_COLUMNS = (
+    text_column("figure", "Figure"),
+    text_column("was", "Was"),
+    text_column("now", "Now"),
+    text_column("reason", "Reason"),
+)
+
+
+def correction_cells(subject: Subject, correction: Correction) -> tuple[Line, ...]:
+    """Return the cells of one correction."""
+    words = (correction.was, correction.now, correction.reason)
+    return (figure_in_words(subject, correction.figure), *((Name(text=w),) for w in words))
+
+
+def figure_in_words(subject: Subject, figure: str) -> Line:
+    """Return a figure's id, such as `stock/core_rise`, in words; other text stays as it is."""
+    point, _, kind = figure.rpartition("/")
+    known = subject.protocol.point(point)
+    if known is None or kind not in FIGURES:
+        return (Name(text=figure),)
+    return (f"{FIGURES[kind].name} at ", Name(text=known.name))
+
+
+# --- Where links to figures lead on the site
+
+
+def figure_place(here: str, tested: Tested, target: str) -> str:
+    """Return where a link in the words of the bundle `here` leads: to the figure's cell, there or on another result.
+
+    From the site's root, or an anchor of the same page; empty where there is no such figure.
+    """
+    address = parse_address(target, here=here)
+    point = tested.point(address.bundle, address.point) if address else None
+    if address is None or point is None or address.kind not in point.figures:
+        return ""
+    anchor = f"#{figure_anchor(address.point, address.kind)}"
+    return anchor if address.bundle == here else f"results/{address.bundle}.html{anchor}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhotoView:
+    """A photo as HTML, safe to place on a page, and the words below it."""
+
+    html: str
+    caption: str
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ResultPage:
+    """A result page: its figures, charts, the tester's notes, photos, cautions and downloads."""
+
+    result: ResultView
+    charts: ResultCharts
+    notes: Fragment
+    cautions: tuple[Caution, ...]
+    safety: Name | None
+    photos: tuple[PhotoView, ...]
+    downloads: tuple[Download, ...]
+
+
+# --- The photos of a result page
+
+
+def photo_views(subject: Subject, photos: Mapping[str, Photo], *, root: str = "../") -> tuple[PhotoView, ...]:
+    """Return the photos that a bundle names, in its order; those of its notes stand in the notes."""
+    named = ((photo, photos.get(photo.file)) for photo in subject.bundle.photos)
+    return tuple(
+        PhotoView(html=photo_html(found, photo.alt, root), caption=photo.caption) for photo, found in named if found
+    )
+
+
+def _results(data: SiteInput, tested: Tested, found: Sequence[Subject], only: str) -> Iterable[Page]:
+    for subject in found:
+        if only not in ("", subject.href):
+            yield _outline(subject.href)
+            continue
+        photos = data.photos.get(subject.id, {})
+        view = ResultPage(
+            result=result_view(subject, tested),
+            charts=result_charts(subject, tested),
+            notes=_notes(data, subject, tested, photos),
+            photos=photo_views(subject, photos),
+            cautions=cautions_for(data.cautions, "result page", subject.cooler.kind),
+            safety=Name(text="safety notes", href="safety.html") if "safety" in data.pages else None,
+            downloads=data.downloads.get(subject.id, ()),
+        )
+        yield Page(
+            path=subject.href,
+            template="pages/result.html",
+            title=_told_apart(subject, found),
+            description=_short(plain_text(view.result.verdict)),
+            view=view,
+            section="archive.html",
+            trail=(Name(text="Archive", href="archive.html"), card_name(subject)),
+            scripts=("charts.js", "timeline.js") if view.charts.run else ("charts.js",),
+            depends_on=(*_depends(subject), *_bundles(s for s in found if s.bundle.card == subject.bundle.card)),
+        )
+
+
+def _told_apart(subject: Subject, found: Sequence[Subject]) -> str:
+    """Return a result's title, with the day of the test where another result has the same."""
+    alike = [s for s in found if s.title == subject.title]
+    return f"{subject.title}, tested {subject.bundle.tested.isoformat()}" if len(alike) > 1 else subject.title
+
+
+def _notes(data: SiteInput, subject: Subject, tested: Tested, photos: Mapping[str, Photo]) -> Fragment:
+    return render_markdown(
+        data.notes.get(subject.id, ""),
+        root="../",
+        shift=2,
+        prefix="notes-",
+        photos=photos,
+        figures=partial(figure_place, subject.id, tested),
+    )

@@ -1,0 +1,171 @@
+"""The room calculator: what to expect at an ambient temperature and a board power of one's own."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import TypeAlias
+
+from builder.comparison import RoomModel, RoomTemperature, Tested, room_estimate, room_models
+from builder.comparison.room import NO_MOUNT_NOTE, SAMPLE_NOTE
+from builder.comparison.subject import Subject
+from builder.core.quantity import Estimate, coverage_factor
+from builder.core.results import FIGURES
+from builder.pages.page import Page, _bundles
+from builder.pages.parts import (
+    Column,
+    Line,
+    Name,
+    Num,
+    Row,
+    Table,
+    figure_column,
+    filled_columns,
+    heading,
+    num,
+    plain,
+    plain_text,
+    setting,
+    short_day,
+    text_column,
+)
+
+ROOM_KINDS = ("core_temperature", "hotspot_temperature", "memory_temperature")
+
+ModelData: TypeAlias = dict[str, float | str]
+ResultData: TypeAlias = "dict[str, str | float | bool | list[ModelData]]"
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoomChoices:
+    """The results on one card that can be asked, each an id and a label."""
+
+    card: str
+    results: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RoomView:
+    """The room calculator: a table at reference conditions, and the models that its script works with.
+
+    The first of `data` is the newest result, with which the page opens.
+    """
+
+    ambient: Num
+    choices: tuple[RoomChoices, ...]
+    table: Table
+    data: tuple[ResultData, ...]
+    notes: tuple[str, ...]
+
+
+def room_view(tested: Tested, subjects: Sequence[Subject]) -> RoomView:
+    """Return the room calculator for every result with a straight line of rise on board power."""
+    ambient = tested.catalogue.archive.reference.ambient_c
+    found = [(s, models) for s in subjects if (models := room_models(tested, s.id))]
+    known = all(m.mounts_known for _, models in found for m in models)
+    ordered = sorted((s for s, _ in found), key=_by_card)
+    return RoomView(
+        ambient=setting(ambient, "degC"),
+        choices=tuple(
+            RoomChoices(card=card, results=tuple((s.id, label(s)) for s in on_it))
+            for card, on_it in groupby(ordered, key=lambda s: s.card.name)
+        ),
+        table=_table(tested, ordered, ambient),
+        data=tuple(_data(s, models) for s, models in found),
+        notes=(SAMPLE_NOTE,) if known else (SAMPLE_NOTE, NO_MOUNT_NOTE),
+    )
+
+
+def _by_card(subject: Subject) -> tuple[str, str, str, dt.date, str]:
+    bundle = subject.bundle
+    return subject.card.name.casefold(), bundle.card, subject.cooler.name.casefold(), bundle.tested, subject.id
+
+
+def label(subject: Subject) -> str:
+    """Return a result's name for a list of choices on its card."""
+    return f"{subject.cooler.name}, {short_day(subject.bundle.tested).text}"
+
+
+def _table(tested: Tested, subjects: Sequence[Subject], ambient: float) -> Table:
+    columns = (
+        Column(key="power", label="Board power", numeric=True),
+        *(figure_column(kind) for kind in ROOM_KINDS),
+        Column(key="range", label="Power tested", numeric=True),
+        text_column("tested", "Tested"),
+    )
+    kept, rows = filled_columns(columns, [_row(tested, s, ambient) for s in subjects])
+    room = setting(ambient, "degC").text
+    caption = (
+        f"Expected temperatures at {room} ambient, at the card's reference power or the tested power nearest to it"
+    )
+    return Table(id="room", caption=caption, head="Result", columns=kept, rows=rows, missing="outside the tested range")
+
+
+def _row(tested: Tested, subject: Subject, ambient: float) -> Row:
+    models = room_models(tested, subject.id)
+    power = _nearest_power(subject, models)
+    found = {t.kind: t for t in room_estimate(tested, subject.id, ambient, power).temperatures}
+    cells: tuple[Line, ...] = (
+        (setting(power, "W"),),
+        *((_expected(found[kind]),) if kind in found else () for kind in ROOM_KINDS),
+        (_range(models),),
+        (short_day(subject.bundle.tested),),
+    )
+    return Row(head=(Name(text=plain_text(heading(subject)), href=subject.href),), cells=cells)
+
+
+def _expected(temperature: RoomTemperature) -> Num:
+    u = temperature.half_width / coverage_factor(math.inf)
+    return num(Estimate(value=temperature.value, u=u, unit="degC"))
+
+
+def _range(models: Sequence[RoomModel]) -> str:
+    low, high = _limits(models)
+    return f"{plain(math.ceil(low)).value} to {plain(math.floor(high)).text} W"
+
+
+def _nearest_power(subject: Subject, models: Sequence[RoomModel]) -> float:
+    """Return the card's reference board power, or the tested whole number of watts nearest to it."""
+    low, high = _limits(models)
+    return min(max(subject.card.board_power_w, float(math.ceil(low))), float(math.floor(high)))
+
+
+def _limits(models: Sequence[RoomModel]) -> tuple[float, float]:
+    return min(m.low_w for m in models), max(m.high_w for m in models)
+
+
+def _data(subject: Subject, models: Sequence[RoomModel]) -> ResultData:
+    low, high = _limits(models)
+    return {
+        "id": subject.id,
+        "label": f"{label(subject)}, on {subject.card.name}",
+        "coolest": subject.protocol.ambient.min_c,
+        "warmest": subject.protocol.ambient.max_c,
+        "power": _nearest_power(subject, models),
+        "low": low,
+        "high": high,
+        "known": all(m.mounts_known for m in models),
+        "models": [_model(m) for m in models],
+    }
+
+
+def _model(model: RoomModel) -> ModelData:
+    names = ("intercept", "slope", "v0", "v1", "v2", "k")
+    numbers: ModelData = {name: float(getattr(model, name)) for name in names}
+    return numbers | {"name": FIGURES[model.kind].name, "low": model.low_w, "high": model.high_w}
+
+
+def _room(tested: Tested, found: Sequence[Subject]) -> Page:
+    return Page(
+        path="room.html",
+        template="pages/room.html",
+        title="In your room",
+        description="What a tested cooler would reach at your ambient temperature and board power, with its range.",
+        view=room_view(tested, found),
+        section="room.html",
+        scripts=("values.js", "figures.js", "compare-state.js", "room.js"),
+        depends_on=_bundles(found),
+    )

@@ -1,0 +1,173 @@
+"""Sentences about one result, made from its figures."""
+
+from __future__ import annotations
+
+from builder.archive.protocol import PointRole
+from builder.comparison.subject import Subject, settled
+from builder.core.results import PointResult, Verdict
+from builder.pages.parts import Line, Name, Part, Tag, count, joined, lower_first, num, point_name, setting
+
+VERDICT_KINDS = {
+    Verdict.SETTLED: "good",
+    Verdict.DRIFTING: "bad",
+    Verdict.UNDECIDED: "open",
+    Verdict.TOO_SHORT: "bad",
+}
+
+_UNSETTLED = {
+    Verdict.DRIFTING: " The run was still drifting when it ended, so this figure is not final and is not ranked.",
+    Verdict.UNDECIDED: " The log does not show whether the run had settled, so this figure is not ranked.",
+    Verdict.TOO_SHORT: " The run was too short to judge, so this figure is not ranked.",
+}
+
+
+def verdict_tag(verdict: Verdict) -> Tag:
+    """Return a verdict as a short word."""
+    return Tag(text=str(verdict), kind=VERDICT_KINDS[verdict])
+
+
+def verdict_sentence(subject: Subject) -> Line:
+    """Return the result in one or two sentences: what the cooler does at stock settings, and whether it had settled."""
+    stock = subject.stock
+    if stock is None:
+        return ("There is no run at stock settings; all figures belong to other test points.",)
+    core = _core(subject, stock)
+    if not core:
+        return ("The run at stock settings gave no temperature to publish.", _UNSETTLED.get(stock.verdict, ""))
+    return (*core, *_at_power(stock), ".", _UNSETTLED.get(stock.verdict, ""))
+
+
+def _core(subject: Subject, stock: PointResult) -> Line:
+    start: Line = ("At stock settings the ", Name(text=subject.cooler.name), " holds the core of the ")
+    card = Name(text=subject.card.name)
+    if rise := stock.figures.get("core_rise"):
+        return (*start, card, " ", num(rise.estimate), " above ambient")
+    if core := stock.figures.get("core_temperature"):
+        return (*start, card, " at ", num(core.estimate), " (no ambient was logged, so no rise)")
+    return ()
+
+
+def _at_power(stock: PointResult) -> Line:
+    power = stock.figures.get("board_power")
+    return (" at ", num(power.estimate), " board power") if power else ()
+
+
+def remarks(subject: Subject) -> tuple[Line, ...]:
+    """Return what a reader must know before using the figures, one sentence each."""
+    found = (
+        _unsettled_points(subject),
+        _outside_band(subject),
+        _one_mount(subject),
+        _bench_moved(subject),
+        _missing_sensors(subject),
+        _corrected(subject),
+        disclosure(subject),
+        *((note,) for note in subject.result.notes),
+    )
+    return tuple(line for line in found if line)
+
+
+def _unsettled_points(subject: Subject) -> Line:
+    points = [p for p in subject.result.points if not settled(p) and subject.role(p.point) is not PointRole.IDLE]
+    if not points:
+        return ()
+    names = joined([(point_name(p.name), f" ({p.verdict})") for p in points])
+    return ("Not settled: ", *names, ". These figures are shown but not compared.")
+
+
+def _outside_band(subject: Subject) -> Line:
+    points = [p for p in subject.result.points if any(r.ambient_in_band is False for r in p.runs)]
+    if not points:
+        return ()
+    band = subject.protocol.ambient
+    limits: Line = (setting(band.min_c, "degC"), " to ", setting(band.max_c, "degC"))
+    names = joined([(point_name(p.name),) for p in points])
+    start = "Ambient was outside the protocol's band ("
+    return (start, *limits, ") at ", *names, ". These runs do not compare directly.")
+
+
+def _one_mount(subject: Subject) -> Line:
+    if subject.result.mounts > 1:
+        return ()
+    stock = subject.stock
+    note = stock.mount_note if stock else ""
+    return ("One mount only: how much a remount would change the figures was not measured here. ", note)
+
+
+def _bench_moved(subject: Subject) -> Line:
+    closing = next((p for p in subject.result.points if subject.role(p.point) is PointRole.CLOSING), None)
+    change = closing.changes.get("core_rise") if closing else None
+    if change is None:
+        return ()
+    moved = abs(change.absolute.value) > change.absolute.expanded()
+    ending = "so the bench moved during the session." if moved else "so the bench did not measurably move."
+    return (
+        "Stock was run again at the end: the core's rise differed by ",
+        num(change.absolute, sign=True),
+        ", ",
+        ending,
+    )
+
+
+def _missing_sensors(subject: Subject) -> Line:
+    kinds = {kind for p in subject.result.points for kind in p.figures}
+    missing = [(f"{what} temperature",) for what in ("memory", "hotspot") if not any(k.startswith(what) for k in kinds)]
+    return ("Not measured: ", *joined(missing), ".") if missing and kinds else ()
+
+
+def _corrected(subject: Subject) -> Line:
+    corrections = subject.bundle.corrections
+    if not corrections:
+        return ()
+    said = "was corrected" if len(corrections) == 1 else "were corrected"
+    link = Name(text="what changed and why", href=f"{subject.href}#corrections")
+    return (f"{count(len(corrections), 'figure')} on this page {said}: ", link, ".")
+
+
+_SUPPLIED = {
+    "bought": "The cooler was bought by the channel.",
+    "maker sample": "The cooler is a sample from its maker.",
+    "loan": "The cooler was on loan.",
+    "own work": "The cooler is the channel's own work.",
+}
+
+
+def disclosure(subject: Subject) -> Line:
+    """Return where the cooler came from; empty where the tester did not say."""
+    supplied = subject.bundle.supplied_by
+    return (_SUPPLIED[str(supplied)],) if supplied else ()
+
+
+def line_sentences(subject: Subject) -> tuple[Line, ...]:
+    """Return one sentence for each straight line of rise on power."""
+    return tuple(_line_sentence(kind, subject) for kind in subject.result.lines)
+
+
+def sweep_sentences(subject: Subject) -> tuple[Line, ...]:
+    """Return where frames cost least energy, and what the last tenth of the frame rate costs; empty without a sweep."""
+    sweep = subject.result.sweep
+    best = subject.result.point(sweep.best) if sweep else None
+    if sweep is None or best is None:
+        return ()
+    first: Line = ("Most frames for their energy: ", point_name(best.name), ", ", num(sweep.best_efficiency), ".")
+    if sweep.last_tenth is None:
+        return (first,)
+    return (first, ("Giving up a tenth of the highest frame rate saves ", num(sweep.last_tenth), " of board power."))
+
+
+_RISES = {"core_rise": "core", "hotspot_rise": "hotspot", "memory_rise": "memory"}
+
+
+def _line_sentence(kind: str, subject: Subject) -> Line:
+    line = subject.result.lines[kind]
+    what = _RISES.get(kind, lower_first(kind.replace("_", " ")))
+    between: Line = ("Between ", num_w(line.low_w), " and ", num_w(line.high_w))
+    if not line.fits:
+        return (*between, f" the {what}'s rise does not follow a straight line; each test point stands alone.")
+    slope = num(line.slope)
+    return (*between, f" the {what}'s rise grows by ", slope, " with board power. Nothing is said outside this range.")
+
+
+def num_w(value: float) -> Part:
+    """Return a power in whole watts."""
+    return setting(round(value), "W")

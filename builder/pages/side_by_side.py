@@ -1,0 +1,218 @@
+"""Results side by side: what can be chosen, and for each card the neighbours in its order as ready pairs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from builder.archive.protocol import PointRole
+from builder.comparison import Direct, Group, HeadToHead, PointOf, Tested, VersusRow, groups, head_to_head, ranking
+from builder.comparison.subject import Subject
+from builder.core.results import FIGURES
+from builder.pages.page import Page
+from builder.pages.parts import Line, Name, Row, Table, count, num, short_day, text_column
+from builder.pages.rankings import group_title
+from builder.pages.side_by_side_data import asked_points
+
+MOST = 4  # results side by side
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """A result that can be chosen."""
+
+    id: str
+    label: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardChoices:
+    """The results on one card, and the test points that they can be asked for, by id."""
+
+    id: str
+    name: str
+    results: tuple[Choice, ...]
+    points: Mapping[str, str]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ReadyPair:
+    """Two neighbours in an order, with every figure that both have."""
+
+    id: str
+    names: tuple[Name, Name]
+    said: str
+    table: Table
+    query: str  # of the page that compares any results
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CardPairs:
+    """The ready pairs of a card; `table` lists them, `href` leads to their figures."""
+
+    id: str
+    name: Name
+    lead: str
+    href: str
+    pairs: tuple[ReadyPair, ...]
+    table: Table
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SideBySideView:
+    """The page that puts two to four results side by side."""
+
+    choices: tuple[CardChoices, ...]
+    cards: tuple[CardPairs, ...]
+
+    @property
+    def points(self) -> dict[str, list[tuple[str, str]]]:
+        """Return the test points of every card, in their order, for the page's script."""
+        return {card.id: list(card.points.items()) for card in self.choices}
+
+
+def side_by_side_view(tested: Tested, subjects: Sequence[Subject]) -> SideBySideView:
+    """Return what can be chosen, and the ready pairs of every card that has any."""
+    names = sorted({(s.card.name.casefold(), s.bundle.card) for s in subjects})
+    cards = [card for _, card in names]
+    ready = (card_pairs(tested, card) for card in cards)
+    return SideBySideView(
+        choices=tuple(_choices(tested, card, [s for s in subjects if s.bundle.card == card]) for card in cards),
+        cards=tuple(found for found in ready if found.pairs),
+    )
+
+
+def _choices(tested: Tested, card: str, subjects: Sequence[Subject]) -> CardChoices:
+    ordered = sorted(subjects, key=lambda s: (s.cooler.name.casefold(), s.bundle.tested, s.id))
+    several = len({s.bundle.card_sample for s in subjects}) > 1
+    return CardChoices(
+        id=card,
+        name=tested.catalogue.cards[card].name,
+        results=tuple(Choice(id=s.id, label=_label(s, several=several)) for s in ordered),
+        points={point.id: point.name for point in asked_points(tested, card)},
+    )
+
+
+def _label(subject: Subject, *, several: bool) -> str:
+    sample = f", card sample {subject.bundle.card_sample.upper()}" if several else ""
+    return f"{subject.cooler.name}, {short_day(subject.bundle.tested).text}{sample}"
+
+
+def card_pairs(tested: Tested, card: str) -> CardPairs:
+    """Return the neighbours in a card's order by core over ambient at stock, for each sample of the card."""
+    stock = [g for g in groups(tested) if g.card == card and g.role is PointRole.STOCK]
+    pairs = tuple(pair for group in stock for pair in _neighbours(tested, group))
+    name = tested.catalogue.cards[card].name
+    return CardPairs(
+        id=card,
+        name=Name(text=name),
+        lead=(
+            f"{count(len(pairs), 'pair')} of neighbours in the order by core over ambient at stock, coolest first, "
+            "with the latest test of each cooler."
+        ),
+        href=f"compare/{card}.html",
+        pairs=pairs,
+        table=_list(card, name, pairs),
+    )
+
+
+def _neighbours(tested: Tested, group: Group) -> Iterator[ReadyPair]:
+    title = group_title(tested, group)
+    ordered = [row.bundle for row in ranking(tested, group, "core_rise").rows]
+    for a, b in pairwise(_newest(tested, ordered)):
+        first, second = (PointOf(bundle=x, point=group.point_of(tested.bundle(x)) or "") for x in (a, b))
+        found = head_to_head(tested, first, second)
+        if isinstance(found.comparability, Direct):
+            yield _ready(tested, found, title)
+
+
+def _newest(tested: Tested, bundles: Sequence[str]) -> list[str]:
+    """Return the results in their order with the latest of each cooler, since retests of one stand close together."""
+    latest: dict[str, str] = {}
+    for bundle in sorted(bundles, key=lambda b: (tested.bundle(b).tested, b)):
+        latest[tested.bundle(bundle).cooler] = bundle
+    return [bundle for bundle in bundles if bundle in latest.values()]
+
+
+def _ready(tested: Tested, found: HeadToHead, title: str) -> ReadyPair:
+    a, b = found.a, found.b
+    labels = (tested.label(a.bundle), tested.label(b.bundle))
+    one, two = (Name(text=x, href=f"results/{p.bundle}.html") for x, p in zip(labels, (a, b), strict=True))
+    anchor = f"{a.point}-{a.bundle}-and-{b.bundle}"
+    return ReadyPair(
+        id=anchor,
+        names=(one, two),
+        said=next((row.text for row in found.rows if row.kind == "core_rise"), ""),
+        table=_figures(found, labels, title, anchor),
+        query=f"?r={a.bundle}&r={b.bundle}&point={a.point}",
+    )
+
+
+def _figures(found: HeadToHead, labels: tuple[str, str], title: str, anchor: str) -> Table:
+    columns = (
+        text_column("a", labels[0]),
+        text_column("b", labels[1]),
+        text_column("difference", "Difference, first less second"),
+        text_column("verdict", "Verdict"),
+    )
+    caption = f"{labels[0]} and {labels[1]} at {title}"
+    rows = tuple(_row(row) for row in found.rows)
+    return Table(id=f"table-{anchor}", caption=caption, head="Figure", columns=columns, rows=rows, missing="none")
+
+
+def _row(row: VersusRow) -> Row:
+    values: list[Line] = [(num(e),) if e else () for e in (row.a, row.b)]
+    difference: Line = (num(row.difference, sign=True),) if row.difference else ()
+    return Row(head=(FIGURES[row.kind].name,), cells=(*values, difference, (Name(text=row.text),)))
+
+
+def _list(card: str, name: str, pairs: Sequence[ReadyPair]) -> Table:
+    rows = tuple(
+        Row(
+            head=(Name(text=f"{p.names[0].text} and {p.names[1].text}", href=f"compare/{card}.html#{p.id}"),),
+            cells=((Name(text=p.said),),),
+        )
+        for p in pairs
+    )
+    columns = (text_column("verdict", "Core over ambient"),)
+    return Table(
+        id=f"pairs-{card}", caption=f"Neighbours on the {name} at stock", head="Pair", columns=columns, rows=rows
+    )
+
+
+# --- The pages that put results side by side: one for any results, and one for each card with its ready pairs
+
+
+ADDRESS = "compare.html"
+TITLE = "Side by side"
+
+
+def side_by_side_pages(tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
+    """Return the page for any results, then those of the cards."""
+    view = side_by_side_view(tested, found)
+    yield Page(
+        path=ADDRESS,
+        template="pages/compare.html",
+        title=TITLE,
+        description="Two to four results side by side: every figure, the difference with its uncertainty, the verdict.",
+        view=view,
+        section=ADDRESS,
+        scripts=("nodes.js", "compare-state.js", "compare-data.js", "compare.js"),
+        depends_on=tuple(f"bundle:{s.id}" for s in found),
+    )
+    for card in view.cards:
+        yield _card(card, [s for s in found if s.bundle.card == card.id])
+
+
+def _card(view: CardPairs, mine: Sequence[Subject]) -> Page:
+    return Page(
+        path=view.href,
+        template="pages/neighbours.html",
+        title=f"{TITLE} on the {view.name.text}",
+        description=f"Neighbours in the order of coolers on the {view.name.text}: every figure and its difference.",
+        view=view,
+        section=ADDRESS,
+        trail=(Name(text=TITLE, href=ADDRESS), Name(text=view.name.text, href=f"cards/{view.id}.html")),
+        depends_on=(f"card:{view.id}", *(f"bundle:{s.id}" for s in mine)),
+    )

@@ -1,5 +1,0 @@
-"""The live preview: the site on loopback, made anew at every change, and the page reloaded."""
-
-from builder.preview.serve import Preview, Said, preview_site
-
-__all__ = ["Preview", "Said", "preview_site"]

@@ -1,0 +1,8 @@
+"""Runs of a bundle into figures: pure functions over tables and settings."""
+
+from builder.archive.catalogue import Setting, setting_of
+from builder.reduction.bundle import combine_runs, reduce_bundle
+from builder.reduction.inputs import RunInput
+from builder.reduction.run import reduce_run
+
+__all__ = ["RunInput", "Setting", "combine_runs", "reduce_bundle", "reduce_run", "setting_of"]

@@ -1,0 +1,283 @@
+"""Figures made from other figures of the same run: gap, efficiency, share of the limit, coolant heat."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import import_module
+
+import numpy as np
+
+from builder.archive.bench import Loop, SoundSetup
+from builder.archive.catalogue import Setting
+from builder.archive.protocol import TestPoint
+from builder.core.quantity import Estimate, FloatArray
+from builder.core.results import Component, Figure, Quantity, Window
+from builder.reduction.inputs import RunInput
+from builder.settling import Channel, window_mean
+from builder.uncertainty import estimate_from_budget
+
+# --- Heat carried by a liquid loop, from flow and temperature difference
+
+
+_GLYCOLS = {"ethylene glycol": "ethylene_glycol", "propylene glycol": "propylene_glycol"}
+_CLASSES = {"ethylene_glycol": "EthyleneGlycol", "propylene_glycol": "PropyleneGlycol"}
+_PRESSURE_PA = 101_325.0
+_GLYCOL_RELATIVE = 0.02 / math.sqrt(3)  # property correlations of the mixtures agree within 2 %
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoolantProperties:
+    """Density in kg/m³ and specific heat capacity in J/(kg K)."""
+
+    density: float
+    heat_capacity: float
+
+
+@lru_cache(maxsize=4096)
+def coolant_properties(coolant: str, mass_fraction: float, celsius: float) -> CoolantProperties:
+    """Return density and heat capacity of the coolant at atmospheric pressure.
+
+    Water by IAPWS-95, glycol mixtures by Melinder's correlations (2010, International Institute of Refrigeration), each
+    from a property library; `coolant` and `mass_fraction` as in the bench file, 1 to 99 °C.
+    """
+    glycol = _GLYCOLS.get(coolant)
+    if glycol and mass_fraction:
+        mixture = getattr(import_module(f"scp.{glycol}"), _CLASSES[glycol])(mass_fraction)
+        density, heat_capacity = mixture.density(celsius), mixture.specific_heat(celsius)
+        return CoolantProperties(density=float(density), heat_capacity=float(heat_capacity))
+    from chemicals import iapws
+
+    properties = iapws.iapws95_properties(celsius + 273.15, _PRESSURE_PA)
+    return CoolantProperties(density=float(properties[0]), heat_capacity=float(properties[5]))
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoolantHeat:
+    """Heat carried by the coolant in W with its budget."""
+
+    estimate: Estimate
+    budget: tuple[Component, ...]
+
+
+def coolant_heat(flow: Estimate, difference: Estimate, celsius: float, loop: Loop) -> CoolantHeat:
+    """Return ρ c V̇ ΔT in W; flow in L/min, difference (out less in) in K, both with accuracy already included.
+
+    Source of the balance: first law for a steady incompressible stream. Uncertainty is standard, first order
+    (JCGM 100:2008, eq. 10), flow and difference independent.
+    """
+    p = coolant_properties(loop.coolant, loop.mass_fraction, round(celsius, 1))
+    per_litre = p.density * p.heat_capacity / 60_000.0  # W per (L/min) per K
+    heat = per_litre * flow.value * difference.value
+    glycol = loop.mass_fraction > 0 and loop.coolant != "water"
+    budget = (
+        Component(
+            name="flow", kind="A+B", u=flow.u, unit="L/min", dof=flow.dof, sensitivity=per_litre * difference.value
+        ),
+        Component(
+            name="temperature difference of the coolant",
+            kind="A+B",
+            u=difference.u,
+            unit="K",
+            dof=difference.dof,
+            sensitivity=per_litre * flow.value,
+        ),
+        Component(
+            name="coolant properties",
+            kind="B",
+            u=_GLYCOL_RELATIVE if glycol else 0.001,
+            unit="",
+            dof=math.inf,
+            sensitivity=heat,
+        ),
+    )
+    return CoolantHeat(estimate=estimate_from_budget(heat, "W", budget), budget=budget)
+
+
+Figures = Mapping[str, Figure]
+HEAT_SHARE_BAND = (50.0, 120.0)  # percent of board power; outside it a loop sensor is more likely wrong than the card
+
+
+def derived_figures(
+    setting: Setting, given: RunInput, point: TestPoint, window: Window, known: Figures
+) -> Iterator[Figure]:
+    """Return the figures that follow from means, rises and frames already known."""
+    yield from _gap(setting, given, point, window)
+    yield from _efficiency(known)
+    yield from _limit_share(setting, given, point, window, known)
+    yield from _coolant(setting, known)
+
+
+def _gap(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
+    """Mean of the paired difference, so that what moves both readings together cancels."""
+    hotspot = given.table.columns.get(Quantity.HOTSPOT_TEMPERATURE)
+    core = given.table.columns.get(Quantity.CORE_TEMPERATURE)
+    if hotspot is None or core is None:
+        return
+    sensors = [setting.bench.sensor(q) for q in (Quantity.HOTSPOT_TEMPERATURE, Quantity.CORE_TEMPERATURE)]
+    pair = Channel(
+        values=hotspot.values - core.values,
+        resolution=max(hotspot.resolution, core.resolution),
+        accuracy=math.hypot(*((s.accuracy or 0.0) if s else 0.0 for s in sensors)),
+    )
+    mean = window_mean(given.table.time_s, pair, window, unit="K", loop_s=point.loop_s)
+    if mean:
+        yield Figure(kind="hotspot_gap", estimate=mean.estimate, samples=mean.samples, budget=mean.budget)
+
+
+def _efficiency(known: Figures) -> Iterator[Figure]:
+    rate, power = known.get("frame_rate"), known.get("board_power")
+    if rate is None or power is None or power.estimate.value <= 0:
+        return
+    r, p = rate.estimate, power.estimate
+    value = r.value / p.value
+    budget = (
+        Component(name="frame rate", kind="A", u=r.u, unit="1/s", dof=r.dof, sensitivity=1 / p.value),
+        *(_scaled(c, -value / p.value) for c in power.budget),
+    )
+    samples = min(rate.samples, power.samples)
+    yield Figure(
+        kind="frames_per_joule", estimate=estimate_from_budget(value, "1/J", budget), samples=samples, budget=budget
+    )
+
+
+def _scaled(component: Component, factor: float) -> Component:
+    return Component(
+        name=component.name,
+        kind=component.kind,
+        u=component.u,
+        unit=component.unit,
+        dof=component.dof,
+        sensitivity=component.sensitivity * factor,
+    )
+
+
+def _limit_share(
+    setting: Setting, given: RunInput, point: TestPoint, window: Window, known: Figures
+) -> Iterator[Figure]:
+    power = known.get("board_power")
+    limit = _limit(setting, given, point, window)
+    if power and limit:
+        share = power.estimate.scaled(100.0 / limit, "percent")
+        yield Figure(kind="power_limit_share", estimate=share, samples=power.samples)
+
+
+def _limit(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> float | None:
+    """Return the power limit in W: as logged in the window, else as the test point sets it."""
+    column = given.table.columns.get(Quantity.POWER_LIMIT)
+    if column is not None:
+        time = given.table.time_s
+        inside = column.values[(time >= window.start_s) & (time < window.end_s)]
+        inside = inside[np.isfinite(inside)]
+        if inside.size and float(np.median(inside)) > 0:
+            return float(np.median(inside))
+    if point.power_limit_pct:
+        return setting.card.board_power_w * point.power_limit_pct / 100.0
+    return None
+
+
+def _coolant(setting: Setting, known: Figures) -> Iterator[Figure]:
+    names = ("coolant_in_temperature", "coolant_out_temperature", "flow_rate")
+    into, out, flow = (known.get(name) for name in names)
+    if setting.bench.loop is None or not (into and out and flow) or flow.estimate.value <= 0:
+        return
+    celsius = (into.estimate.value + out.estimate.value) / 2
+    if not 1.0 <= celsius <= 99.0:  # noqa: PLR2004 - liquid water, with a margin
+        return
+    difference = _difference(out, into)
+    heat = coolant_heat(flow.estimate, difference, celsius, setting.bench.loop)
+    samples = min(f.samples for f in (into, out, flow))
+    yield Figure(kind="coolant_heat", estimate=heat.estimate, samples=samples, budget=heat.budget)
+    power = known.get("board_power")
+    if power and power.estimate.value > 0:
+        yield _heat_share(heat.estimate, power.estimate, samples)
+
+
+def _difference(out: Figure, into: Figure) -> Estimate:
+    """Two sensors: their accuracies are independent and do not cancel."""
+    parts = [out.estimate.u, into.estimate.u]
+    return Estimate(value=out.estimate.value - into.estimate.value, u=math.hypot(*parts), unit="K")
+
+
+def _heat_share(heat: Estimate, power: Estimate, samples: int) -> Figure:
+    value = 100.0 * heat.value / power.value
+    u = abs(value) * math.hypot(heat.u / heat.value if heat.value else 0.0, power.u / power.value)
+    low, high = HEAT_SHARE_BAND
+    note = "" if low <= value <= high else "does not balance: check the flow meter and both coolant sensors"
+    return Figure(
+        kind="coolant_heat_share", estimate=Estimate(value=value, u=u, unit="percent"), samples=samples, note=note
+    )
+
+
+# --- Sound pressure levels: energy means, background correction and distance
+
+
+MIN_MARGIN_DB = 6.0  # ISO 3744: under this margin over the background the result is an upper bound
+NEGLIGIBLE_MARGIN_DB = 15.0  # ISO 3744: above this no correction is made
+
+
+def energy_mean(levels: FloatArray) -> float:
+    """Return the energy-equivalent level of levels in dB, shape (n,).
+
+    >>> round(energy_mean(np.array([60.0, 66.0])), 3)
+    63.963
+    """
+    return float(10.0 * np.log10(np.mean(10.0 ** (levels / 10.0))))
+
+
+def level_sum(*levels: float) -> float:
+    """Return the level of several independent sources together, in dB.
+
+    >>> round(level_sum(60.0, 60.0), 4)
+    63.0103
+    """
+    return 10.0 * math.log10(sum(10.0 ** (level / 10.0) for level in levels))
+
+
+def background_correction(margin_db: float) -> float:
+    """Return K1 in dB, to be subtracted, for a margin in dB of the measured level over the background.
+
+    Source: ISO 3744, K1 = -10 lg(1 - 10^(-0.1 ΔL)); held at its 6 dB value below that margin, zero above 15 dB.
+
+    >>> round(background_correction(10.0), 4)
+    0.4576
+    """
+    if margin_db > NEGLIGIBLE_MARGIN_DB:
+        return 0.0
+    return -10.0 * math.log10(1.0 - 10.0 ** (-0.1 * max(margin_db, MIN_MARGIN_DB)))
+
+
+def distance_correction(measured_m: float, reported_m: float) -> float:
+    """Return the dB to add to a level measured at one distance to report it at another, for a small free source.
+
+    >>> round(distance_correction(0.5, 1.0), 3)
+    -6.021
+    """
+    return 20.0 * math.log10(measured_m / reported_m)
+
+
+@dataclass(frozen=True, kw_only=True)
+class SoundLevel:
+    """A corrected level in dB(A); `upper_bound` where the background was too near to correct for."""
+
+    level: float
+    correction: float
+    upper_bound: bool
+    definition: str
+
+
+def corrected_level(measured: float, setup: SoundSetup) -> SoundLevel:
+    """Return the level of the card alone at the reported distance, in dB(A)."""
+    margin = measured - setup.background_dba
+    k1 = background_correction(margin)
+    at = distance_correction(setup.distance_m, setup.report_at_m)
+    bound = margin < MIN_MARGIN_DB
+    definition = f"energy mean, corrected for background, at {setup.report_at_m:g} m"
+    return SoundLevel(
+        level=measured - k1 + at,
+        correction=k1,
+        upper_bound=bound,
+        definition=f"{definition}; an upper bound, the background is within 6 dB" if bound else definition,
+    )

@@ -1,0 +1,79 @@
+"""The bundle file of a session that has not begun: everything known, and a commented line for each run."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+
+from builder.archive.bundle import Pad
+from builder.archive.protocol import TestPoint
+from builder.sheet.plan import Session, log_name, points_of, power_limit_trouble
+from builder.sheet.steps import TICKS
+
+
+def bundle_skeleton(session: Session) -> str:
+    """Return the text of `bundle.yaml`, valid as it stands: a bundle without runs is one that is planned."""
+    ticks = TICKS[session.setting.cooler.kind]
+    return "\n".join((*_head(session), *_assembly(session.pads, ticks), *_mounts(session), ""))
+
+
+def _head(session: Session) -> Iterator[str]:
+    setting = session.setting
+    bundle = setting.bundle
+    yield "# $schema: ../../.schemas/bundle.json"
+    yield f"# {setting.cooler.name} on {setting.card.name}. run-sheet.html beside this file is for the bench."
+    yield f"card: {bundle.card}"
+    yield f"card_sample: {bundle.card_sample}  # which specimen of the card"
+    yield f"cooler: {bundle.cooler}"
+    yield f"bench: {bundle.bench}"
+    yield f"protocol: {bundle.protocol}"
+    yield f"tested: {bundle.tested.isoformat()}"
+    yield "# supplied_by: bought  # or maker sample, loan, own work"
+    yield ""
+
+
+def _assembly(pads: tuple[Pad, ...], ticks: Iterable[str]) -> Iterator[str]:
+    yield "# What was used, and what was ticked on the run sheet."
+    off = "" if pads else "# "
+    yield f"{off}assembly:"
+    yield f"{_aside(pads)}paste: {{name: Name of the paste, pattern: cross}}"
+    yield f"{off}  pads:"
+    lines = [_pad(pad) for pad in pads] or ["{where: memory, thickness_mm: 1.5, gap_mm: 1.3}"]
+    yield from (f"{off}    - {line}" for line in lines)
+    yield f"{_aside(pads)}checks: {{{', '.join(f'{check}: true' for check in ticks)}}}"
+    yield ""
+
+
+def _aside(pads: tuple[Pad, ...]) -> str:
+    """Return the start of a commented field of `assembly`, which is a comment as a whole where no pad is known."""
+    return "  # " if pads else "#   "
+
+
+def _pad(pad: Pad) -> str:
+    gap = "" if pad.gap_mm is None else f", gap_mm: {pad.gap_mm:g}"
+    return f"{{where: {json.dumps(pad.where, ensure_ascii=False)}, thickness_mm: {pad.thickness_mm:g}{gap}}}"
+
+
+def _mounts(session: Session) -> Iterator[str]:
+    protocol = session.setting.protocol
+    yield '# Once a log is in this folder: remove the "# " before its line, and give the log\'s own name.'
+    yield "mounts:"
+    yield "  - runs:"
+    yield from (f"      # - {line}" for line in _runs(session, 1, protocol.points))
+    for number in range(2, session.mounts + 1):
+        yield f"  # - note: Mount {number}, cooler off and on again."
+        yield "  #   runs:"
+        yield from (f"  #     - {line}" for line in _runs(session, number, points_of(protocol, number)))
+
+
+def _runs(session: Session, mount: int, points: Iterable[TestPoint]) -> Iterator[str]:
+    hand = ", ambient_c: 22.5" if not _logs_ambient(session) else ""
+    for point in points:
+        trouble = power_limit_trouble(session.setting.card, point)
+        remark = f"  # {trouble}" if trouble else ""
+        yield f"{{point: {point.id}, log: {log_name(mount, point.id)}{hand}}}{remark}"
+
+
+def _logs_ambient(session: Session) -> bool:
+    readers = session.setting.bench.readers
+    return any(c.quantity.value == "ambient_temperature" for r in readers for c in r.columns.values())

@@ -1,0 +1,231 @@
+"""Every data file of an archive."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+from builder.archive.catalogue import Archive, Catalogue
+from builder.comparison.subject import Subject
+from builder.core.results import RunResult
+from builder.pages.home import site_title
+from builder.pages.page import DataEntry
+from builder.site import tables
+from builder.site.addresses import base_of
+from builder.site.records import archive_record, result_record
+from builder.site.tables import HEADER, Field, archive_rows, csv_bytes, figure_rows, json_bytes, log_bytes
+
+# --- A data file with its bytes and what its descriptor says of it
+
+
+FOLDER = "data"
+
+
+@dataclass(frozen=True, kw_only=True)
+class DataFile:
+    """A data file: its address below the folder of data files, its bytes, and what it is and holds.
+
+    `bundle` is empty for files of the whole archive; `log` tells the log of a run from figures; `schema` is the id of
+    the schema of its columns, empty for JSON.
+    """
+
+    path: str
+    data: bytes
+    label: str
+    holds: str
+    bundle: str = ""
+    log: bool = False
+    schema: str = ""
+
+    @property
+    def href(self) -> str:
+        """Return its address from the site's root."""
+        return f"{FOLDER}/{self.path}"
+
+    @property
+    def sha256(self) -> str:
+        """Return the hash of its bytes, as hexadecimal digits."""
+        return hashlib.sha256(self.data).hexdigest()
+
+    @property
+    def media_type(self) -> str:
+        """Return its type by name: `text/csv` or `application/json`."""
+        return "text/csv" if self.path.endswith(".csv") else "application/json"
+
+    @property
+    def entry(self) -> DataEntry:
+        """Return what pages say of it."""
+        return DataEntry(
+            href=self.href,
+            label=self.label,
+            holds=self.holds,
+            size=len(self.data),
+            bundle=self.bundle,
+            log=self.log,
+        )
+
+
+# --- The Data Package (v2) descriptor of the data files, and the schemas of their columns
+
+
+Record: TypeAlias = dict[str, Any]
+
+PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
+SCHEMA_PROFILE = "https://datapackage.org/profiles/2.0/tableschema.json"
+DESCRIPTOR = "datapackage.json"
+FIGURES, LOG = "figures", "log"
+
+
+def schema_files() -> dict[str, bytes]:
+    """Return the Table Schemas that the descriptor refers to, by address from the site's root."""
+    return {
+        f"{FOLDER}/{_schema_path(FIGURES)}": json_bytes(_schema(tables.FIELDS)),
+        # A log has the columns that its bench measures: some of these, by name.
+        f"{FOLDER}/{_schema_path(LOG)}": json_bytes({**_schema(tables.LOG_FIELDS), "fieldsMatch": ["superset"]}),
+    }
+
+
+def _schema_path(schema: str) -> str:
+    return f"schemas/{schema}.json"
+
+
+def _schema(fields: Sequence[Field]) -> Record:
+    return {"$schema": SCHEMA_PROFILE, "fields": [_field(field) for field in fields], "missingValues": [""]}
+
+
+def _field(field: Field) -> Record:
+    unit = {"unit": field.unit} if field.unit else {}
+    return {"name": field.name, "type": field.type, **unit, "description": field.description}
+
+
+def descriptor_file(archive: Archive, files: Iterable[DataFile]) -> DataFile:
+    """Return the descriptor of all data files, with byte counts and hashes."""
+    return DataFile(
+        path=DESCRIPTOR,
+        data=json_bytes(_package(archive, files)),
+        label="Description of these files",
+        holds="Columns, types, units, sizes and hashes of all files, as a Data Package.",
+    )
+
+
+def _package(archive: Archive, files: Iterable[DataFile]) -> Record:
+    base = base_of(archive).url
+    record: Record = {"$schema": PROFILE, "name": "cooler-tests", "title": site_title(archive)}
+    if archive.summary:
+        record["description"] = archive.summary
+    if base:
+        record |= {"id": f"{base}{FOLDER}/{DESCRIPTOR}", "homepage": base}
+    if archive.licence:
+        record["licenses"] = [{"path": archive.licence.url, "title": archive.licence.name}]
+    source = {"title": archive.channel, **({"path": base} if base else {})}
+    record |= {"contributors": [{**source, "roles": ["creator"]}], "sources": [source]}
+    record["resources"] = [_resource(file) for file in files]
+    return record
+
+
+def _resource(file: DataFile) -> Record:
+    ending = file.path.rpartition(".")[2]
+    table = {"type": "table", "schema": _schema_path(file.schema)} if file.schema else {}
+    return {
+        "name": file.path.replace("/", "."),
+        "path": file.path,
+        "title": file.label,
+        "description": file.holds,
+        "format": ending,
+        "mediatype": file.media_type,
+        "encoding": "utf-8",
+        "bytes": len(file.data),
+        "hash": f"sha256:{file.sha256}",
+        **table,
+    }
+
+
+@dataclass(frozen=True, kw_only=True)
+class ResultFiles:
+    """The data files of one result: its figures, and its logs by run (`m1/stock`)."""
+
+    figures: tuple[DataFile, ...]
+    logs: Mapping[str, DataFile]
+
+    @property
+    def all(self) -> tuple[DataFile, ...]:
+        """Return all of them, figures first."""
+        return (*self.figures, *self.logs.values())
+
+
+def result_files(subject: Subject) -> ResultFiles:
+    """Return the data files of one result."""
+    logs = dict(_logs(subject))
+    record = result_record(subject, logs=_addresses(logs), budget=True)
+    table = csv_bytes(HEADER, figure_rows(subject))
+    figures = (
+        DataFile(
+            path=f"{_stem(subject)}.csv",
+            data=table,
+            label="Figures",
+            holds="Every figure of every test point and run, one a row.",
+            bundle=subject.id,
+            schema=FIGURES,
+        ),
+        DataFile(
+            path=f"{_stem(subject)}.json",
+            data=json_bytes(record),
+            label="Figures with uncertainty budgets",
+            holds="Every figure with its uncertainty budget, verdicts, changes from stock and lines.",
+            bundle=subject.id,
+        ),
+    )
+    return ResultFiles(figures=figures, logs=logs)
+
+
+def archive_files(catalogue: Catalogue, subjects: Sequence[Subject], own: Mapping[str, ResultFiles]) -> list[DataFile]:
+    """Return the data files that hold every result."""
+    results = (result_record(s, logs=_addresses(own[s.id].logs), budget=False) for s in subjects)
+    return [
+        DataFile(
+            path="archive.csv",
+            data=csv_bytes(HEADER, archive_rows(subjects)),
+            label="All figures as a table",
+            holds="Every figure of every result, one a row.",
+            schema=FIGURES,
+        ),
+        DataFile(
+            path="archive.json",
+            data=json_bytes(archive_record(catalogue, results)),
+            label="The whole archive as a record",
+            holds="Cards, coolers, protocols and every result with its figures, without budgets and logs.",
+        ),
+    ]
+
+
+def _stem(subject: Subject) -> str:
+    # An id holds no underscore, so these names stay free.
+    return f"{subject.id}_" if subject.id in ("archive", "datapackage") else subject.id
+
+
+def _addresses(logs: Mapping[str, DataFile]) -> dict[str, str]:
+    return {run: file.path for run, file in logs.items()}
+
+
+def _logs(subject: Subject) -> Iterator[tuple[str, DataFile]]:
+    for point in subject.result.points:
+        for run in point.runs:
+            if file := _log(subject, run, point.name):
+                yield run.id, file
+
+
+def _log(subject: Subject, run: RunResult, point: str) -> DataFile | None:
+    data = log_bytes(run)
+    if data is None:
+        return None
+    return DataFile(
+        path=f"logs/{subject.id}/m{run.mount}-{run.point}.csv",
+        data=data,
+        label=f"Log of mount {run.mount}, {point}",
+        holds="The run's readings in standard units.",
+        bundle=subject.id,
+        log=True,
+        schema=LOG,
+    )

@@ -1,0 +1,156 @@
+"""Linked data (JSON-LD, schema.org) that pages carry for programs."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, TypeAlias
+
+from builder.archive.catalogue import Archive
+from builder.comparison.subject import Subject, settled
+from builder.core.quantity import NO_BREAK, SYMBOLS
+from builder.core.results import FIGURES, Figure, PointResult
+from builder.pages.data import size_text
+from builder.pages.home import site_title
+from builder.pages.parts import plain_text
+from builder.pages.sentences import verdict_sentence
+from builder.site.addresses import Base, base_of, newest, updated
+from builder.site.data_package import DataFile
+from builder.site.tables import lean
+
+Record: TypeAlias = dict[str, Any]
+
+CONTEXT = "https://schema.org"
+CATALOGUE = "data.html"
+
+# Inside a script element the parser looks for "</script" and "<!--" only; the rest is for older readers.
+_ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
+
+
+def script_text(record: Record) -> str:
+    r"""Return a record as JSON that can stand inside a script element.
+
+    >>> script_text({"name": "</script>"})
+    '{"name":"\\u003c/script\\u003e"}'
+    """
+    return json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":")).translate(_ESCAPES)
+
+
+def result_linked(archive: Archive, subject: Subject, files: Iterable[DataFile]) -> Record:
+    """Return a result as a schema.org `Dataset`, with its figures as `variableMeasured`."""
+    base, root = base_of(archive), "../"
+    return {
+        "@context": CONTEXT,
+        "@type": "Dataset",
+        **_named(base, root, subject.href, subject.title),
+        "description": _description(subject),
+        "dateCreated": subject.bundle.tested.isoformat(),
+        "datePublished": subject.shown_on.isoformat(),
+        "dateModified": updated(subject).isoformat(),
+        **_terms(archive, base),
+        "measurementTechnique": f"{subject.protocol.name}, version {subject.protocol.version}",
+        "includedInDataCatalog": {
+            "@type": "DataCatalog",
+            **_named(base, root, CATALOGUE, site_title(archive)),
+        },
+        "distribution": [_download(base, root, file) for file in files],
+        "variableMeasured": list(_variables(subject)),
+    }
+
+
+def archive_linked(archive: Archive, subjects: Sequence[Subject], files: Iterable[DataFile]) -> Record:
+    """Return the archive as a schema.org `DataCatalog` that lists the whole and every result."""
+    base, latest = base_of(archive), newest(subjects)
+    name = site_title(archive)
+    words = (
+        archive.summary or f"Cooler tests on graphics cards by {archive.channel}: every figure with its uncertainty."
+    )
+    whole = {
+        "@type": "Dataset",
+        "name": f"{name}: every figure",
+        "description": words,
+        **({"dateModified": latest.isoformat()} if latest else {}),
+        **_terms(archive, base),
+        "distribution": [_download(base, "", file) for file in files],
+    }
+    return {
+        "@context": CONTEXT,
+        "@type": "DataCatalog",
+        **_named(base, "", CATALOGUE, name),
+        "description": words,
+        **_terms(archive, base),
+        "dataset": [whole, *({"@type": "Dataset", **_named(base, "", s.href, s.title)} for s in subjects)],
+    }
+
+
+def _named(base: Base, root: str, path: str, name: str) -> Record:
+    address = _address(base, root, path)
+    return {"@id": address, "name": name, "url": address}
+
+
+def _address(base: Base, root: str, path: str) -> str:
+    return base.full(path) if base else f"{root}{path}"
+
+
+def _terms(archive: Archive, base: Base) -> Record:
+    creator = {"@type": "Organization", "name": archive.channel, **({"url": base.url} if base else {})}
+    return {
+        "creator": creator,
+        **({"license": archive.licence.url} if archive.licence else {}),
+        "isAccessibleForFree": True,
+        "inLanguage": archive.language,
+    }
+
+
+def _description(subject: Subject) -> str:
+    points = len(subject.result.points)
+    said = plain_text(verdict_sentence(subject)).replace(NO_BREAK, " ")
+    tests = f"{points} test point{'s' if points != 1 else ''}"
+    return (
+        f"{said} Figures with uncertainty at {tests} of the protocol {subject.protocol.name}, "
+        f"for the cooler {subject.cooler.name} on the graphics card {subject.card.name}."
+    )
+
+
+def _download(base: Base, root: str, file: DataFile) -> Record:
+    return {
+        "@type": "DataDownload",
+        "name": file.label,
+        "contentUrl": _address(base, root, file.href),
+        "encodingFormat": file.media_type,
+        "contentSize": size_text(len(file.data)),
+        "sha256": file.sha256,
+    }
+
+
+def _variables(subject: Subject) -> Iterator[Record]:
+    """Give the figures that a reader may cite: those of runs that had settled."""
+    for point in subject.result.points:
+        if settled(point):
+            kinds = _kinds(subject, point)
+            yield from (_variable(point, kind, point.figures[kind]) for kind in kinds if kind in point.figures)
+
+
+def _kinds(subject: Subject, point: PointResult) -> Iterable[str]:
+    everywhere = ("core_rise", "board_power")
+    stock = subject.stock
+    at_stock = stock is not None and stock.point == point.point
+    return [k.id for k in FIGURES.values() if k.headline] if at_stock else everywhere
+
+
+def _variable(point: PointResult, kind: str, figure: Figure) -> Record:
+    estimate = figure.estimate
+    symbol = SYMBOLS[estimate.unit]
+    return {
+        "@type": "PropertyValue",
+        "name": f"{FIGURES[kind].name}, {point.name}",
+        "propertyID": f"{point.point}/{kind}",
+        "value": lean(estimate.value),
+        "unitText": symbol,
+        "valueReference": {
+            "@type": "PropertyValue",
+            "name": "expanded uncertainty, 95 %",
+            "value": lean(estimate.expanded()),
+            "unitText": symbol,
+        },
+    }

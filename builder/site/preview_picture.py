@@ -1,0 +1,136 @@
+"""The picture that stands for a result where its page is linked from: 1200 by 630, drawn as SVG."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from builder.archive.catalogue import Archive
+from builder.charts.labels import clean_text, shorten, text_width
+from builder.charts.style import LIGHT
+from builder.comparison.subject import Subject, settled
+from builder.core.quantity import NO_BREAK
+from builder.core.results import FIGURES
+from builder.pages.home import site_title
+from builder.pages.parts import Num, day, num
+from builder.site.feed_and_sitemap import element, parent
+
+WIDTH, HEIGHT = 1200, 630
+_EDGE = 70
+_ROOM = WIDTH - 2 * _EDGE
+# Embedded in the renderer; no other family, so that a picture is the same on every machine.
+_FONT = "Liberation Sans"
+# What that face covers; scripts beyond it would be drawn with whatever the machine has, or as empty boxes.
+_COVERED = re.compile(
+    "[\u0020-\u007e\u00a0-\u017f\u0386\u0388-\u038a\u038c\u038e-\u03a1\u03a3-\u03ce\u0400-\u045f"
+    "\u2013\u2014\u2018-\u201a\u201c-\u201e\u2020\u2022\u2026\u2039\u203a\u20ac\u2122\u2212]*"
+)
+_FIRST = "core_rise"
+_OTHERS = ("board_power", "memory_temperature", "core_temperature", "core_psi", "frame_rate")
+_PLACES = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class PreviewPicture:
+    """A preview picture: its address from the site's root, the drawing, and what it shows in words."""
+
+    href: str
+    svg: str
+    alt: str
+
+
+def preview(archive: Archive, subject: Subject) -> PreviewPicture:
+    """Return the preview picture of a result: what was tested, and the figures at stock that had settled."""
+    figures = _figures(subject)
+    shapes = [*_paper(), *_heading(archive, subject), *_numbers(subject, figures), *_foot(archive, subject)]
+    said = "; ".join(f"{label} {number.text}" for label, number in figures).replace(NO_BREAK, " ")
+    return PreviewPicture(
+        href=f"previews/{subject.id}.png",
+        svg=parent(
+            "svg",
+            shapes,
+            xmlns="http://www.w3.org/2000/svg",
+            width=str(WIDTH),
+            height=str(HEIGHT),
+            viewBox=f"0 0 {WIDTH} {HEIGHT}",
+        ),
+        alt=f"{subject.title}: {said}." if said else f"{subject.title}.",
+    )
+
+
+def drawable(text: str, instead: str) -> str:
+    """Return a text that the picture's font can draw; `instead` where it cannot.
+
+    >>> drawable("Fenwick Slab", "fenwick-slab"), drawable("مبرد", "cooler-3")
+    ('Fenwick Slab', 'cooler-3')
+    """
+    cleaned = clean_text(unicodedata.normalize("NFC", text))
+    return cleaned if cleaned and _COVERED.fullmatch(cleaned) else instead
+
+
+def _figures(subject: Subject) -> Sequence[tuple[str, Num]]:
+    stock = subject.stock
+    if stock is None or not settled(stock):
+        return ()
+    kinds = [kind for kind in (_FIRST, *_OTHERS) if kind in stock.figures]
+    return [(FIGURES[kind].name, num(stock.figures[kind].estimate)) for kind in kinds[: 1 + _PLACES]]
+
+
+def _paper() -> Iterator[str]:
+    yield element("rect", width=str(WIDTH), height=str(HEIGHT), fill=LIGHT.paper)
+    yield element("rect", width=str(WIDTH), height="14", fill=LIGHT.ink)
+    yield _rule(214)
+    yield _rule(548)
+
+
+def _heading(archive: Archive, subject: Subject) -> Iterator[str]:
+    yield _words(70, drawable(site_title(archive), "Cooler tests"), _Face(size=26, colour=LIGHT.ink_soft))
+    yield _words(136, drawable(subject.cooler.name, subject.bundle.cooler), _Face(size=58, weight="bold"))
+    yield _words(188, f"on {drawable(subject.card.name, subject.bundle.card)}", _Face(size=34))
+
+
+def _numbers(subject: Subject, figures: Sequence[tuple[str, Num]]) -> Iterator[str]:
+    if not figures:
+        stock = subject.stock
+        said = f"At stock: {stock.verdict}, no final figure" if stock else "No run at stock settings"
+        yield _words(330, said, _Face(size=40))
+        return
+    (label, first), *others = figures
+    yield _words(264, label, _Face(size=26, colour=LIGHT.ink_soft))
+    yield _number(362, first, 96)
+    step = _ROOM // _PLACES
+    for place, (label, number) in enumerate(others):
+        left = _EDGE + place * step
+        yield _words(446, label, _Face(size=22, colour=LIGHT.ink_soft), left=left, room=step - 20)
+        yield _number(500, number, 42, left=left, room=step - 20)
+
+
+def _foot(archive: Archive, subject: Subject) -> Iterator[str]:
+    protocol = drawable(subject.protocol.name, subject.bundle.protocol)
+    tested = f"Tested {day(subject.bundle.tested).text}, protocol {protocol}; value ± expanded uncertainty (95 %)"
+    yield _words(588, tested, _Face(size=22, colour=LIGHT.ink_soft))
+    if notice := drawable(archive.notice, ""):
+        yield _words(616, notice, _Face(size=16, colour=LIGHT.ink_soft))
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Face:
+    size: float
+    colour: str = LIGHT.ink
+    weight: str = "normal"
+
+
+def _rule(y: int) -> str:
+    return element("rect", x=str(_EDGE), y=str(y), width=str(_ROOM), height="2", fill=LIGHT.line)
+
+
+def _words(y: int, text: str, face: _Face, *, left: int = _EDGE, room: float = _ROOM) -> str:
+    shown = {"font-family": _FONT, "font-size": f"{face.size:g}", "font-weight": face.weight, "fill": face.colour}
+    return element("text", shorten(text, room, face.size), x=str(left), y=str(y), **shown)
+
+
+def _number(y: int, number: Num, size: float, *, left: int = _EDGE, room: float = _ROOM) -> str:
+    fitted = min(size, size * room / text_width(number.text, size))
+    return _words(y, number.text, _Face(size=fitted, weight="bold"), left=left, room=room + 1)

@@ -1,0 +1,275 @@
+"""Results as plain records: what `--json` prints and the data files hold."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any, TypeAlias
+
+from builder.archive.bundle import Bundle
+from builder.archive.catalogue import Archive, Card, Catalogue, Cooler
+from builder.archive.protocol import Protocol
+from builder.comparison import ByPsi, Direct, HeadToHead, NotComparable
+from builder.comparison.subject import Subject
+from builder.core.quantity import Estimate
+from builder.core.results import (
+    BundleResult,
+    Component,
+    Figure,
+    PointResult,
+    PowerLine,
+    PowerSweep,
+    RunResult,
+    Settlement,
+)
+from builder.logs import Inspection, inspection_rows
+
+Record: TypeAlias = dict[str, Any]
+
+
+def bundle_record(result: BundleResult, *, budget: bool = False) -> Record:
+    """Return a bundle's figures: test points with figures and changes, runs with verdicts, lines, warnings.
+
+    Every estimate has value, unit, u (standard, k = 1), dof (null where infinite) and U95 (expanded, 95 %).
+    """
+    return {
+        "bundle": result.bundle,
+        "mounts": result.mounts,
+        "warnings": list(result.warnings),
+        "points": [_point(p, budget=budget) for p in result.points],
+        "notes": list(result.notes),
+        "sweep": _sweep(result.sweep) if result.sweep else None,
+        "lines": {kind: _line(line) for kind, line in result.lines.items()},
+    }
+
+
+def run_record(run: RunResult, *, budget: bool = False) -> Record:
+    """Return one run: verdict, window, remaining approach and figures."""
+    return {
+        "run": run.id,
+        "log": run.log,
+        "settlement": _settlement(run.settlement),
+        "ambient_in_band": run.ambient_in_band,
+        "figures": _figures(run.figures, budget=budget),
+        "warnings": list(run.warnings),
+        "repairs": list(run.repairs),
+    }
+
+
+def estimate_record(estimate: Estimate) -> Record:
+    """Return an estimate as a record; never a number that JSON cannot hold."""
+    return {
+        "value": estimate.value,
+        "unit": estimate.unit,
+        "u": estimate.u,
+        "dof": _finite(estimate.dof),
+        "U95": estimate.expanded(),
+    }
+
+
+def component_record(component: Component) -> Record:
+    """Return one line of an uncertainty budget as a record."""
+    return {
+        "component": component.name,
+        "type": component.kind,
+        "u": component.u,
+        "unit": component.unit,
+        "dof": _finite(component.dof),
+        "sensitivity": component.sensitivity,
+        "contribution": component.contribution,
+    }
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _point(point: PointResult, *, budget: bool) -> Record:
+    return {
+        "point": point.point,
+        "name": point.name,
+        "verdict": str(point.verdict),
+        "mount_note": point.mount_note,
+        "figures": _figures(point.figures, budget=budget),
+        "changes": {
+            kind: {
+                "absolute": estimate_record(change.absolute),
+                "percent": estimate_record(change.percent) if change.percent else None,
+            }
+            for kind, change in point.changes.items()
+        },
+        "runs": [run_record(run, budget=budget) for run in point.runs],
+    }
+
+
+def _figures(figures: Mapping[str, Figure], *, budget: bool) -> Record:
+    return {kind: _figure(figure, budget=budget) for kind, figure in figures.items()}
+
+
+def _figure(figure: Figure, *, budget: bool) -> Record:
+    record = {**estimate_record(figure.estimate), "samples": figure.samples}
+    if figure.definition:
+        record["definition"] = figure.definition
+    if figure.note:
+        record["note"] = figure.note
+    if budget:
+        record["budget"] = _budget(figure.budget)
+    return record
+
+
+def _budget(components: Iterable[Component]) -> list[Record]:
+    return [component_record(c) for c in components]
+
+
+def _settlement(settlement: Settlement) -> Record:
+    window = settlement.window
+    return {
+        "verdict": str(settlement.verdict),
+        "message": settlement.message,
+        "window_s": [window.start_s, window.end_s] if window else None,
+        "remaining": estimate_record(settlement.remaining) if settlement.remaining else None,
+        "half_width_K": settlement.half_width,
+        "limit_K": settlement.limit_k,
+        "tau_s": settlement.tau_s,
+        "notes": list(settlement.notes),
+    }
+
+
+def _sweep(sweep: PowerSweep) -> Record:
+    return {
+        "points": list(sweep.points),
+        "most_efficient": sweep.best,
+        "efficiency": estimate_record(sweep.best_efficiency),
+        "fastest": sweep.top,
+        "last_tenth": estimate_record(sweep.last_tenth) if sweep.last_tenth else None,
+        "lowest_share": sweep.lowest_share,
+    }
+
+
+def _line(line: PowerLine) -> Record:
+    return {
+        "intercept": estimate_record(line.intercept),
+        "slope": estimate_record(line.slope),
+        "covariance": line.covariance,
+        "range_W": [line.low_w, line.high_w],
+        "points": list(line.points),
+        "fits": line.fits,
+        "chi2_p": line.chi2_p,
+    }
+
+
+def inspection_record(inspection: Inspection) -> Record:
+    """Return what a log looks like, with the reader block as text."""
+    return {
+        "file": inspection.file,
+        "encoding": inspection.encoding,
+        "delimiter": inspection.delimiter,
+        "decimal": inspection.decimal,
+        "header_line": inspection.header_line,
+        "rows": inspection.rows,
+        "columns": [dataclasses.asdict(row) for row in inspection_rows(inspection)],
+        "repairs": [str(repair) for repair in inspection.repairs],
+        "reader_block": inspection.reader_block(),
+    }
+
+
+def pair_record(found: HeadToHead) -> Record:
+    """Return two results side by side: every figure with the difference, or the reasons why they do not compare."""
+    how = found.comparability
+    return {
+        "a": {"bundle": found.a.bundle, "point": found.a.point},
+        "b": {"bundle": found.b.bundle, "point": found.b.point},
+        "comparable": "no" if isinstance(how, NotComparable) else "by psi" if isinstance(how, ByPsi) else "yes",
+        "reasons": [{"code": r.code, "text": r.text} for r in (() if isinstance(how, Direct) else how.reasons)],
+        "figures": [
+            {
+                "figure": row.kind,
+                "a": estimate_record(row.a) if row.a else None,
+                "b": estimate_record(row.b) if row.b else None,
+                "difference": estimate_record(row.difference) if row.difference else None,
+                "standing": str(row.standing),
+                "adjusted_p": row.adjusted_p,
+                "text": row.text,
+            }
+            for row in found.rows
+        ],
+    }
+
+
+# --- Results and the whole archive as records for JSON
+
+
+# The name of a raw log and what was mended in it may repeat words of its file, which is not published.
+_NOT_PUBLISHED = frozenset({"log", "repairs"})
+
+
+def result_record(subject: Subject, *, logs: Mapping[str, str], budget: bool) -> Record:
+    """Return one result: what was tested and how, then its figures. `logs` are the published ones by run."""
+    figures = bundle_record(subject.result, budget=budget)
+    figures.pop("bundle")
+    for point in figures["points"]:
+        point["runs"] = [_published_run(run, logs) for run in point["runs"]]
+    return {"bundle": subject.id, "title": subject.title, **_tested(subject), **figures}
+
+
+def _published_run(run: Record, logs: Mapping[str, str]) -> Record:
+    kept = {key: value for key, value in run.items() if key not in _NOT_PUBLISHED}
+    return {**kept, "log": logs.get(run["run"])}
+
+
+def _tested(subject: Subject) -> Record:
+    bundle = subject.bundle
+    return {
+        "card": {"id": bundle.card, "name": subject.card.name, "sample": bundle.card_sample},
+        "cooler": {"id": bundle.cooler, "name": subject.cooler.name, "kind": str(subject.cooler.kind)},
+        "bench": {"id": bundle.bench, "name": subject.bench.name},
+        "protocol": {"id": bundle.protocol, "name": subject.protocol.name, "version": subject.protocol.version},
+        "tested": bundle.tested.isoformat(),
+        "supplied_by": str(bundle.supplied_by) if bundle.supplied_by else None,
+        "episode": _episode(bundle),
+        "corrections": [c.model_dump(mode="json") for c in bundle.corrections],
+    }
+
+
+def _episode(bundle: Bundle) -> Record | None:
+    if bundle.episode is None:
+        return None
+    return bundle.episode.model_dump(mode="json", include={"number", "title", "url", "published"}, exclude_none=True)
+
+
+def archive_record(catalogue: Catalogue, results: Iterable[Record]) -> Record:
+    """Return the whole archive: what it is, the things that results name, and every result without its budgets."""
+    return {
+        **_about(catalogue.archive),
+        "cards": {key: _card(card) for key, card in catalogue.cards.items()},
+        "coolers": {key: _cooler(cooler) for key, cooler in catalogue.coolers.items()},
+        "protocols": {key: _protocol(protocol) for key, protocol in catalogue.protocols.items()},
+        "results": list(results),
+    }
+
+
+def _about(archive: Archive) -> Record:
+    return {
+        "channel": archive.channel,
+        "title": archive.title,
+        "url": archive.base_url,
+        "notice": archive.notice,
+        "licence": archive.licence.model_dump(mode="json") if archive.licence else None,
+        "reference": archive.reference.model_dump(mode="json"),
+    }
+
+
+def _card(card: Card) -> Record:
+    fields = {"name", "maker", "board_power_w", "power_limit_pct", "memory_type", "memory_gb", "core_clock_mhz"}
+    return card.model_dump(mode="json", include=fields)
+
+
+def _cooler(cooler: Cooler) -> Record:
+    fields = {"name", "kind", "maker", "model_code", "materials", "slots", "mass_g", "released"}
+    return cooler.model_dump(mode="json", include=fields)
+
+
+def _protocol(protocol: Protocol) -> Record:
+    points = [{"id": p.id, "name": p.name, "role": str(p.role)} for p in protocol.points]
+    return {"name": protocol.name, "version": protocol.version, "points": points}

@@ -1,0 +1,242 @@
+"""Tables as CSV (RFC 4180) that a spreadsheet opens without running anything."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+import numpy as np
+
+from builder.comparison.subject import Subject
+from builder.core.quantity import FloatArray
+from builder.core.results import STANDARD_UNITS, Figure, Quantity, RunResult, Trace, Verdict
+
+
+def json_bytes(record: Any) -> bytes:  # noqa: ANN401 - whatever JSON holds
+    """Return a record as compact JSON, floats to seven digits. Raises ValueError where one is not finite."""
+    text = json.dumps(_lean(record), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return f"{text}\n".encode()
+
+
+def _lean(value: Any) -> Any:  # noqa: ANN401 - whatever JSON holds
+    if isinstance(value, float):
+        return lean(value)
+    if isinstance(value, dict):
+        return {key: _lean(item) for key, item in value.items()}
+    return [_lean(item) for item in value] if isinstance(value, list | tuple) else value
+
+
+def lean(value: float) -> float:
+    """Return a number to seven significant digits: far beyond any uncertainty, and the same on every machine.
+
+    >>> lean(31.400000000000002), lean(0.1 + 0.2)
+    (31.4, 0.3)
+    """
+    return float(f"{value:.7g}")
+
+
+Cell: TypeAlias = str | float | int | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Field:
+    """A column of a data file: its name, type by Table Schema, unit where it has one, and what it holds."""
+
+    name: str
+    type: str
+    description: str
+    unit: str = ""
+
+
+# Source: OWASP, "CSV Injection" (=, +, -, @, tab, line breaks and the full-width forms); | and % start a call or a
+# macro in some programs.
+_RISKY = re.compile(r"\s*[=+\-@|%\uFF1D\uFF0B\uFF0D\uFF20]|[\t\r\n]")
+_NUMBER = re.compile(r"-?\d[\d.,]*")
+
+
+def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
+    """Return a table as UTF-8 CSV: numbers stay numbers, a missing value is empty, risky text gets an apostrophe."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(header)
+    writer.writerows([_cell(cell) for cell in row] for row in rows)
+    return out.getvalue().encode()
+
+
+def _cell(cell: Cell) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, str):
+        return harmless(cell)
+    return str(cell) if isinstance(cell, int) else number_text(cell)
+
+
+def number_text(value: float) -> str:
+    """Return a number as digits, without a needless `.0`.
+
+    >>> number_text(2475.0), number_text(0.1093)
+    ('2475', '0.1093')
+    """
+    return repr(lean(value)).removesuffix(".0")
+
+
+def harmless(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula: an apostrophe goes before what could start one.
+
+    >>> harmless("=1+1"), harmless("-5"), harmless("Fenwick Slab")
+    ("'=1+1", '-5', 'Fenwick Slab')
+    """
+    return f"'{text}" if _RISKY.match(text) and not _NUMBER.fullmatch(text) else text
+
+
+# --- Figures in long form: one row for each figure of each test point, over mounts and of each run
+
+
+def _text(name: str, description: str) -> Field:
+    return Field(name=name, type="string", description=description)
+
+
+def _number(name: str, description: str) -> Field:
+    return Field(name=name, type="number", description=description)
+
+
+FIELDS = (
+    _text("bundle", "Id of the result: one cooler tested on one card."),
+    _text("card", "Id of the card."),
+    _text("card_name", "Name of the card."),
+    _text("card_sample", "Which specimen of the card."),
+    _text("cooler", "Id of the cooler."),
+    _text("cooler_name", "Name of the cooler."),
+    _text("protocol", "Id of the test procedure."),
+    Field(name="protocol_version", type="integer", description="Version of the test procedure."),
+    Field(name="tested", type="date", description="Day of the test."),
+    _text("point", "Id of the test point, as stock or power-70."),
+    Field(name="mount", type="integer", description="Number of the mount, from 1; empty for the mean over mounts."),
+    _text("figure", "Id of the figure, as core_rise."),
+    _number("value", "The figure, in the unit of its row."),
+    _text("unit", "Unit of value, u and U95: degC, K (a difference), K/W, W, MHz, V, 1/s, 1/J, percent, ..."),
+    _number("u", "Standard uncertainty (k = 1); 0 for a number that is exact."),
+    _number("dof", "Effective degrees of freedom of u; empty where they are without limit."),
+    _number("U95", "Half-width of the interval that covers 95 %."),
+    _text("verdict", "Whether the run had settled: settled, drifting, undecided or too short."),
+    Field(name="samples", type="integer", description="Number of readings behind the figure."),
+    _text("definition", "How the figure is defined, where there is more than one way."),
+    _text("note", "What a reader must know of this figure."),
+)
+HEADER = tuple(field.name for field in FIELDS)
+
+
+def figure_rows(subject: Subject) -> Iterator[tuple[Cell, ...]]:
+    """Give the rows of one result in the order of `FIELDS`; the mean over mounts stands before its runs."""
+    head = _head(subject)
+    for point in subject.result.points:
+        yield from _rows(head, point.point, None, point.figures, point.verdict)
+        for run in point.runs:
+            yield from _rows(head, point.point, run.mount, run.figures, run.settlement.verdict)
+
+
+def archive_rows(subjects: Iterable[Subject]) -> Iterator[tuple[Cell, ...]]:
+    """Give the rows of every result."""
+    for subject in subjects:
+        yield from figure_rows(subject)
+
+
+def _head(subject: Subject) -> tuple[Cell, ...]:
+    bundle = subject.bundle
+    return (
+        subject.id,
+        bundle.card,
+        subject.card.name,
+        bundle.card_sample,
+        bundle.cooler,
+        subject.cooler.name,
+        bundle.protocol,
+        subject.protocol.version,
+        bundle.tested.isoformat(),
+    )
+
+
+def _rows(
+    head: tuple[Cell, ...], point: str, mount: int | None, figures: Mapping[str, Figure], verdict: Verdict
+) -> Iterator[tuple[Cell, ...]]:
+    for kind, figure in figures.items():
+        yield (*head, point, mount, kind, *_numbers(figure), str(verdict), *_remarks(figure))
+
+
+def _numbers(figure: Figure) -> tuple[Cell, ...]:
+    estimate = figure.estimate
+    dof = estimate.dof if math.isfinite(estimate.dof) else None
+    return (estimate.value, estimate.unit, estimate.u, dof, estimate.expanded())
+
+
+def _remarks(figure: Figure) -> tuple[Cell, ...]:
+    return (figure.samples, figure.definition, figure.note)
+
+
+# --- Logs as they are published: the columns that a bench declares, in standard units, and nothing else of the file
+
+
+TIME = Field(name="time_s", type="number", unit="s", description="Seconds since the start of the run.")
+
+# More decimals than a sensor of the kind resolves only add weight.
+_DECIMALS: Mapping[str, int] = {
+    "degC": 3,
+    "W": 2,
+    "MHz": 1,
+    "V": 4,
+    "rpm": 0,
+    "percent": 1,
+    "L/min": 3,
+    "ms": 4,
+    "1/s": 2,
+    "dBA": 2,
+}
+_TIME_DECIMALS = 3
+
+LOG_FIELDS = (
+    TIME,
+    *(
+        Field(name=str(q), type="number", unit=unit, description=f"{str(q).replace('_', ' ').capitalize()}.")
+        for q, unit in STANDARD_UNITS.items()
+    ),
+)
+
+
+def log_bytes(run: RunResult) -> bytes | None:
+    """Return a run's log as CSV, or None where it has no column; a missing reading is empty."""
+    traces = [run.traces[q] for q in Quantity if q in run.traces]
+    if not traces:
+        return None
+    header = ",".join([TIME.name, *(str(t.quantity) for t in traces)])
+    rows = zip(*_columns(traces), strict=True)
+    return "\r\n".join([header, *map(",".join, rows), ""]).encode()
+
+
+def _columns(traces: Sequence[Trace]) -> list[list[str]]:
+    time = traces[0].time_s
+    places = [_DECIMALS[STANDARD_UNITS[t.quantity]] for t in traces]
+    return [
+        _digits(time, _TIME_DECIMALS),
+        *(_digits(t.values, p) for t, p in zip(traces, places, strict=True)),
+    ]
+
+
+def _digits(values: FloatArray, decimals: int) -> list[str]:
+    # A log repeats few values many times, so each is spelled once.
+    distinct, place = np.unique(values, return_inverse=True)
+    texts = [_spelled(float(value), decimals) for value in distinct]
+    return [texts[index] for index in place.tolist()]
+
+
+def _spelled(value: float, decimals: int) -> str:
+    if not np.isfinite(value):
+        return ""
+    text = f"{value:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text

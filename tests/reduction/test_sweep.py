@@ -1,0 +1,95 @@
+"""The power sweep by hand, and air density against the standard atmosphere."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from fluids.atmosphere import ATMOSPHERE_1976
+
+from builder.archive.protocol import Protocol
+from builder.core.quantity import Estimate
+from builder.core.results import Component, Figure, PointResult, Verdict
+from builder.reduction.bundle import air_density, altitude_note, power_sweep
+from builder.uncertainty import estimate_from_budget
+
+LIMITS = {"tau_s": 150.0, "window_s": 300.0, "soak_s": 600.0}
+PROTOCOL = Protocol.model_validate_json(
+    """{"name": "P", "version": 1,
+    "air": {"tau_s": 150, "window_s": 300, "soak_s": 600}, "liquid": {"tau_s": 600, "window_s": 600, "soak_s": 1200},
+    "points": [{"id": "stock", "name": "Stock", "role": "stock"},
+               {"id": "power-80", "name": "80", "role": "power limit"},
+               {"id": "power-60", "name": "60", "role": "power limit"},
+               {"id": "overclock", "name": "OC", "role": "overclock"}]}"""
+)
+
+
+def figure(kind: str, value: float, unit: str, u: float) -> Figure:
+    budget = (Component(name="scatter of the samples", kind="A", u=u, unit=unit, dof=math.inf),)
+    return Figure(kind=kind, estimate=estimate_from_budget(value, unit, budget), samples=300, budget=budget)
+
+
+def point(name: str, rate: float, watts: float, *, u_rate: float = 0.0, u_watts: float = 0.0) -> PointResult:
+    figures = {
+        "frame_rate": figure("frame_rate", rate, "1/s", u_rate),
+        "board_power": figure("board_power", watts, "W", u_watts),
+        "frames_per_joule": figure("frames_per_joule", rate / watts, "1/J", 1e-4),
+    }
+    return PointResult(
+        point=name, name=name, runs=(), figures=figures, changes={}, verdict=Verdict.SETTLED, mount_note=""
+    )
+
+
+def test_the_most_efficient_point_and_the_cost_of_the_last_tenth_by_hand() -> None:
+    # 90 of 100 frames lies half way from (80, 160 W) to (100, 300 W): 230 W, so the last tenth costs 70 W.
+    points = [point("stock", 100, 300), point("power-80", 80, 160), point("power-60", 60, 140)]
+    sweep = power_sweep(points, PROTOCOL)
+    assert sweep is not None
+    assert sweep.best == "power-80"
+    assert sweep.last_tenth is not None
+    assert sweep.last_tenth.value == pytest.approx(70.0)
+
+
+def test_the_uncertainty_of_the_last_tenth_is_propagated_by_hand() -> None:
+    # share 0.5, slope 7 W per frame/s; power: (1 - .5) 2 and .5 * 2; rate: 7 * hypot(.9 * .1, .5 * .1, .5 * .1).
+    points = [point("stock", 100, 300, u_rate=0.1, u_watts=2.0), point("power-80", 80, 160, u_rate=0.1, u_watts=2.0)]
+    sweep = power_sweep(points, PROTOCOL)
+    assert sweep is not None
+    assert sweep.last_tenth is not None
+    expected = math.hypot(1.0, 1.0, 7 * math.hypot(0.09, 0.05, 0.05))
+    assert sweep.last_tenth.u == pytest.approx(expected)
+
+
+def test_nine_tenths_out_of_reach_is_not_extrapolated() -> None:
+    sweep = power_sweep([point("stock", 100, 300), point("power-80", 95, 240)], PROTOCOL)
+    assert sweep is not None
+    assert sweep.last_tenth is None
+    assert sweep.lowest_share == pytest.approx(0.95)
+
+
+def test_overclocks_are_no_part_of_the_sweep() -> None:
+    sweep = power_sweep([point("stock", 100, 300), point("power-80", 80, 160), point("overclock", 110, 400)], PROTOCOL)
+    assert sweep is not None
+    assert "overclock" not in sweep.points
+
+
+def test_one_point_is_no_sweep() -> None:
+    assert power_sweep([point("stock", 100, 300)], PROTOCOL) is None
+
+
+# ISO 2533:1975, table 1.
+@pytest.mark.parametrize(("metres", "density"), [(0.0, 1.225), (1000.0, 1.111643), (2000.0, 1.00649)])
+def test_air_density_is_that_of_the_standard_atmosphere(metres: float, density: float) -> None:
+    assert air_density(metres) == pytest.approx(density, abs=2e-4)
+    assert air_density(metres) == pytest.approx(ATMOSPHERE_1976(metres).rho, rel=3e-4)
+
+
+def test_thin_air_is_worth_a_sentence_only_where_it_matters() -> None:
+    assert altitude_note(120.0) == ""
+    assert altitude_note(1000.0).startswith("The bench stands at 1000 m, where air is 9 % thinner")
+
+
+def test_efficiency_of_the_best_point_is_an_estimate() -> None:
+    sweep = power_sweep([point("stock", 100, 300), point("power-80", 80, 160)], PROTOCOL)
+    assert sweep is not None
+    assert isinstance(sweep.best_efficiency, Estimate)
