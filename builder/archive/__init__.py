@@ -1,4 +1,4 @@
-"""What a tester writes: YAML with places, models of it, and every problem at once; nothing outside the archive is read."""
+"""What a tester writes: YAML with places, models of it, every problem at once; nothing outside the archive is read."""
 
 from builder.archive.loading import Loaded, load_archive, load_sound_parts, why_not
 from builder.archive.starter import json_schema
