@@ -162,7 +162,7 @@ def _pad(model: type[Pad], text: str) -> Pad:
 @click.argument("folder", metavar="DIR", type=_FOLDER)
 def start(folder: Path) -> None:
     """Make a new archive in DIR with one example bundle; `check` and `publish` pass on it at once."""
-    from builder.archive.starter import start_archive
+    from builder.commands.start import start_archive
 
     files = start_archive(folder)
     click.echo(f"{len(files)} files in {folder}. Next: soakbook publish {folder}", err=True)
@@ -204,7 +204,7 @@ def inspect(log: Path, as_json: bool) -> None:
 )
 def sheet(folder: Path, tested: dt.datetime | None, **asked: Any) -> None:  # noqa: ANN401 - options as click gives them
     """Write a new bundle with a line for each run, and a run sheet to print."""
-    from builder.commands.session import Wanted, prepare_session
+    from builder.commands.sheet import Wanted, prepare_session
 
     day = tested.date() if tested else dt.date.today()  # noqa: DTZ011 - the day on the tester's wall
     done = prepare_session(folder, Wanted(tested=day, **asked))
@@ -362,7 +362,7 @@ def compare(folder: Path, bundles: tuple[str, ...], point: str, as_json: bool) -
 @_json
 def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool) -> int:
     """Write the episode kit of BUNDLE: stills, cards, spoken lines, description and captions."""
-    from builder.commands.make_kit import make_kit
+    from builder.commands.kit import make_kit
 
     with _progress() as progress:
         done = make_kit(folder, bundle, out or folder / "kit" / bundle, against=against, progress=progress)
@@ -417,7 +417,7 @@ def schema(kind: str | None, archive: Path | None) -> None:
         hint = nearest(kind, KINDS) or f"kinds: {listing(KINDS)}"
         raise click.UsageError(f'there is no kind of file "{kind}"; {hint}')
     if archive is not None:
-        from builder.archive.starter import write_schemas
+        from builder.commands.schema import write_schemas
 
         click.echo(f"{len(write_schemas(archive))} schemas in {archive / '.schemas'}", err=True)
         return

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from builder import cli
-from builder.archive.starter import start_archive
+from builder.commands.start import start_archive
 
 BUNDLE = "bundles/example-tower-on-example-card"
 LOG = f"{BUNDLE}/m1-stock.csv"

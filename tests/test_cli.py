@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from builder import cli
-from builder.archive.starter import start_archive
+from builder.commands.start import start_archive
 from builder.core.results import FIGURES
 
 BUNDLE = "example-tower-on-example-card"

@@ -43,7 +43,7 @@ OF_THE_PACKAGE = frozenset({"__version__"})
 
 # Rooms, or single modules of one, that read or write files; all others are pure.
 TOUCH_FILES = (
-    *("builder.core.files", "builder.core.writing", "builder.archive.starter", "builder.archive.shelf"),
+    *("builder.core.files", "builder.core.writing", "builder.archive.shelf"),
     *("builder.archive.loading", "builder.logs", "builder.site", "builder.commands", "builder.cli"),
 )
 SPEAK = frozenset({"cli"})

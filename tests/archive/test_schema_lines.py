@@ -15,8 +15,8 @@ import jsonschema
 import pytest
 import yaml
 
-from builder.archive.starter import start_archive
-from builder.commands.session import Wanted, prepare_session
+from builder.commands.sheet import Wanted, prepare_session
+from builder.commands.start import start_archive
 
 LINE = re.compile(r"# \$schema: (\S+)\n")
 WANTED = Wanted(

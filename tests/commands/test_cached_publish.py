@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.archive.starter import start_archive
 from builder.commands.cache import Kept, kept_beside
 from builder.commands.publish import publish
+from builder.commands.start import start_archive
 
 BUNDLE = "bundles/example-tower-on-example-card"
 

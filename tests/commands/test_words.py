@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from builder.archive.starter import start_archive
 from builder.commands.check import check_archive
 from builder.commands.publish import publish
+from builder.commands.start import start_archive
 from builder.core.errors import SoakbookError
 
 BUNDLE = "example-tower-on-example-card"

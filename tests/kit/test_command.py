@@ -18,9 +18,9 @@ import pytest
 from PIL import Image
 
 from builder import cli
-from builder.archive.starter import start_archive
-from builder.commands.session import Wanted, prepare_session
+from builder.commands.sheet import Wanted, prepare_session
 from builder.commands.staging import Staged
+from builder.commands.start import start_archive
 from builder.kit import SIZES
 from builder.kit.stills import still_charts
 from tests.support import readme

@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from builder.archive.bundle import Pad
-from builder.commands.session import Wanted, prepare_session
+from builder.commands.sheet import Wanted, prepare_session
 from tests.support.command import DEMO
 
 ROWS = "tr, li, .facts > div, .workloads > div, h2, footer"

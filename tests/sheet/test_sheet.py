@@ -13,7 +13,7 @@ import pytest
 from builder.archive import load_archive, load_sound_parts
 from builder.archive.bundle import Pad
 from builder.archive.catalogue import CoolerKind
-from builder.commands.session import Wanted, prepare_session, read_assembly
+from builder.commands.sheet import Wanted, prepare_session, read_assembly
 from builder.core.errors import Problems, SoakbookError
 from builder.core.files import content_dir
 from builder.sheet.steps import TICKS

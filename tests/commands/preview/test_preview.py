@@ -18,10 +18,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Error, Page
 
-from builder.archive.starter import start_archive
 from builder.commands.preview.rebuild import File
 from builder.commands.preview.shown import Shown
 from builder.commands.preview.watch import Watched
+from builder.commands.start import start_archive
 from tests.support.browser import Visit, listen
 from tests.support.command import ROOT, START, must
 

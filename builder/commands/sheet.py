@@ -16,7 +16,7 @@ from builder.archive import Loaded, load_sound_parts
 from builder.archive.bundle import Bundle, Pad
 from builder.archive.catalogue import Catalogue, Setting
 from builder.archive.fields import ID_LENGTH
-from builder.archive.starter import SCHEMAS, write_schemas
+from builder.commands.schema import SCHEMAS, write_schemas
 from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span, listing, nearest
 from builder.core.files import content_dir
 from builder.sheet import Assembly, Session, SheetPlan, assembly_from, bundle_skeleton, pad_fit, sheet_plan
