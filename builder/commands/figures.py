@@ -13,7 +13,7 @@ from builder.archive import Loaded, load_archive, load_sound_parts, why_not
 from builder.archive.bench import Bench
 from builder.archive.bundle import Bundle, Run
 from builder.archive.catalogue import Setting, setting_of
-from builder.commands.cache.cache import Kept, KeptRun, kept_nowhere
+from builder.commands.cache.cache import Kept, KeptRun
 from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span, listing, nearest
 from builder.core.files import read_bytes
 from builder.core.results import BundleResult
@@ -232,7 +232,7 @@ def reduce_archive(root: Path, progress: Progress = silent, kept: Kept | None = 
     loaded = load_sound_parts(root, problems)
     if loaded is None:
         return Reduced(loaded=None, results={}, problems=tuple(problems))
-    reducer = Reducer(root=root, loaded=loaded, problems=problems, kept=kept or kept_nowhere())
+    reducer = Reducer(root=root, loaded=loaded, problems=problems, kept=kept or Kept())
     results: dict[str, BundleResult] = {}
     ids = sorted(loaded.catalogue.bundles)
     for done, bundle_id in enumerate(ids):

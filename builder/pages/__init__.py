@@ -1,7 +1,7 @@
-"""The plan of the site: pages and what each is made from."""
+"""The pages of the site: a module for each kind of page, and the plan that gives every address what makes its page."""
 
 from builder.pages.page import Download, Page, Preview
-from builder.pages.plan import site_plan
-from builder.pages.site_input import Extras, Site, SiteInput, SitePlan
+from builder.pages.plan import Site, SitePlan, site_plan
+from builder.pages.site_input import Extras, SiteInput
 
 __all__ = ["Download", "Extras", "Page", "Preview", "Site", "SiteInput", "SitePlan", "site_plan"]

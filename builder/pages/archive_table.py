@@ -1,15 +1,16 @@
-"""The archive page: every result at every test point, and what it can be filtered by."""
+"""The archive page: every result at every test point, to be filtered; and a plain page for each year."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from builder.archive.protocol import PointRole
 from builder.comparison.subject import Subject, settled
 from builder.core.results import FIGURES, PointResult
 from builder.pages.lists import ListView, results_table
-from builder.pages.page import Page
+from builder.pages.page import Makers, Page
 from builder.pages.parts import (
     Group,
     Name,
@@ -24,7 +25,9 @@ from builder.pages.parts import (
     ticked_row,
 )
 from builder.pages.sentences import verdict_tag
+from builder.pages.site_input import SiteInput
 
+ADDRESS = "archive.html"
 ARCHIVE_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate", "sound_level")
 
 
@@ -57,6 +60,52 @@ class ArchiveView:
     years: tuple[str, ...]
 
 
+def pages(given: SiteInput) -> Makers:
+    """Return the archive page and those of its years."""
+    found = given.subjects
+    return {
+        ADDRESS: partial(archive_page, found),
+        **{f"years/{year}.html": partial(_year_page, year, found) for year in years(found)},
+    }
+
+
+def archive_page(found: Sequence[Subject]) -> Page:
+    """Return the page of all results."""
+    return Page(
+        path=ADDRESS,
+        template="pages/archive.html",
+        title="Archive",
+        description="Every result in one table, filtered by card, cooler, kind, test point, protocol and year.",
+        view=archive_view(found),
+        section=ADDRESS,
+        scripts=(
+            "values.js",
+            "nodes.js",
+            "archive-state.js",
+            "archive-rows.js",
+            "archive-csv.js",
+            "archive-chart.js",
+            "archive.js",
+            "ticks.js",
+        ),
+    )
+
+
+def _year_page(year: str, found: Sequence[Subject]) -> Page:
+    mine = [s for s in found if str(s.bundle.tested.year) == year]
+    lead = (f"{count(len(mine), 'result')} tested in {year}, newest first.",)
+    return Page(
+        path=f"years/{year}.html",
+        template="pages/list.html",
+        title=f"Results of {year}",
+        description=f"Every result that was tested in {year}, with its main figures at stock.",
+        view=ListView(lead=lead, table=results_table(mine, f"Results at stock, tested in {year}", by="result")),
+        section=ADDRESS,
+        trail=(Name(text="Archive", href=ADDRESS),),
+        scripts=("nodes.js", "ticks.js"),
+    )
+
+
 def archive_view(subjects: Sequence[Subject]) -> ArchiveView:
     """Return all results, grouped by test point, with stock first."""
     groups = _groups(subjects)
@@ -81,12 +130,6 @@ def archive_view(subjects: Sequence[Subject]) -> ArchiveView:
 def years(subjects: Sequence[Subject]) -> tuple[str, ...]:
     """Return the years in which results were tested, newest first."""
     return tuple(sorted({str(s.bundle.tested.year) for s in subjects}, reverse=True))
-
-
-def year_table(year: str, subjects: Sequence[Subject]) -> Table:
-    """Return the results that were tested in a year, at stock."""
-    mine = [s for s in subjects if str(s.bundle.tested.year) == year]
-    return results_table(mine, f"Results at stock, tested in {year}", by="result")
 
 
 def _groups(subjects: Sequence[Subject]) -> tuple[Group, ...]:
@@ -156,53 +199,3 @@ def _filters(subjects: Sequence[Subject], groups: Sequence[Group]) -> tuple[Filt
 def _by_name(pairs: Iterable[tuple[str, str]]) -> tuple[Option, ...]:
     names = dict(pairs)
     return tuple(Option(value=value, label=names[value]) for value in sorted(names, key=lambda v: names[v].casefold()))
-
-
-# --- The archive page, and a plain page for each year
-
-
-ADDRESS = "archive.html"
-
-
-def archive_pages(found: Sequence[Subject]) -> Iterable[Page]:
-    """Return the archive page, then the pages of its years."""
-    yield Page(
-        path=ADDRESS,
-        template="pages/archive.html",
-        title="Archive",
-        description="Every result in one table, filtered by card, cooler, kind, test point, protocol and year.",
-        view=archive_view(found),
-        section=ADDRESS,
-        scripts=(
-            "values.js",
-            "nodes.js",
-            "archive-state.js",
-            "archive-rows.js",
-            "archive-csv.js",
-            "archive-chart.js",
-            "archive.js",
-            "ticks.js",
-        ),
-        depends_on=_bundles(found),
-    )
-    yield from (_year(year, found) for year in years(found))
-
-
-def _year(year: str, found: Sequence[Subject]) -> Page:
-    mine = [s for s in found if str(s.bundle.tested.year) == year]
-    lead = (f"{count(len(mine), 'result')} tested in {year}, newest first.",)
-    return Page(
-        path=f"years/{year}.html",
-        template="pages/list.html",
-        title=f"Results of {year}",
-        description=f"Every result that was tested in {year}, with its main figures at stock.",
-        view=ListView(lead=lead, table=year_table(year, mine)),
-        section=ADDRESS,
-        trail=(Name(text="Archive", href=ADDRESS),),
-        scripts=("nodes.js", "ticks.js"),
-        depends_on=_bundles(mine),
-    )
-
-
-def _bundles(found: Iterable[Subject]) -> tuple[str, ...]:
-    return tuple(f"bundle:{s.id}" for s in found)

@@ -1,9 +1,10 @@
-"""The page of a card."""
+"""The page of a card: the coolers tested on it in order, whether the bench moved, and what is known of the card."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from builder.archive.protocol import PointRole
 from builder.charts.chart import Chart
@@ -11,8 +12,8 @@ from builder.charts.of_result import history_charts, order_chart
 from builder.comparison import Basis, Group, Tested, bench_stability, groups
 from builder.comparison.subject import Subject
 from builder.pages.facts import Fact, card_facts
-from builder.pages.lists import _list, cards_list, results_table
-from builder.pages.page import Page, _bundles, _outline, _short
+from builder.pages.lists import results_table
+from builder.pages.page import Makers, Page, short_description
 from builder.pages.parts import Line, Name, Table, count
 from builder.pages.rankings import OrderView, order_view, reference_view
 from builder.pages.site_input import SiteInput
@@ -88,25 +89,23 @@ class CardPage:
     history: tuple[Chart, ...] = ()
 
 
-def _cards(data: SiteInput, tested: Tested, found: Sequence[Subject], only: str) -> Iterable[Page]:
-    trail = (Name(text="Cards", href="cards/index.html"),)
-    yield _list("cards", "Cards", "The graphics cards that coolers were tested on.", cards_list(data.catalogue, found))
-    for key, card in data.catalogue.cards.items():
-        if only not in ("", f"cards/{key}.html"):
-            yield _outline(f"cards/{key}.html")
-            continue
-        mine = [s for s in found if s.bundle.card == key]
-        yield Page(
-            path=f"cards/{key}.html",
-            template="pages/card.html",
-            title=card.name,
-            description=_short(f"Coolers tested on the {card.name}, in order, with ties and uncertainty."),
-            view=_card_page(key, tested, mine),
-            section="cards/index.html",
-            trail=trail,
-            scripts=("charts.js", "nodes.js", "ticks.js"),
-            depends_on=(f"card:{key}", *_bundles(mine)),
-        )
+def pages(given: SiteInput) -> Makers:
+    """Return the page of every card."""
+    return {f"cards/{key}.html": partial(_page, given, key) for key in given.catalogue.cards}
+
+
+def _page(given: SiteInput, key: str) -> Page:
+    name = given.catalogue.cards[key].name
+    return Page(
+        path=f"cards/{key}.html",
+        template="pages/card.html",
+        title=name,
+        description=short_description(f"Coolers tested on the {name}, in order, with ties and uncertainty."),
+        view=_card_page(key, given.tested, [s for s in given.subjects if s.bundle.card == key]),
+        section="cards/index.html",
+        trail=(Name(text="Cards", href="cards/index.html"),),
+        scripts=("charts.js", "nodes.js", "ticks.js"),
+    )
 
 
 def _card_page(key: str, tested: Tested, mine: Sequence[Subject]) -> CardPage:

@@ -1,15 +1,16 @@
-"""The page of a cooler."""
+"""The page of a cooler: its result on every card, what it does across cards, and what is known of it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from builder.comparison import AcrossCards, PowerRange, Tested, across_cards
 from builder.comparison.subject import Subject
 from builder.pages.facts import Fact, cooler_facts
-from builder.pages.lists import _list, coolers_list, results_table
-from builder.pages.page import Page, _bundles, _short
+from builder.pages.lists import results_table
+from builder.pages.page import Makers, Page, short_description
 from builder.pages.parts import (
     Column,
     Line,
@@ -29,7 +30,7 @@ from builder.pages.site_input import SiteInput
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CoolerView:
-    """The page of a cooler."""
+    """What the page of a cooler shows."""
 
     name: Name
     lead: Line
@@ -38,6 +39,25 @@ class CoolerView:
     across: Table
     across_note: str
     left_out: tuple[str, ...]
+
+
+def pages(given: SiteInput) -> Makers:
+    """Return the page of every cooler."""
+    return {f"coolers/{key}.html": partial(_page, given, key) for key in given.catalogue.coolers}
+
+
+def _page(given: SiteInput, key: str) -> Page:
+    name = given.catalogue.coolers[key].name
+    return Page(
+        path=f"coolers/{key}.html",
+        template="pages/cooler.html",
+        title=name,
+        description=short_description(f"Results of the {name} on every card on which it was tested."),
+        view=cooler_view(key, given.tested, [s for s in given.subjects if s.bundle.cooler == key]),
+        section="coolers/index.html",
+        trail=(Name(text="Coolers", href="coolers/index.html"),),
+        scripts=("nodes.js", "ticks.js"),
+    )
 
 
 def cooler_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CoolerView:
@@ -84,21 +104,3 @@ def _across_table(tested: Tested, across: AcrossCards) -> Table:
 def _range(found: PowerRange) -> str:
     low, high = (plain(watts, decimals=0).value for watts in (found.low, found.high))
     return f"{low} to {high}"
-
-
-def _coolers(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
-    trail = (Name(text="Coolers", href="coolers/index.html"),)
-    yield _list("coolers", "Coolers", "The coolers that were tested.", coolers_list(data.catalogue, found))
-    for key, cooler in data.catalogue.coolers.items():
-        mine = [s for s in found if s.bundle.cooler == key]
-        yield Page(
-            path=f"coolers/{key}.html",
-            template="pages/cooler.html",
-            title=cooler.name,
-            description=_short(f"Results of the {cooler.name} on every card on which it was tested."),
-            view=cooler_view(key, tested, mine),
-            section="coolers/index.html",
-            trail=trail,
-            scripts=("nodes.js", "ticks.js"),
-            depends_on=(f"cooler:{key}", *_bundles(mine)),
-        )

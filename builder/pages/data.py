@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from builder.comparison.subject import Subject
 from builder.core.quantity import NO_BREAK, format_number
-from builder.pages.page import DataEntry, Page, _bundles
+from builder.pages.page import DataEntry, Makers, Page
 from builder.pages.parts import Column, Line, Name, Num, Outside, Row, Table, Unit, count, short_day, text_column
 from builder.pages.site_input import SiteInput
 
@@ -22,11 +23,31 @@ class DataView:
     licence: Line
 
 
-def data_view(entries: Sequence[DataEntry], subjects: Sequence[Subject], licence: Line = ()) -> DataView:
+def pages(given: SiteInput) -> Makers:
+    """Return the page of downloads, where there is anything to download."""
+    return {"data.html": partial(_page, given)} if given.extras.data else {}
+
+
+def _page(given: SiteInput) -> Page:
+    terms = given.catalogue.archive.licence
+    licence = ("Terms of use: ", Outside(text=terms.name, url=terms.url), ".") if terms else ()
+    return Page(
+        path="data.html",
+        template="pages/data.html",
+        title="Data",
+        description="Every published figure and log as plain files, with their columns, units, sizes and hashes.",
+        view=data_view(given.extras.data, given.subjects, licence),
+        section="data.html",
+    )
+
+
+def data_view(
+    entries: Mapping[str, tuple[DataEntry, ...]], subjects: Sequence[Subject], licence: Line = ()
+) -> DataView:
     """Return the page of downloads."""
     return DataView(
         lead=("Every published figure, and the logs that it was worked out from, as plain files.",),
-        whole=_whole([e for e in entries if not e.bundle]),
+        whole=_whole(entries.get("", ())),
         results=_results(entries, subjects),
         licence=licence,
     )
@@ -43,10 +64,8 @@ def _whole(entries: Iterable[DataEntry]) -> Table:
     return Table(id="data-archive", caption="The whole archive", head="File", columns=columns, rows=rows)
 
 
-def _results(entries: Sequence[DataEntry], subjects: Sequence[Subject]) -> Table:
-    rows = tuple(
-        Row(head=_head(s, subjects), cells=_cells(s, [e for e in entries if e.bundle == s.id])) for s in subjects
-    )
+def _results(entries: Mapping[str, tuple[DataEntry, ...]], subjects: Sequence[Subject]) -> Table:
+    rows = tuple(Row(head=_head(s, subjects), cells=_cells(s, entries.get(s.id, ()))) for s in subjects)
     columns = (
         text_column("table", "Figures"),
         text_column("record", "With budgets"),
@@ -94,19 +113,3 @@ def size(number: int) -> Num:
 def size_text(number: int) -> str:
     """Return a size in bytes as text, such as `12.3 kB`, with a plain space."""
     return size(number).text.replace(NO_BREAK, " ")
-
-
-def _data(data: SiteInput, found: Sequence[Subject]) -> Iterable[Page]:
-    if not data.extras.data:
-        return
-    terms = data.catalogue.archive.licence
-    licence = ("Terms of use: ", Outside(text=terms.name, url=terms.url), ".") if terms else ()
-    yield Page(
-        path="data.html",
-        template="pages/data.html",
-        title="Data",
-        description="Every published figure and log as plain files, with their columns, units, sizes and hashes.",
-        view=data_view(data.extras.data, found, licence),
-        section="data.html",
-        depends_on=("archive", *_bundles(found)),
-    )

@@ -1,15 +1,16 @@
-"""The home page."""
+"""The home page: the newest results, and how much the archive holds."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from builder.archive.catalogue import Archive
 from builder.comparison import Tested
 from builder.comparison.subject import Subject
 from builder.pages.facts import Fact, fact, known, text
-from builder.pages.page import Page, _bundles, _short
+from builder.pages.page import Makers, Page, short_description
 from builder.pages.parts import Day, Line, Name, Num, day, heading, num, plain
 from builder.pages.rankings import standing
 from builder.pages.sentences import verdict_sentence
@@ -29,12 +30,30 @@ class Latest:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class HomeView:
-    """The home page."""
+    """What the home page shows."""
 
     title: Name
     summary: Line
     latest: tuple[Latest, ...]
     counts: tuple[Fact, ...]
+
+
+def pages(given: SiteInput) -> Makers:
+    """Return the home page."""
+    return {"index.html": partial(_page, given)}
+
+
+def _page(given: SiteInput) -> Page:
+    archive = given.catalogue.archive
+    said = archive.summary or f"Cooler tests by {archive.channel}: every figure with its uncertainty."
+    return Page(
+        path="index.html",
+        template="pages/home.html",
+        title=site_title(archive),
+        description=short_description(said),
+        view=home_view(archive, given.tested, given.subjects),
+        section="index.html",
+    )
 
 
 def home_view(archive: Archive, tested: Tested, subjects: Sequence[Subject], *, shown: int = 5) -> HomeView:
@@ -70,19 +89,3 @@ def _latest(tested: Tested, subject: Subject) -> Latest:
 def site_title(archive: Archive) -> str:
     """Return the site's name: the tester's own, or one made from the channel's."""
     return archive.title or f"{archive.channel}: cooler tests"
-
-
-# --- pages -----------------------------------------------------------------------------------------------------
-
-
-def _home(data: SiteInput, tested: Tested, found: Sequence[Subject]) -> Page:
-    archive = data.catalogue.archive
-    return Page(
-        path="index.html",
-        template="pages/home.html",
-        title=site_title(archive),
-        description=_short(archive.summary or f"Cooler tests by {archive.channel}: every figure with its uncertainty."),
-        view=home_view(archive, tested, found),
-        section="index.html",
-        depends_on=("archive", *_bundles(found)),
-    )

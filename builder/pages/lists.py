@@ -1,16 +1,17 @@
-"""Lists of cards, coolers, protocols and corrections."""
+"""The pages that list all cards, coolers, protocols and corrections, and the table of results that pages share."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TypeVar
 
 from builder.archive.catalogue import Card, Catalogue, Cooler
 from builder.archive.protocol import Protocol
 from builder.comparison.subject import Subject
 from builder.pages.facts import text
-from builder.pages.page import Page, _bundles
+from builder.pages.page import Makers, Page
 from builder.pages.parts import (
     Column,
     Line,
@@ -30,6 +31,7 @@ from builder.pages.parts import (
 )
 from builder.pages.result import CORRECTION_COLUMNS, correction_cells
 from builder.pages.sentences import verdict_tag
+from builder.pages.site_input import SiteInput
 
 Named = TypeVar("Named", Card, Cooler, Protocol)
 
@@ -40,6 +42,40 @@ class ListView:
 
     lead: Line
     table: Table
+
+
+def pages(given: SiteInput) -> Makers:
+    """Return the four lists."""
+    return {
+        "cards/index.html": partial(_cards, given),
+        "coolers/index.html": partial(_coolers, given),
+        "protocols/index.html": partial(_protocols, given),
+        "corrections.html": partial(_corrections, given),
+    }
+
+
+def _page(path: str, title: str, description: str, view: ListView) -> Page:
+    return Page(path=path, template="pages/list.html", title=title, description=description, view=view, section=path)
+
+
+def _cards(given: SiteInput) -> Page:
+    said = "The graphics cards that coolers were tested on."
+    return _page("cards/index.html", "Cards", said, cards_list(given.catalogue, given.subjects))
+
+
+def _coolers(given: SiteInput) -> Page:
+    said = "The coolers that were tested."
+    return _page("coolers/index.html", "Coolers", said, coolers_list(given.catalogue, given.subjects))
+
+
+def _protocols(given: SiteInput) -> Page:
+    said = "The procedures that sessions follow."
+    return _page("protocols/index.html", "Protocols", said, protocols_list(given.catalogue, given.subjects))
+
+
+def _corrections(given: SiteInput) -> Page:
+    said = "Published figures that were wrong, with the old figure, the new one and the reason."
+    return _page("corrections.html", "Corrections", said, corrections_list(given.subjects))
 
 
 def cards_list(catalogue: Catalogue, subjects: Sequence[Subject]) -> ListView:
@@ -118,30 +154,6 @@ def corrections_list(subjects: Sequence[Subject]) -> ListView:
 def _corrections_lead(number: int) -> Line:
     start = "A published figure that was wrong is corrected here in the open, with the old figure and the reason. "
     return (start, f"{capital(count(number, 'correction'))} so far." if number else "There is no correction so far.")
-
-
-def _list(folder: str, title: str, description: str, view: ListView) -> Page:
-    return Page(
-        path=f"{folder}/index.html",
-        template="pages/list.html",
-        title=title,
-        description=description,
-        view=view,
-        section=f"{folder}/index.html",
-        depends_on=("catalogue",),
-    )
-
-
-def _corrections(found: Sequence[Subject]) -> Page:
-    return Page(
-        path="corrections.html",
-        template="pages/list.html",
-        title="Corrections",
-        description="Published figures that were wrong, with the old figure, the new one and the reason.",
-        view=corrections_list(found),
-        section="corrections.html",
-        depends_on=_bundles(found),
-    )
 
 
 # --- The table of results that pages of cards, coolers and protocols share

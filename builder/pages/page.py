@@ -1,12 +1,14 @@
-"""What the site is made from, and what its plan consists of."""
+"""What a page is: its address, what it says, the template that shows it, and the files that it offers."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import TypeAlias, TypeVar
 
-from builder.comparison.subject import Subject
 from builder.pages.parts import Name
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,19 +43,13 @@ class Preview:
     alt: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class Missing:
-    """The page for an address that does not exist."""
-
-    suggestions: tuple[Name, ...]
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Page:
-    """One page: its address from the site's root, template, and what the template shows.
+    """One page: its address from the site's root, its template, and the view that the template shows.
 
-    `section` is the entry of the navigation that it belongs to; `depends_on` names what it was made from
-    (`bundle:x`, `card:x`, ...); `link_base` replaces `root` before links where a page is shown at other addresses too.
+    `section` is the entry of the navigation that the page belongs to; `indexed` says whether search may show it;
+    `link_base` replaces `root` before links where a page is shown at other addresses too; `linked` is its linked data,
+    JSON that can stand inside a script element.
     """
 
     path: str
@@ -64,7 +60,6 @@ class Page:
     section: str = ""
     trail: tuple[Name, ...] = ()
     scripts: tuple[str, ...] = ()
-    depends_on: tuple[str, ...] = ()
     indexed: bool = True
     link_base: str = ""
     linked: str = ""
@@ -81,30 +76,33 @@ class Page:
         return self.link_base or self.root
 
 
-def _outline(path: str) -> Page:
-    """Return a page that has its address only, where another one is wanted and this one would cost much."""
-    return Page(path=path, template="", title="", description="", view=Missing(suggestions=()))
+Makers: TypeAlias = Mapping[str, Callable[[], Page]]  # a page's address -> what makes the page
 
 
-def _depends(subject: Subject) -> tuple[str, ...]:
-    bundle = subject.bundle
-    return (
-        f"card:{bundle.card}",
-        f"cooler:{bundle.cooler}",
-        f"bench:{bundle.bench}",
-        f"protocol:{bundle.protocol}",
-    )
+class LazyMapping(Mapping[str, T]):
+    """A mapping that knows its keys and makes a value, each time anew, when it is asked for."""
+
+    def __init__(self, makers: Mapping[str, Callable[[], T]]) -> None:
+        self._makers = makers
+
+    def __getitem__(self, key: str) -> T:
+        return self._makers[key]()
+
+    def __contains__(self, key: object) -> bool:
+        return key in self._makers
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._makers)
+
+    def __len__(self) -> int:
+        return len(self._makers)
 
 
-def _bundles(found: Iterable[Subject]) -> tuple[str, ...]:
-    return tuple(f"bundle:{s.id}" for s in found)
+_LONGEST = 155  # characters of a description that search engines and previews show
 
 
-_LONGEST = 155
-
-
-def _short(text: str) -> str:
-    """Return a text cut at a word to the length that previews show."""
+def short_description(text: str) -> str:
+    """Return a text on one line, cut at a word to the length that previews show."""
     line = " ".join(text.split(" ")).replace("\n", " ").strip()
     if len(line) <= _LONGEST:
         return line

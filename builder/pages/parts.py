@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
@@ -301,6 +301,3 @@ def filled_columns(columns: Sequence[Column], rows: Sequence[Row]) -> tuple[tupl
 def text_column(key: str, label: str) -> Column:
     """Return a column of words."""
     return Column(key=key, label=label)
-
-
-CellMaker = Callable[[Mapping[str, Figure]], Line]

@@ -1,104 +1,47 @@
-"""The plan of the site: which page stands at which address, and what it is made from."""
+"""The plan of the site: every address with what makes its page, and the frame that all pages share."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import TypeAlias
 
-from builder.archive.catalogue import Archive
-from builder.comparison import Tested
-from builder.comparison.subject import subjects
-from builder.core.errors import Problem, Span
-from builder.pages.archive_table import ArchiveView, archive_pages
-from builder.pages.card import CardPage, _cards
-from builder.pages.cooler import CoolerView, _coolers
-from builder.pages.data import DataView, _data
-from builder.pages.home import HomeView, _home, site_title
-from builder.pages.lists import ListView, _corrections
-from builder.pages.markdown import Fragment, render_markdown
-from builder.pages.page import Missing, Page, _outline, _short
-from builder.pages.parts import Name, Outside, day
-from builder.pages.protocol import ProtocolView, _protocols
-from builder.pages.result import ResultPage, _results, figure_place
-from builder.pages.room import RoomView, _room
-from builder.pages.side_by_side import CardPairs, SideBySideView, side_by_side_pages
-from builder.pages.side_by_side_data import pair_files
-from builder.pages.site_input import Extras, Site, SiteInput, SitePlan
-
-
-@dataclass(frozen=True, kw_only=True)
-class Moved:
-    """A page that stands where another one used to be."""
-
-    target: Name
-
-
-View: TypeAlias = (
-    HomeView
-    | ArchiveView
-    | ResultPage
-    | CardPage
-    | CoolerView
-    | ProtocolView
-    | ListView
-    | DataView
-    | RoomView
-    | SideBySideView
-    | CardPairs
-    | Fragment
-    | Moved
-    | Missing
+from builder.core.errors import Problem
+from builder.pages import (
+    archive_table,
+    card,
+    cooler,
+    data,
+    home,
+    lists,
+    no_page,
+    protocol,
+    result,
+    room,
+    side_by_side,
+    words,
 )
+from builder.pages.home import site_title
+from builder.pages.page import LazyMapping, Makers, Page
+from builder.pages.parts import Day, Name, Outside, day
+from builder.pages.side_by_side_data import pair_files
+from builder.pages.site_input import Extras, SiteInput
 
-_OWN_PAGE = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
-_ADDRESS = re.compile(r"(?:[a-z0-9][a-z0-9._-]*/)*[a-z0-9][a-z0-9._-]*\.html")
-
-
-def nothing_between() -> None:
-    """Do nothing between two pages."""
-
-
-def site_plan(data: SiteInput, only: str = "", between: Callable[[], None] = nothing_between) -> SitePlan:
-    """Return the plan of the whole site. Pure: no file is read or written, no clock is asked.
-
-    `only` is the address of the one page to plan, for a preview that shows it before the rest is made; where the site
-    has no such page the plan has none. `between` is called after each page, and may raise to end the work.
-    """
-    tested = Tested(catalogue=data.catalogue, results=data.results)
-    made: list[Page] = []
-    for page in _pages(data, tested, only):
-        between()
-        made.append(page)
-    made += _word_pages(data, tested, {p.path for p in made})
-    moved, problems = _moved(data.catalogue.archive, {p.path for p in made})
-    pages = tuple(sorted((_with_extras(p, data.extras) for p in [*made, *moved]), key=lambda p: p.path))
-    site = _site(data, pages)
-    if only:
-        return SitePlan(site=site, pages=tuple(p for p in pages if p.path == only))
-    return SitePlan(site=site, pages=pages, problems=problems, data=pair_files(tested))
-
-
-def _pages(data: SiteInput, tested: Tested, only: str) -> Iterator[Page]:
-    found = subjects(data.catalogue, data.results)
-    yield _home(data, tested, found)
-    yield from archive_pages(found)
-    yield from _results(data, tested, found, only)
-    yield from _cards(data, tested, found, only)
-    yield from _coolers(data, tested, found)
-    yield from _protocols(data, found)
-    yield _corrections(found)
-    yield from _data(data, found)
-    yield _outline("room.html") if only not in ("", "room.html") else _room(tested, found)
-    yield from side_by_side_pages(tested, found) if only[:7] in ("", "compare") else [_outline("compare.html")]
-    yield _missing(data)
-
-
-# --- the site as a whole ---------------------------------------------------------------------------------------
-
+# Each module is a page, or pages of one kind: its function `pages` gives their addresses with what makes them.
+_MODULES = (
+    home,
+    archive_table,
+    result,
+    card,
+    cooler,
+    protocol,
+    lists,
+    data,
+    room,
+    side_by_side,
+    no_page,
+)
 _NAVIGATION = {
     "archive.html": "Archive",
     "cards/index.html": "Cards",
@@ -117,11 +60,63 @@ _FOOTER = {
 }
 
 
-def _site(data: SiteInput, pages: Sequence[Page]) -> Site:
-    archive = data.catalogue.archive
-    paths = {p.path for p in pages}
-    own = {p.path: p.title for p in pages if p.template == "pages/words.html"}
-    extra = {path: title for path, title in own.items() if path not in _NAVIGATION and path not in _FOOTER}
+@dataclass(frozen=True, kw_only=True)
+class Site:
+    """What every page shows of the site as a whole; `feed` is its address from the site's root."""
+
+    title: str
+    channel: str
+    notice: str
+    language: str
+    base_url: str
+    contact: Outside | None
+    navigation: tuple[Name, ...]
+    footer: tuple[Name, ...]
+    built: Day | None
+    feed: str = ""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SitePlan:
+    """Every page by address, in the order of addresses, and what they share; a page is made when it is asked for.
+
+    `listed` are the addresses that search may show; `data` are scripts that hold nothing but data, by address, which a
+    page's own script loads as it needs them; `problems` are those of the addresses that the archive names.
+    """
+
+    site: Site
+    pages: Mapping[str, Page]
+    listed: tuple[str, ...]
+    problems: tuple[Problem, ...] = ()
+    data: Mapping[str, str] = field(default_factory=dict)
+
+
+def site_plan(given: SiteInput) -> SitePlan:
+    """Return the plan of the whole site. Pure: no file is read or written, no clock is asked."""
+    texts = words.pages(given)
+    fixed: Makers = {path: make for module in _MODULES for path, make in module.pages(given).items()}
+    own = {**texts, **fixed}  # a text cannot take the address of another page
+    moved = no_page.moved_pages(given, own.keys())
+    every: Makers = dict(sorted({**own, **moved}.items()))
+    hidden = {*moved, *no_page.pages(given)}
+    added = sorted(texts.keys() - fixed.keys() - _NAVIGATION.keys() - _FOOTER.keys())
+    return SitePlan(
+        site=_site(given, every.keys(), {path: texts[path]().title for path in added}),
+        pages=LazyMapping({path: partial(_with_extras, make, given.extras) for path, make in every.items()}),
+        listed=tuple(path for path in every if path not in hidden),
+        problems=no_page.moved_problems(given, own.keys()),
+        data=pair_files(given.tested),
+    )
+
+
+def _with_extras(make: Callable[[], Page], extras: Extras) -> Page:
+    page = make()
+    return replace(page, linked=extras.linked.get(page.path, ""), preview=extras.previews.get(page.path))
+
+
+def _site(given: SiteInput, paths: AbstractSet[str], added: Mapping[str, str]) -> Site:
+    """Return the frame; `added` are titles, by address, of the tester's own pages that no menu names."""
+    archive = given.catalogue.archive
     return Site(
         title=site_title(archive),
         channel=archive.channel,
@@ -130,88 +125,11 @@ def _site(data: SiteInput, pages: Sequence[Page]) -> Site:
         base_url=archive.base_url.rstrip("/") + "/" if archive.base_url else "",
         contact=Outside(text="Contact", url=archive.contact) if archive.contact else None,
         navigation=_menu(_NAVIGATION, paths),
-        footer=_menu({**_FOOTER, **extra}, paths),
-        built=day(data.built) if data.built else None,
-        feed="feed.xml" if data.extras.feed else "",
+        footer=_menu({**_FOOTER, **added}, paths),
+        built=day(given.built) if given.built else None,
+        feed="feed.xml" if given.extras.feed else "",
     )
 
 
-def _menu(entries: Mapping[str, str], paths: set[str]) -> tuple[Name, ...]:
+def _menu(entries: Mapping[str, str], paths: AbstractSet[str]) -> tuple[Name, ...]:
     return tuple(Name(text=label, href=href) for href, label in entries.items() if href in paths)
-
-
-def _with_extras(page: Page, extras: Extras) -> Page:
-    return replace(page, linked=extras.linked.get(page.path, ""), preview=extras.previews.get(page.path))
-
-
-def _word_pages(data: SiteInput, tested: Tested, taken: AbstractSet[str]) -> Iterable[Page]:
-    for name, text in sorted(data.pages.items()):
-        if not _OWN_PAGE.fullmatch(name) or f"{name}.html" in taken:
-            continue
-        fragment = render_markdown(text, figures=partial(figure_place, "", tested))
-        title = fragment.title or name.replace("-", " ").capitalize()
-        yield Page(
-            path=f"{name}.html",
-            template="pages/words.html",
-            title=title,
-            description=_short(_first_paragraph(text) or title),
-            view=fragment,
-            section=f"{name}.html",
-            depends_on=(f"page:{name}",),
-        )
-
-
-def _first_paragraph(text: str) -> str:
-    blocks = (" ".join(block.split()) for block in text.split("\n\n"))
-    first = next((b for b in blocks if b and not b.startswith(("#", "|", "-", ">", "<"))), "")
-    return re.sub(r"\[([^\]]*)\]\([^)]*\)|[*`]", r"\1", first)
-
-
-def _missing(data: SiteInput) -> Page:
-    # A host shows this page at addresses of any depth, so its links are complete where the site's address is known.
-    base = data.catalogue.archive.base_url
-    suggestions = (
-        Name(text="Home", href="index.html"),
-        Name(text="All results", href="archive.html"),
-        Name(text="Cards", href="cards/index.html"),
-        Name(text="Coolers", href="coolers/index.html"),
-    )
-    return Page(
-        path="404.html",
-        template="pages/missing.html",
-        title="Page not found",
-        description="There is no page at this address.",
-        view=Missing(suggestions=suggestions),
-        indexed=False,
-        link_base=base.rstrip("/") + "/" if base else "",
-    )
-
-
-def _moved(archive: Archive, taken: set[str]) -> tuple[list[Page], tuple[Problem, ...]]:
-    pages, problems = [], []
-    for old, new in archive.moved.items():
-        if trouble := _moved_trouble(old, new, taken):
-            problems.append(Problem(code="moved-address", where=Span(file="archive.yaml"), message=trouble))
-            continue
-        pages.append(
-            Page(
-                path=old,
-                template="pages/moved.html",
-                title=f"{old} has moved",
-                description=f"This page has moved to {new}.",
-                view=Moved(target=Name(text=new, href=new)),
-                indexed=False,
-                depends_on=("archive",),
-            )
-        )
-    return pages, tuple(problems)
-
-
-def _moved_trouble(old: str, new: str, taken: set[str]) -> str:
-    if not _ADDRESS.fullmatch(old):
-        return f'moved: "{old}" is not the address of a page, such as results/old-name.html'
-    if old in taken:
-        return f'moved: "{old}" is the address of a page that exists'
-    if new not in taken:
-        return f'moved: there is no page "{new}" to lead to'
-    return ""

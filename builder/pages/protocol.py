@@ -1,16 +1,17 @@
-"""The page of a protocol."""
+"""The page of a protocol: its test points, settling rule and workloads, and the results made with it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from builder.archive.catalogue import Catalogue
 from builder.archive.protocol import Protocol, SettleLimits, TestPoint
 from builder.comparison.subject import Subject
 from builder.pages.facts import Fact, fact, known, text
-from builder.pages.lists import _list, protocols_list, results_table
-from builder.pages.page import Page, _bundles, _short
+from builder.pages.lists import results_table
+from builder.pages.page import Makers, Page, short_description
 from builder.pages.parts import (
     Column,
     Line,
@@ -29,7 +30,7 @@ from builder.pages.site_input import SiteInput
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ProtocolView:
-    """The page of a protocol."""
+    """What the page of a protocol shows."""
 
     name: Name
     lead: Line
@@ -38,6 +39,26 @@ class ProtocolView:
     settling: Table
     workloads: tuple[Fact, ...]
     results: Table
+
+
+def pages(given: SiteInput) -> Makers:
+    """Return the page of every protocol."""
+    return {f"protocols/{key}.html": partial(_page, given, key) for key in given.catalogue.protocols}
+
+
+def _page(given: SiteInput, key: str) -> Page:
+    protocol = given.catalogue.protocols[key]
+    said = protocol.summary or f"Test points and settling rule of {protocol.name}."
+    return Page(
+        path=f"protocols/{key}.html",
+        template="pages/protocol.html",
+        title=f"Protocol {protocol.name}",
+        description=short_description(said),
+        view=protocol_view(protocol, [s for s in given.subjects if s.bundle.protocol == key], given.catalogue),
+        section="methodology.html",
+        trail=(Name(text="Protocols", href="protocols/index.html"),),
+        scripts=("nodes.js", "ticks.js"),
+    )
 
 
 def protocol_view(protocol: Protocol, subjects: Sequence[Subject], catalogue: Catalogue) -> ProtocolView:
@@ -114,22 +135,3 @@ def _limits(limits: SettleLimits) -> tuple[Line, ...]:
         *((plain(seconds / 60, "min"),) for seconds in (limits.tau_s, limits.soak_s, limits.window_s)),
         (setting(limits.limit_k, "K"),),
     )
-
-
-def _protocols(data: SiteInput, found: Sequence[Subject]) -> Iterable[Page]:
-    trail = (Name(text="Protocols", href="protocols/index.html"),)
-    listed = protocols_list(data.catalogue, found)
-    yield _list("protocols", "Protocols", "The procedures that sessions follow.", listed)
-    for key, protocol in data.catalogue.protocols.items():
-        mine = [s for s in found if s.bundle.protocol == key]
-        yield Page(
-            path=f"protocols/{key}.html",
-            template="pages/protocol.html",
-            title=f"Protocol {protocol.name}",
-            description=_short(protocol.summary or f"Test points and settling rule of {protocol.name}."),
-            view=protocol_view(protocol, mine, data.catalogue),
-            section="methodology.html",
-            trail=trail,
-            scripts=("nodes.js", "ticks.js"),
-            depends_on=(f"protocol:{key}", *_bundles(mine)),
-        )

@@ -1,8 +1,8 @@
-"""The page of one result."""
+"""The page of one result: every figure with its uncertainty, charts, conditions, and the tester's own words."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 
@@ -15,7 +15,7 @@ from builder.core.results import FIGURES
 from builder.narration import parse_address
 from builder.pages.facts import Fact, assembly_facts, condition_facts
 from builder.pages.markdown import Fragment, photo_html, render_markdown
-from builder.pages.page import Download, Page, _bundles, _depends, _outline, _short
+from builder.pages.page import Download, Makers, Page, short_description
 from builder.pages.parts import (
     Day,
     Line,
@@ -107,6 +107,76 @@ class ResultView:
     corrections: Table
     episode: EpisodeView | None
     further: tuple[Name, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhotoView:
+    """A photo as HTML, safe to place on a page, and the words below it."""
+
+    html: str
+    caption: str
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ResultPage:
+    """A result page: its figures, charts, the tester's notes, photos, cautions and downloads."""
+
+    result: ResultView
+    charts: ResultCharts
+    notes: Fragment
+    cautions: tuple[Caution, ...]
+    safety: Name | None
+    photos: tuple[PhotoView, ...]
+    downloads: tuple[Download, ...]
+
+
+def pages(given: SiteInput) -> Makers:
+    """Return the page of every result."""
+    return {subject.href: partial(_page, given, subject) for subject in given.subjects}
+
+
+def _page(given: SiteInput, subject: Subject) -> Page:
+    photos = given.photos.get(subject.id, {})
+    view = ResultPage(
+        result=result_view(subject, given.tested),
+        charts=result_charts(subject, given.tested),
+        notes=_notes(given, subject, photos),
+        photos=photo_views(subject, photos),
+        cautions=cautions_for(given.cautions, "result page", subject.cooler.kind),
+        safety=Name(text="safety notes", href="safety.html") if "safety" in given.pages else None,
+        downloads=given.downloads.get(subject.id, ()),
+    )
+    # The day of the test tells results of the same name apart.
+    alike = sum(s.title == subject.title for s in given.subjects) > 1
+    return Page(
+        path=subject.href,
+        template="pages/result.html",
+        title=f"{subject.title}, tested {subject.bundle.tested.isoformat()}" if alike else subject.title,
+        description=short_description(plain_text(view.result.verdict)),
+        view=view,
+        section="archive.html",
+        trail=(Name(text="Archive", href="archive.html"), card_name(subject)),
+        scripts=("charts.js", "timeline.js") if view.charts.run else ("charts.js",),
+    )
+
+
+def _notes(given: SiteInput, subject: Subject, photos: Mapping[str, Photo]) -> Fragment:
+    return render_markdown(
+        given.notes.get(subject.id, ""),
+        root="../",
+        shift=2,
+        prefix="notes-",
+        photos=photos,
+        figures=partial(figure_place, subject.id, given.tested),
+    )
+
+
+def photo_views(subject: Subject, photos: Mapping[str, Photo], *, root: str = "../") -> tuple[PhotoView, ...]:
+    """Return the photos that a bundle names, in its order; those of its notes stand in the notes."""
+    named = ((photo, photos.get(photo.file)) for photo in subject.bundle.photos)
+    return tuple(
+        PhotoView(html=photo_html(found, photo.alt, root), caption=photo.caption) for photo, found in named if found
+    )
 
 
 def result_view(subject: Subject, tested: Tested) -> ResultView:
@@ -228,80 +298,3 @@ def figure_place(here: str, tested: Tested, target: str) -> str:
         return ""
     anchor = f"#{figure_anchor(address.point, address.kind)}"
     return anchor if address.bundle == here else f"results/{address.bundle}.html{anchor}"
-
-
-@dataclass(frozen=True, kw_only=True)
-class PhotoView:
-    """A photo as HTML, safe to place on a page, and the words below it."""
-
-    html: str
-    caption: str
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ResultPage:
-    """A result page: its figures, charts, the tester's notes, photos, cautions and downloads."""
-
-    result: ResultView
-    charts: ResultCharts
-    notes: Fragment
-    cautions: tuple[Caution, ...]
-    safety: Name | None
-    photos: tuple[PhotoView, ...]
-    downloads: tuple[Download, ...]
-
-
-# --- The photos of a result page
-
-
-def photo_views(subject: Subject, photos: Mapping[str, Photo], *, root: str = "../") -> tuple[PhotoView, ...]:
-    """Return the photos that a bundle names, in its order; those of its notes stand in the notes."""
-    named = ((photo, photos.get(photo.file)) for photo in subject.bundle.photos)
-    return tuple(
-        PhotoView(html=photo_html(found, photo.alt, root), caption=photo.caption) for photo, found in named if found
-    )
-
-
-def _results(data: SiteInput, tested: Tested, found: Sequence[Subject], only: str) -> Iterable[Page]:
-    for subject in found:
-        if only not in ("", subject.href):
-            yield _outline(subject.href)
-            continue
-        photos = data.photos.get(subject.id, {})
-        view = ResultPage(
-            result=result_view(subject, tested),
-            charts=result_charts(subject, tested),
-            notes=_notes(data, subject, tested, photos),
-            photos=photo_views(subject, photos),
-            cautions=cautions_for(data.cautions, "result page", subject.cooler.kind),
-            safety=Name(text="safety notes", href="safety.html") if "safety" in data.pages else None,
-            downloads=data.downloads.get(subject.id, ()),
-        )
-        yield Page(
-            path=subject.href,
-            template="pages/result.html",
-            title=_told_apart(subject, found),
-            description=_short(plain_text(view.result.verdict)),
-            view=view,
-            section="archive.html",
-            trail=(Name(text="Archive", href="archive.html"), card_name(subject)),
-            scripts=("charts.js", "timeline.js") if view.charts.run else ("charts.js",),
-            depends_on=(*_depends(subject), *_bundles(s for s in found if s.bundle.card == subject.bundle.card)),
-        )
-
-
-def _told_apart(subject: Subject, found: Sequence[Subject]) -> str:
-    """Return a result's title, with the day of the test where another result has the same."""
-    alike = [s for s in found if s.title == subject.title]
-    return f"{subject.title}, tested {subject.bundle.tested.isoformat()}" if len(alike) > 1 else subject.title
-
-
-def _notes(data: SiteInput, subject: Subject, tested: Tested, photos: Mapping[str, Photo]) -> Fragment:
-    return render_markdown(
-        data.notes.get(subject.id, ""),
-        root="../",
-        shift=2,
-        prefix="notes-",
-        photos=photos,
-        figures=partial(figure_place, subject.id, tested),
-    )

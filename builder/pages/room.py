@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import groupby
 from typing import TypeAlias
 
@@ -14,7 +15,7 @@ from builder.comparison.room import NO_MOUNT_NOTE, SAMPLE_NOTE
 from builder.comparison.subject import Subject
 from builder.core.quantity import Estimate, coverage_factor
 from builder.core.results import FIGURES
-from builder.pages.page import Page, _bundles
+from builder.pages.page import Makers, Page
 from builder.pages.parts import (
     Column,
     Line,
@@ -32,6 +33,7 @@ from builder.pages.parts import (
     short_day,
     text_column,
 )
+from builder.pages.site_input import SiteInput
 
 ROOM_KINDS = ("core_temperature", "hotspot_temperature", "memory_temperature")
 
@@ -59,6 +61,23 @@ class RoomView:
     table: Table
     data: tuple[ResultData, ...]
     notes: tuple[str, ...]
+
+
+def pages(given: SiteInput) -> Makers:
+    """Return the page of the room calculator."""
+    return {"room.html": partial(_page, given)}
+
+
+def _page(given: SiteInput) -> Page:
+    return Page(
+        path="room.html",
+        template="pages/room.html",
+        title="In your room",
+        description="What a tested cooler would reach at your ambient temperature and board power, with its range.",
+        view=room_view(given.tested, given.subjects),
+        section="room.html",
+        scripts=("values.js", "figures.js", "compare-state.js", "room.js"),
+    )
 
 
 def room_view(tested: Tested, subjects: Sequence[Subject]) -> RoomView:
@@ -156,16 +175,3 @@ def _model(model: RoomModel) -> ModelData:
     names = ("intercept", "slope", "v0", "v1", "v2", "k")
     numbers: ModelData = {name: float(getattr(model, name)) for name in names}
     return numbers | {"name": FIGURES[model.kind].name, "low": model.low_w, "high": model.high_w}
-
-
-def _room(tested: Tested, found: Sequence[Subject]) -> Page:
-    return Page(
-        path="room.html",
-        template="pages/room.html",
-        title="In your room",
-        description="What a tested cooler would reach at your ambient temperature and board power, with its range.",
-        view=room_view(tested, found),
-        section="room.html",
-        scripts=("values.js", "figures.js", "compare-state.js", "room.js"),
-        depends_on=_bundles(found),
-    )

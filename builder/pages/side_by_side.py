@@ -1,21 +1,34 @@
-"""Results side by side: what can be chosen, and for each card the neighbours in its order as ready pairs."""
+"""The page that puts any results side by side, and a page for each card with the neighbours in its order as pairs."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 
 from builder.archive.protocol import PointRole
-from builder.comparison import Direct, Group, HeadToHead, PointOf, Tested, VersusRow, groups, head_to_head, ranking
+from builder.comparison import (
+    Direct,
+    HeadToHead,
+    PointOf,
+    Tested,
+    VersusRow,
+    comparability,
+    groups,
+    head_to_head,
+    ranking,
+)
 from builder.comparison.subject import Subject
 from builder.core.results import FIGURES
-from builder.pages.page import Page
+from builder.pages.page import Makers, Page
 from builder.pages.parts import Line, Name, Row, Table, count, num, short_day, text_column
 from builder.pages.rankings import group_title
 from builder.pages.side_by_side_data import asked_points
+from builder.pages.site_input import SiteInput
 
-MOST = 4  # results side by side
+ADDRESS = "compare.html"
+TITLE = "Side by side"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,15 +85,53 @@ class SideBySideView:
         return {card.id: list(card.points.items()) for card in self.choices}
 
 
+def pages(given: SiteInput) -> Makers:
+    """Return the page for any results, and one with ready pairs for every card that has any."""
+    paired = (card for card in _cards(given.subjects) if next(_neighbours(given.tested, card), None))
+    return {
+        ADDRESS: partial(_page, given),
+        **{f"compare/{card}.html": partial(_card_page, given.tested, card) for card in paired},
+    }
+
+
+def _page(given: SiteInput) -> Page:
+    return Page(
+        path=ADDRESS,
+        template="pages/compare.html",
+        title=TITLE,
+        description="Two to four results side by side: every figure, the difference with its uncertainty, the verdict.",
+        view=side_by_side_view(given.tested, given.subjects),
+        section=ADDRESS,
+        scripts=("nodes.js", "compare-state.js", "compare-data.js", "compare.js"),
+    )
+
+
+def _card_page(tested: Tested, card: str) -> Page:
+    view = card_pairs(tested, card)
+    name = view.name.text
+    return Page(
+        path=view.href,
+        template="pages/neighbours.html",
+        title=f"{TITLE} on the {name}",
+        description=f"Neighbours in the order of coolers on the {name}: every figure and its difference.",
+        view=view,
+        section=ADDRESS,
+        trail=(Name(text=TITLE, href=ADDRESS), Name(text=name, href=f"cards/{card}.html")),
+    )
+
+
 def side_by_side_view(tested: Tested, subjects: Sequence[Subject]) -> SideBySideView:
     """Return what can be chosen, and the ready pairs of every card that has any."""
-    names = sorted({(s.card.name.casefold(), s.bundle.card) for s in subjects})
-    cards = [card for _, card in names]
+    cards = _cards(subjects)
     ready = (card_pairs(tested, card) for card in cards)
     return SideBySideView(
         choices=tuple(_choices(tested, card, [s for s in subjects if s.bundle.card == card]) for card in cards),
         cards=tuple(found for found in ready if found.pairs),
     )
+
+
+def _cards(subjects: Sequence[Subject]) -> list[str]:
+    return [card for _, card in sorted({(s.card.name.casefold(), s.bundle.card) for s in subjects})]
 
 
 def _choices(tested: Tested, card: str, subjects: Sequence[Subject]) -> CardChoices:
@@ -101,8 +152,7 @@ def _label(subject: Subject, *, several: bool) -> str:
 
 def card_pairs(tested: Tested, card: str) -> CardPairs:
     """Return the neighbours in a card's order by core over ambient at stock, for each sample of the card."""
-    stock = [g for g in groups(tested) if g.card == card and g.role is PointRole.STOCK]
-    pairs = tuple(pair for group in stock for pair in _neighbours(tested, group))
+    pairs = tuple(_ready(tested, *pair) for pair in _neighbours(tested, card))
     name = tested.catalogue.cards[card].name
     return CardPairs(
         id=card,
@@ -117,14 +167,14 @@ def card_pairs(tested: Tested, card: str) -> CardPairs:
     )
 
 
-def _neighbours(tested: Tested, group: Group) -> Iterator[ReadyPair]:
-    title = group_title(tested, group)
-    ordered = [row.bundle for row in ranking(tested, group, "core_rise").rows]
-    for a, b in pairwise(_newest(tested, ordered)):
-        first, second = (PointOf(bundle=x, point=group.point_of(tested.bundle(x)) or "") for x in (a, b))
-        found = head_to_head(tested, first, second)
-        if isinstance(found.comparability, Direct):
-            yield _ready(tested, found, title)
+def _neighbours(tested: Tested, card: str) -> Iterator[tuple[PointOf, PointOf, str]]:
+    """Give the neighbours on a card that compare directly, each pair with the name of its test point."""
+    for group in (g for g in groups(tested) if g.card == card and g.role is PointRole.STOCK):
+        ordered = [row.bundle for row in ranking(tested, group, "core_rise").rows]
+        for pair in pairwise(_newest(tested, ordered)):
+            a, b = (PointOf(bundle=x, point=group.point_of(tested.bundle(x)) or "") for x in pair)
+            if isinstance(comparability(tested, a, b), Direct):
+                yield a, b, group_title(tested, group)
 
 
 def _newest(tested: Tested, bundles: Sequence[str]) -> list[str]:
@@ -135,8 +185,8 @@ def _newest(tested: Tested, bundles: Sequence[str]) -> list[str]:
     return [bundle for bundle in bundles if bundle in latest.values()]
 
 
-def _ready(tested: Tested, found: HeadToHead, title: str) -> ReadyPair:
-    a, b = found.a, found.b
+def _ready(tested: Tested, a: PointOf, b: PointOf, title: str) -> ReadyPair:
+    found = head_to_head(tested, a, b)
     labels = (tested.label(a.bundle), tested.label(b.bundle))
     one, two = (Name(text=x, href=f"results/{p.bundle}.html") for x, p in zip(labels, (a, b), strict=True))
     anchor = f"{a.point}-{a.bundle}-and-{b.bundle}"
@@ -178,41 +228,4 @@ def _list(card: str, name: str, pairs: Sequence[ReadyPair]) -> Table:
     columns = (text_column("verdict", "Core over ambient"),)
     return Table(
         id=f"pairs-{card}", caption=f"Neighbours on the {name} at stock", head="Pair", columns=columns, rows=rows
-    )
-
-
-# --- The pages that put results side by side: one for any results, and one for each card with its ready pairs
-
-
-ADDRESS = "compare.html"
-TITLE = "Side by side"
-
-
-def side_by_side_pages(tested: Tested, found: Sequence[Subject]) -> Iterable[Page]:
-    """Return the page for any results, then those of the cards."""
-    view = side_by_side_view(tested, found)
-    yield Page(
-        path=ADDRESS,
-        template="pages/compare.html",
-        title=TITLE,
-        description="Two to four results side by side: every figure, the difference with its uncertainty, the verdict.",
-        view=view,
-        section=ADDRESS,
-        scripts=("nodes.js", "compare-state.js", "compare-data.js", "compare.js"),
-        depends_on=tuple(f"bundle:{s.id}" for s in found),
-    )
-    for card in view.cards:
-        yield _card(card, [s for s in found if s.bundle.card == card.id])
-
-
-def _card(view: CardPairs, mine: Sequence[Subject]) -> Page:
-    return Page(
-        path=view.href,
-        template="pages/neighbours.html",
-        title=f"{TITLE} on the {view.name.text}",
-        description=f"Neighbours in the order of coolers on the {view.name.text}: every figure and its difference.",
-        view=view,
-        section=ADDRESS,
-        trail=(Name(text=TITLE, href=ADDRESS), Name(text=view.name.text, href=f"cards/{view.id}.html")),
-        depends_on=(f"card:{view.id}", *(f"bundle:{s.id}" for s in mine)),
     )

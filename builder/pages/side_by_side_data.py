@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import combinations
 from typing import TypeAlias
 
@@ -27,6 +28,7 @@ from builder.comparison.reasons import no_such_point, run_reasons
 from builder.comparison.tested import equivalence_class
 from builder.core.quantity import Estimate, format_estimate
 from builder.core.results import FIGURES
+from builder.pages.page import LazyMapping
 from builder.pages.parts import num, plain, short_day, unit
 
 Json: TypeAlias = "str | int | float | list[Json] | dict[str, Json] | None"
@@ -191,23 +193,15 @@ def pair_files(tested: Tested) -> Mapping[str, str]:
 
     A script is made when it is asked for: together they cost more than any page.
     """
-    return _PairFiles(tested)
-
-
-class _PairFiles(Mapping[str, str]):
-    def __init__(self, tested: Tested) -> None:
-        self._tested = tested
-        cards = sorted({tested.bundle(b).card for b in tested.results})
-        self._asked = {
-            f"compare/{card}/{asked.id}.js": (card, asked) for card in cards for asked in asked_points(tested, card)
+    cards = sorted({tested.bundle(b).card for b in tested.results})
+    return LazyMapping(
+        {
+            f"compare/{card}/{asked.id}.js": partial(_pair_file, tested, card, asked)
+            for card in cards
+            for asked in asked_points(tested, card)
         }
+    )
 
-    def __getitem__(self, path: str) -> str:
-        card, asked = self._asked[path]
-        return pair_script(card, asked.id, pair_data(self._tested, card, asked))
 
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._asked)
-
-    def __len__(self) -> int:
-        return len(self._asked)
+def _pair_file(tested: Tested, card: str, asked: AskedPoint) -> str:
+    return pair_script(card, asked.id, pair_data(tested, card, asked))

@@ -1,17 +1,18 @@
-"""What the site is made from, and what its plan consists of."""
+"""What the site is made from: the archive with its figures, words and photos, and the files for programs."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from builder.archive.catalogue import Catalogue
 from builder.archive.cautions import Caution
-from builder.core.errors import Problem
+from builder.comparison import Tested
+from builder.comparison.subject import Subject, subjects
 from builder.core.results import BundleResult
-from builder.pages.page import DataEntry, Download, Page, Preview
-from builder.pages.parts import Day, Name, Outside
+from builder.pages.page import DataEntry, Download, Preview
 from builder.pages.photo_sizes import Photo
 
 
@@ -19,10 +20,11 @@ from builder.pages.photo_sizes import Photo
 class Extras:
     """What pages say of the files for programs: data files, whether there is a feed, linked data and previews.
 
-    `linked` (JSON that can stand inside a script element) and `previews` are by page address.
+    `data` is by result, with the files of the whole archive under an empty name; `linked` (JSON that can stand inside a
+    script element) and `previews` are by page address.
     """
 
-    data: tuple[DataEntry, ...] = ()
+    data: Mapping[str, tuple[DataEntry, ...]] = field(default_factory=dict)
     feed: bool = False
     linked: Mapping[str, str] = field(default_factory=dict)
     previews: Mapping[str, Preview] = field(default_factory=dict)
@@ -46,35 +48,12 @@ class SiteInput:
     extras: Extras = Extras()
     photos: Mapping[str, Mapping[str, Photo]] = field(default_factory=dict)
 
+    @cached_property
+    def tested(self) -> Tested:
+        """The archive with its figures, as comparison works on it; what is judged once is kept for all pages."""
+        return Tested(catalogue=self.catalogue, results=self.results)
 
-@dataclass(frozen=True, kw_only=True)
-class Site:
-    """What every page shows of the site as a whole."""
-
-    title: str
-    channel: str
-    notice: str
-    language: str
-    base_url: str
-    contact: Outside | None
-    navigation: tuple[Name, ...]
-    footer: tuple[Name, ...]
-    built: Day | None
-    feed: str = ""  # its address from the site's root
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class SitePlan:
-    """All pages, sorted by address, what they share, and what is wrong with the words they were made from.
-
-    `data` are scripts that hold nothing but data, by address; a page's own script loads the ones that it needs.
-    """
-
-    site: Site
-    pages: tuple[Page, ...]
-    problems: tuple[Problem, ...] = ()
-    data: Mapping[str, str] = field(default_factory=dict)
-
-    def page(self, path: str) -> Page | None:
-        """Return the page at an address, or None."""
-        return next((p for p in self.pages if p.path == path), None)
+    @cached_property
+    def subjects(self) -> tuple[Subject, ...]:
+        """Every result with all that it refers to, newest first."""
+        return subjects(self.catalogue, self.results)

@@ -3,7 +3,7 @@
 from builder.pages.photo_sizes import Photo, Rendition, photo_addresses
 from builder.site.addresses import changed_days
 from builder.site.data_package import DataFile
-from builder.site.exports import ExportInput, Exports, Remember, make_always, make_exports
+from builder.site.exports import ExportInput, Exports
 from builder.site.feed_and_sitemap import Listed, page_list_files
 from builder.site.photos import BYTES_LIMIT, PIXELS_LIMIT, Size, UnusablePhotoError, measure_photo, renditions
 from builder.site.preview_picture import PreviewPicture
@@ -33,10 +33,7 @@ __all__ = [
     "Exports",
     "Listed",
     "PreviewPicture",
-    "Remember",
     "changed_days",
-    "make_always",
-    "make_exports",
     "page_list_files",
 ]
 

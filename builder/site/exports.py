@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import partial
-from typing import Protocol, TypeVar
+from functools import cache, cached_property, partial
 
-from builder.archive.catalogue import Archive, Catalogue
+from builder.archive.catalogue import Catalogue
 from builder.comparison.subject import Subject, subjects
 from builder.core.errors import Problem, Severity, Span
 from builder.core.results import BundleResult
-from builder.pages.page import DataEntry
+from builder.pages.page import DataEntry, LazyMapping
 from builder.site.addresses import base_of
 from builder.site.data_package import DataFile, ResultFiles, archive_files, descriptor_file, result_files, schema_files
 from builder.site.feed_and_sitemap import FEED, feed_bytes
 from builder.site.linked_data import CATALOGUE, archive_linked, result_linked, script_text
 from builder.site.preview_picture import PreviewPicture, preview
-
-T = TypeVar("T")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -30,81 +27,86 @@ class ExportInput:
     where: Span
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
 class Exports:
-    """What programs read: files by address, what pages say of them, and by page address linked data and previews."""
+    """What programs read of an archive, made as far as it is asked for. Pure: the same archive gives the same bytes.
 
-    files: Mapping[str, bytes]
-    entries: tuple[DataEntry, ...]
-    linked: Mapping[str, str]
-    previews: Mapping[str, PreviewPicture]
-    problems: tuple[Problem, ...]
+    `files_of` gives the data files of a result, or those that were made of the same result before.
+    """
+
+    def __init__(self, given: ExportInput, files_of: Callable[[Subject], ResultFiles] = result_files) -> None:
+        self._catalogue = given.catalogue
+        self._archive = given.catalogue.archive
+        self._where = given.where
+        self._subjects = subjects(given.catalogue, given.results)
+        self._own = LazyMapping({s.id: cache(partial(files_of, s)) for s in self._subjects})
+
+    @cached_property
+    def files(self) -> Mapping[str, bytes]:
+        """Every file by address, in the order of addresses."""
+        data = {file.href: file.data for file in (self._descriptor, *self._data)}
+        feed = {FEED: self._feed} if self._feed else {}
+        return dict(sorted({**data, **schema_files(), **feed}.items()))
+
+    @property
+    def entries(self) -> Mapping[str, tuple[DataEntry, ...]]:
+        """What pages say of the data files, by result; those of the whole archive stand under an empty name."""
+        return LazyMapping({"": self._whole_entries, **{s.id: partial(self._entries, s.id) for s in self._subjects}})
 
     @property
     def has_feed(self) -> bool:
-        """Return whether there is a feed."""
-        return FEED in self.files
+        """Whether there is a feed."""
+        return self._feed is not None
 
-    def of(self, bundle: str) -> tuple[DataEntry, ...]:
-        """Return the data files of one result."""
-        return tuple(entry for entry in self.entries if entry.bundle == bundle)
+    @property
+    def linked(self) -> Mapping[str, str]:
+        """The linked data of pages by their addresses."""
+        results = {s.href: partial(self._result_linked, s) for s in self._subjects}
+        return LazyMapping({CATALOGUE: self._archive_linked, **results})
 
+    @property
+    def previews(self) -> Mapping[str, PreviewPicture]:
+        """The preview pictures of pages by their addresses; none without a base address, which links to them need."""
+        pictured = self._subjects if base_of(self._archive) else ()
+        return LazyMapping({s.href: partial(preview, self._archive, s) for s in pictured})
 
-class Remember(Protocol):
-    """Gives a value that was made before from the same parts, or makes it."""
-
-    def __call__(self, kind: str, parts: object, make: Callable[[], T]) -> T:
-        """Return the value of one kind that these parts fully decide."""
-
-
-def make_always(kind: str, parts: object, make: Callable[[], T]) -> T:  # noqa: ARG001 - a Remember that remembers nothing
-    """Return a newly made value, whatever was made before."""
-    return make()
-
-
-def make_exports(given: ExportInput, remember: Remember = make_always) -> Exports:
-    """Return everything that programs read. Pure: the same archive gives the same bytes."""
-    archive = given.catalogue.archive
-    found = subjects(given.catalogue, given.results)
-    own = {s.id: remember("result files", s, partial(result_files, s)) for s in found}
-    whole = archive_files(given.catalogue, found, own)
-    data = [*whole, *(file for s in found for file in own[s.id].all)]
-    described = descriptor_file(archive, data)
-    feed = feed_bytes(archive, found)
-    files = {
-        **{file.href: file.data for file in [*data, described]},
-        **schema_files(),
-        **({FEED: feed} if feed else {}),
-    }
-    return Exports(
-        files=dict(sorted(files.items())),
-        entries=tuple(file.entry for file in [described, *data]),
-        linked=dict(_linked(archive, found, whole, own)),
-        previews=dict(_previews(archive, found)),
-        problems=tuple(_problems(given)),
-    )
-
-
-def _linked(
-    archive: Archive, found: Sequence[Subject], whole: Sequence[DataFile], own: Mapping[str, ResultFiles]
-) -> Iterator[tuple[str, str]]:
-    yield CATALOGUE, script_text(archive_linked(archive, found, whole))
-    for subject in found:
-        yield subject.href, script_text(result_linked(archive, subject, own[subject.id].figures))
-
-
-def _previews(archive: Archive, found: Sequence[Subject]) -> Iterator[tuple[str, PreviewPicture]]:
-    # Who links to a page asks for its picture by a complete address.
-    if base_of(archive):
-        yield from ((subject.href, preview(archive, subject)) for subject in found)
-
-
-def _problems(given: ExportInput) -> Iterator[Problem]:
-    if not base_of(given.catalogue.archive):
-        yield Problem(
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What is missing for some of the files."""
+        if base_of(self._archive):
+            return ()
+        missing = Problem(
             code="no-base-url",
-            where=given.where,
+            where=self._where,
             message="without base_url there is no feed, no list of pages and no preview picture",
             hint="add base_url: the address that the site is published at",
             severity=Severity.NOTICE,
         )
+        return (missing,)
+
+    @cached_property
+    def _feed(self) -> bytes | None:
+        return feed_bytes(self._archive, self._subjects)
+
+    @cached_property
+    def _whole(self) -> tuple[DataFile, ...]:
+        return tuple(archive_files(self._catalogue, self._subjects, self._own))
+
+    @property
+    def _data(self) -> tuple[DataFile, ...]:
+        return (*self._whole, *(file for s in self._subjects for file in self._own[s.id].all))
+
+    @cached_property
+    def _descriptor(self) -> DataFile:
+        return descriptor_file(self._archive, self._data)
+
+    def _whole_entries(self) -> tuple[DataEntry, ...]:
+        return tuple(file.entry for file in (self._descriptor, *self._whole))
+
+    def _entries(self, bundle: str) -> tuple[DataEntry, ...]:
+        return tuple(file.entry for file in self._own[bundle].all)
+
+    def _archive_linked(self) -> str:
+        return script_text(archive_linked(self._archive, self._subjects, self._whole))
+
+    def _result_linked(self, subject: Subject) -> str:
+        return script_text(result_linked(self._archive, subject, self._own[subject.id].figures))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import Protocol, TypeVar
@@ -15,14 +14,16 @@ from builder.archive import Loaded
 from builder.archive.catalogue import Catalogue
 from builder.charts.chart import Chart
 from builder.charts.svg import chart_svg
+from builder.comparison.subject import Subject
 from builder.core.errors import Problem, SoakbookError
 from builder.core.files import content_dir, themes_dir
 from builder.core.results import BundleResult
-from builder.pages import Download, Extras, Page, Preview, SiteInput, SitePlan, site_plan
+from builder.pages import Download, Extras, Preview, SiteInput, SitePlan, site_plan
 from builder.pages.data import size_text
-from builder.pages.page import DataEntry
+from builder.pages.page import DataEntry, LazyMapping
 from builder.site.addresses import changed_days
-from builder.site.exports import ExportInput, Exports, make_exports
+from builder.site.data_package import ResultFiles, result_files
+from builder.site.exports import ExportInput, Exports
 from builder.site.feed_and_sitemap import Listed, page_list_files
 from builder.site.photos import photo_files, read_photos
 from builder.site.preview_picture import PreviewPicture
@@ -37,8 +38,13 @@ _COLOURS = 32
 
 def extras(exports: Exports) -> Extras:
     """Return what pages say of the files for programs."""
-    previews = {page: Preview(href=picture.href, alt=picture.alt) for page, picture in exports.previews.items()}
+    previews = LazyMapping({page: partial(_preview, exports, page) for page in exports.previews})
     return Extras(data=exports.entries, feed=exports.has_feed, linked=exports.linked, previews=previews)
+
+
+def _preview(exports: Exports, page: str) -> Preview:
+    picture = exports.previews[page]
+    return Preview(href=picture.href, alt=picture.alt)
 
 
 def preview_png(picture: PreviewPicture) -> bytes:
@@ -64,7 +70,7 @@ def _label(entry: DataEntry) -> str:
 def page_lists(catalogue: Catalogue, results: Mapping[str, BundleResult], plan: SitePlan) -> dict[str, bytes]:
     """Return the files for crawlers: every page that search may show, with the day it last changed where known."""
     days = changed_days(catalogue, results)
-    listed = [Listed(path=p.path, changed=days.get(p.path)) for p in plan.pages if p.indexed]
+    listed = [Listed(path=path, changed=days.get(path)) for path in plan.listed]
     return page_list_files(catalogue.archive, listed)
 
 
@@ -80,112 +86,75 @@ class Keeper(Protocol):
     def object_of(self, kind: str, parts: object, make: Callable[[], T]) -> T:
         """Return a value that these parts fully decide."""
 
-    def between(self) -> None:
-        """Let the work go on, or raise to end it; called between two steps."""
-
-
-class Anew:
-    """A keeper that keeps nothing."""
-
-    def bytes_of(self, kind: str, parts: object, make: Callable[[], bytes]) -> bytes:  # noqa: ARG002 - a Keeper
-        """Return newly made bytes."""
-        return make()
-
-    def object_of(self, kind: str, parts: object, make: Callable[[], T]) -> T:  # noqa: ARG002 - a Keeper
-        """Return a newly made value."""
-        return make()
-
-    def between(self) -> None:
-        """Let the work go on."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Focus:
-    """The one page to make before all others, with the files for programs as they were before the last change."""
-
-    page: str
-    exports: Exports | None = None
-
 
 class SiteRenderer:
-    """Gives the files of the site one after the other; reading and planning are done when it is made.
+    """Gives the files of the site, each made when it is asked for; reading and planning are done before.
 
-    With a `focus`, one page and the static files are all there is. Raises SoakbookError where the archive's theme does
-    not exist.
+    Raises SoakbookError where the archive's theme does not exist.
     """
 
-    def __init__(
-        self,
-        *,
-        root: Path,
-        loaded: Loaded,
-        results: Mapping[str, BundleResult],
-        keep: Keeper | None = None,
-        focus: Focus | None = None,
-    ) -> None:
+    def __init__(self, *, root: Path, loaded: Loaded, results: Mapping[str, BundleResult], keep: Keeper) -> None:
         catalogue = loaded.catalogue
-        self._keep: Keeper = keep or Anew()
-        self._focus = focus
         self._root = root
+        self._keep = keep
         words = read_words(root, content_dir(), catalogue.bundles)
         self._photos = read_photos(root, loaded, words.notes)
-        self.exports = (focus.exports if focus else None) or self._exports(loaded, results)
+        where = loaded.where("archive", "archive", "base_url")
+        self._exports = Exports(ExportInput(catalogue=catalogue, results=results, where=where), self._result_files)
         data = SiteInput(
             catalogue=catalogue,
             results=results,
             pages=words.pages,
             notes=words.notes,
             cautions=words.cautions,
-            downloads={bundle: downloads(self.exports.of(bundle)) for bundle in results},
-            extras=extras(self.exports),
+            downloads=LazyMapping({bundle: partial(self._downloads, bundle) for bundle in results}),
+            extras=extras(self._exports),
             photos=self._photos.by_bundle,
         )
-        theme = open_theme(themes_dir(), catalogue.archive.theme, root / "theme")
-        self.plan: SitePlan = site_plan(data, focus.page if focus else "", self._keep.between)
+        self._open_theme = partial(open_theme, themes_dir(), catalogue.archive.theme, root / "theme")
+        self.plan: SitePlan = site_plan(data)
         self.problems: tuple[Problem, ...] = (
             *words.problems,
             *self._photos.problems,
             *self.plan.problems,
-            *self.exports.problems,
+            *self._exports.problems,
         )
+        theme = self._open_theme()
         self._templates = template_sources(theme)
         self._renderer = renderer(theme, self._picture)
-        self._static = static_files(theme)
-        self._lists = {} if focus else page_lists(catalogue, results, self.plan)
+        self._lists = page_lists(catalogue, results, self.plan)
 
-    def _exports(self, loaded: Loaded, results: Mapping[str, BundleResult]) -> Exports:
-        where = loaded.where("archive", "archive", "base_url")
-        given = ExportInput(catalogue=loaded.catalogue, results=results, where=where)
-        return make_exports(given, self._keep.object_of)
+    def _result_files(self, subject: Subject) -> ResultFiles:
+        return self._keep.object_of("result files", subject, partial(result_files, subject))
+
+    def _downloads(self, bundle: str) -> tuple[Download, ...]:
+        return downloads(self._exports.entries[bundle])
 
     @property
     def total(self) -> int:
         """Return how many files the site has."""
-        files = (
-            self.plan.pages,
-            self.plan.data,
-            self._static,
-            self.exports.files,
-            self.exports.previews,
-            self._lists,
-        )
+        exports = self._exports
+        files = (self.plan.pages, self.plan.data, self.static(), exports.files, exports.previews, self._lists)
         return sum(map(len, files)) + self._photos.files
 
     def files(self) -> Iterator[tuple[str, bytes]]:
         """Give the address and bytes of every file, pages first, in a fixed order."""
-        for page in self.plan.pages:
-            yield page.path, self._page(page)
+        yield from ((path, self.page(path)) for path in self.plan.pages)
         yield from ((path, text.encode("ascii")) for path, text in self.plan.data.items())
-        yield from self._static.items()
-        if self._focus:
-            return
-        yield from self.exports.files.items()
+        yield from self.static().items()
+        yield from self._exports.files.items()
         yield from self._lists.items()
-        for picture in self.exports.previews.values():
+        for picture in self._exports.previews.values():
             yield picture.href, self._keep.bytes_of("preview", picture, partial(preview_png, picture))
         yield from photo_files(self._root, self._photos)
 
-    def _page(self, page: Page) -> bytes:
+    def static(self) -> Mapping[str, bytes]:
+        """Return the static files as they are now, by address."""
+        return static_files(self._open_theme())
+
+    def page(self, path: str) -> bytes:
+        """Return the page at an address of the plan. Raises SoakbookError for a fault in the archive's templates."""
+        page = self.plan.pages[path]
         # Everything that a template is given: the site's frame, the page with its view, and the templates themselves.
         parts = (self.plan.site, page, self._templates)
         try:
@@ -198,11 +167,6 @@ class SiteRenderer:
 
     def _picture(self, chart: Chart) -> str:
         return self._keep.bytes_of("chart", chart, lambda: chart_svg(chart, uid=chart.id).encode()).decode()
-
-
-def static_of(root: Path, theme: str) -> Mapping[str, bytes]:
-    """Return the static files of an archive's site. Raises SoakbookError where its theme does not exist."""
-    return static_files(open_theme(themes_dir(), theme, root / "theme"))
 
 
 def words_problems(root: Path, loaded: Loaded) -> tuple[Problem, ...]:

@@ -16,7 +16,7 @@ from playwright.sync_api import CDPSession
 from playwright.sync_api import Page as Tab
 
 from builder.comparison.subject import subjects
-from builder.pages.archive_table import archive_pages
+from builder.pages.archive_table import archive_page
 from tests.support.browser import chromium, opened
 from tests.support.large_archive import FULL, many
 from tests.support.small_site import plan_of, write_site
@@ -64,7 +64,7 @@ class Spent:
 def large_archive(folder: Path, rows: int = ROWS) -> Path:
     """Write an archive page with so many rows and what it loads; return the page."""
     whole = many(-(-rows // (len(FULL) * POINTS)), cards=12)
-    page = next(iter(archive_pages(subjects(whole.catalogue, whole.results))))
+    page = archive_page(subjects(whole.catalogue, whole.results))
     write_site(folder, plan_of(many(1)), (page,))
     return folder / page.path
 

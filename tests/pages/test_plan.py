@@ -11,7 +11,7 @@ from builder.archive.catalogue import Archive, Catalogue
 from builder.archive.cautions import Caution
 from builder.core.results import BundleResult
 from builder.pages import Download, Page, SiteInput, SitePlan, site_plan
-from builder.pages.page import Missing
+from builder.pages.no_page import Missing
 from builder.pages.result import ResultPage
 from tests.support.site_data import catalogue, results
 
@@ -31,7 +31,7 @@ PLAN = plan_of(DATA)
 
 
 def page(path: str, plan: SitePlan = PLAN) -> Page:
-    found = plan.page(path)
+    found = plan.pages.get(path)
     assert found is not None, path
     return found
 
@@ -42,7 +42,7 @@ def changed(**changes: object) -> SiteInput:
 
 
 def test_every_result_card_cooler_and_protocol_has_a_flat_address() -> None:
-    paths = {p.path for p in PLAN.pages}
+    paths = set(PLAN.pages)
     assert paths >= {f"results/{b}.html" for b in CATALOGUE.bundles}
     assert paths >= {f"cards/{c}.html" for c in CATALOGUE.cards}
     assert paths >= {f"coolers/{c}.html" for c in CATALOGUE.coolers}
@@ -52,12 +52,20 @@ def test_every_result_card_cooler_and_protocol_has_a_flat_address() -> None:
 
 
 def test_addresses_are_distinct_and_in_order() -> None:
-    paths = [p.path for p in PLAN.pages]
+    paths = list(PLAN.pages)
     assert paths == sorted(set(paths))
 
 
+def test_every_page_says_the_address_that_it_was_asked_for_at() -> None:
+    assert {path: made.path for path, made in PLAN.pages.items()} == {path: path for path in PLAN.pages}
+
+
+def test_search_is_told_of_the_pages_that_it_may_show() -> None:
+    assert PLAN.listed == tuple(path for path, made in PLAN.pages.items() if made.indexed)
+
+
 def test_titles_are_distinct() -> None:
-    titles = [p.title for p in PLAN.pages]
+    titles = [p.title for p in PLAN.pages.values()]
     assert len(set(titles)) == len(titles)
 
 
@@ -67,19 +75,19 @@ def test_pages_know_how_deep_they_are() -> None:
 
 
 def test_descriptions_fit_a_preview() -> None:
-    assert all(0 < len(p.description) <= 160 for p in PLAN.pages)
-    assert all("\n" not in p.description for p in PLAN.pages)
+    assert all(0 < len(p.description) <= 160 for p in PLAN.pages.values())
+    assert all("\n" not in p.description for p in PLAN.pages.values())
 
 
 def test_the_plan_is_the_same_every_time() -> None:
     again = plan_of(DATA)
-    assert [(p.path, p.title, p.description) for p in again.pages] == [
-        (p.path, p.title, p.description) for p in PLAN.pages
+    assert [(p.path, p.title, p.description) for p in again.pages.values()] == [
+        (p.path, p.title, p.description) for p in PLAN.pages.values()
     ]
 
 
 def test_navigation_leads_only_to_pages_that_exist() -> None:
-    paths = {p.path for p in PLAN.pages}
+    paths = set(PLAN.pages)
     assert {item.href for item in (*PLAN.site.navigation, *PLAN.site.footer)} <= paths
     assert "about.html" not in {item.href for item in PLAN.site.navigation}
 
@@ -93,7 +101,7 @@ def test_own_pages_join_the_footer_under_their_title() -> None:
 @pytest.mark.parametrize("name", ["index", "archive", "404", "corrections", "../x", "A b", ""])
 def test_own_pages_cannot_take_an_address_of_the_site(name: str) -> None:
     plan = plan_of(replace(DATA, pages={**WORDS, name: "# Mine"}))
-    assert [p.path for p in plan.pages] == [p.path for p in PLAN.pages]
+    assert list(plan.pages) == list(PLAN.pages)
 
 
 def test_a_moved_address_leads_to_the_new_one() -> None:
@@ -115,20 +123,13 @@ def test_a_moved_address_leads_to_the_new_one() -> None:
 def test_a_moved_address_that_cannot_be_is_a_problem(old: str, new: str, message: str) -> None:
     plan = plan_of(changed(moved={old: new}))
     assert [p.message for p in plan.problems] == [message]
-    assert plan.page(old) is None or page(old, plan).template != "pages/moved.html"
+    assert plan.pages.get(old) is None or page(old, plan).template != "pages/moved.html"
 
 
 def test_links_of_the_page_for_missing_addresses_are_complete_where_the_site_has_one() -> None:
     assert page("404.html").link_root == "https://lantern.example/coolers/"
     assert page("404.html", plan_of(changed(base_url=None))).link_root == ""
     assert isinstance(page("404.html").view, Missing)
-
-
-def test_a_result_page_depends_on_all_that_it_shows() -> None:
-    on = set(page("results/slab-on-780.html").depends_on)
-    assert on >= {"bundle:slab-on-780", "card:orrery-780", "cooler:slab", "bench:open-frame", "protocol:soak-10"}
-    assert "bundle:riffle-on-780" in on
-    assert "bundle:fold-on-740" not in on
 
 
 def result_page(bundle: str, plan: SitePlan = PLAN) -> ResultPage:
@@ -169,4 +170,4 @@ def test_an_empty_archive_has_a_site() -> None:
     plan = plan_of(SiteInput(catalogue=empty, results=nothing, built=dt.date(2026, 1, 2)))
     assert plan.site.title == "Nobody: cooler tests"
     assert plan.site.built
-    assert plan.page("archive.html")
+    assert plan.pages.get("archive.html")

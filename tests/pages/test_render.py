@@ -32,7 +32,7 @@ RENDERER = renderer(open_theme(THEMES, "notebook"), picture=lambda chart: f'<svg
 
 @cache
 def html_of(path: str) -> str:
-    page = PLAN.page(path)
+    page = PLAN.pages.get(path)
     assert page is not None, path
     return RENDERER.page(PLAN, page).decode()
 
@@ -41,7 +41,7 @@ def document(path: str) -> Document:
     return read_page(html_of(path), path)
 
 
-EVERY = pytest.mark.parametrize("page", PLAN.pages, ids=[p.path for p in PLAN.pages])
+EVERY = pytest.mark.parametrize("page", PLAN.pages.values(), ids=list(PLAN.pages))
 
 
 @EVERY
@@ -134,14 +134,14 @@ def test_result_pages_keep_the_order_of_their_sections() -> None:
 
 
 def test_every_link_to_a_section_finds_it() -> None:
-    for page in PLAN.pages:
+    for page in PLAN.pages.values():
         shown = document(page.path)
         anchors = [e.attributes["href"][1:] for e in shown.every("a") if e.attributes["href"].startswith("#")]
         assert set(anchors) <= set(shown.ids), page.path
 
 
 def test_the_same_plan_gives_the_same_bytes() -> None:
-    page = PLAN.page("archive.html")
+    page = PLAN.pages.get("archive.html")
     assert page
     again = renderer(open_theme(THEMES, "notebook"))
     assert again.page(PLAN, page) == RENDERER.page(PLAN, page)
@@ -163,7 +163,7 @@ def own_theme(folder: Path, template: str) -> Path:
 
 
 def missing_page() -> Page:
-    page = PLAN.page("404.html")
+    page = PLAN.pages.get("404.html")
     assert page
     return page
 

@@ -35,7 +35,7 @@ def plan_of(catalogue: Catalogue, exports: Exports) -> SitePlan:
             catalogue=catalogue,
             results=logged_results(),
             notes={"slab-on-780": 'Before.\n\n![Tube "in" <left>](tube.png)\n\n![gone](gone.png)'},
-            downloads={b: downloads(exports.of(b)) for b in logged_results()},
+            downloads={b: downloads(exports.entries[b]) for b in logged_results()},
             extras=extras(exports),
             photos={"slab-on-780": PHOTOS},
         )
@@ -55,7 +55,7 @@ def with_photo(catalogue: Catalogue) -> Catalogue:
 
 
 def html(path: str, made: SitePlan | None = None) -> str:
-    page = (made or plan()).page(path)
+    page = (made or plan()).pages.get(path)
     assert page is not None
     return RENDERER.page(made or plan(), page).decode()
 
@@ -113,7 +113,7 @@ def test_a_result_offers_its_files_with_their_sizes() -> None:
 
 def test_the_data_page_leads_to_every_file_of_figures() -> None:
     links = {e.attributes["href"] for e in document("data.html").every("a")}
-    figures = {e.href for e in small_exports().entries if not e.log}
+    figures = {e.href for found in small_exports().entries.values() for e in found if not e.log}
     assert figures <= links
     assert "results/slab-on-780.html#downloads" in links
 

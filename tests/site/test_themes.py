@@ -22,7 +22,7 @@ ON_ALONE = '{% extends "alone/base.html" %}{% block frame %}on {{ super() }}{% e
 
 @cache
 def page_of(name: str, path: str) -> str:
-    page = PLAN.page(path)
+    page = PLAN.pages.get(path)
     assert page is not None
     made = renderer(open_theme(themes_dir(), name), picture=lambda chart: f'<svg role="img" id="{chart.id}"></svg>')
     return made.page(PLAN, page).decode()

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from builder.archive.catalogue import Archive, Catalogue, Cooler, CoolerKind
 from builder.core.errors import Span
 from builder.core.results import BundleResult, PointResult, Quantity, RunResult, Trace
-from builder.site import ExportInput, Exports, make_exports
+from builder.site import ExportInput, Exports
 from tests.support import site_data
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -24,7 +24,7 @@ WHERE = Span(file="archive.yaml")
 def exports_of(catalogue: Catalogue, results: dict[str, BundleResult] | None = None) -> Exports:
     """Return the exports of a catalogue with the small archive's figures."""
     figures = logged_results() if results is None else results
-    return make_exports(ExportInput(catalogue=catalogue, results=figures, where=WHERE))
+    return Exports(ExportInput(catalogue=catalogue, results=figures, where=WHERE))
 
 
 @cache

@@ -21,7 +21,7 @@ def write_site(folder: Path, plan: SitePlan, pages: tuple[Page, ...] = ()) -> Pa
     """Write pages of a plan (all where none are given) with what they load, and return the folder."""
     theme = open_theme(themes_dir(), "notebook")
     maker = renderer(theme, picture=lambda chart: f'<svg role="img" aria-label="{chart.id}"></svg>')
-    files = {page.path: maker.page(plan, page) for page in pages or plan.pages}
+    files = {page.path: maker.page(plan, page) for page in pages or plan.pages.values()}
     files |= {path: text.encode("ascii") for path, text in plan.data.items()}
     files |= static_files(theme)
     for path, data in files.items():

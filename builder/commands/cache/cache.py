@@ -120,26 +120,20 @@ class KeptRun:
 class Kept:
     """Gives what is asked for, kept or newly made. `made` counts what was made, by kind.
 
-    With `in_memory`, everything that was used since the last `turn` stays at hand, for a process that makes the same
-    site again and again.
+    Without a store and memory, everything is made when it is asked for. With `in_memory`, everything that was used
+    since the last `turn` stays at hand, for a process that makes the same site again and again.
     """
 
     store: Store | None = None
     version: str = ""
     in_memory: bool = False
     made: dict[str, int] = field(default_factory=dict)
-    pulse: Callable[[], None] | None = None  # called between steps; may raise to end the work
     _young: dict[str, object] = field(default_factory=dict)
     _old: dict[str, object] = field(default_factory=dict)
 
     def turn(self) -> None:
         """Begin a new round: what was not used in the last one is forgotten, and `made` counts from 0."""
         self._old, self._young, self.made = self._young, {}, {}
-
-    def between(self) -> None:
-        """Raise what the pulse raises; called between two steps of the work."""
-        if self.pulse:
-            self.pulse()
 
     def bytes_of(self, kind: str, parts: object, make: Callable[[], bytes]) -> bytes:
         """Return the bytes that `make` gives for these parts; with parts that have no key they are always made."""
@@ -158,7 +152,6 @@ class Kept:
 
     def object_of(self, kind: str, parts: object, make: Callable[[], T]) -> T:
         """Return the value that `make` gives for these parts; it is kept in memory alone."""
-        self.between()
         key = self.key(kind, parts) if self.in_memory else None
         if key is None:
             return make()
@@ -209,7 +202,6 @@ class Kept:
             return None
 
     def _make(self, kind: str, make: Callable[[], T]) -> T:
-        self.between()
         self.made[kind] = self.made.get(kind, 0) + 1
         return make()
 
@@ -224,8 +216,3 @@ class Kept:
 def kept_beside(root: Path, *, in_memory: bool = False) -> Kept:
     """Return what is kept of an archive, in its own cache folder where that can be used."""
     return Kept(store=open_store(root, state_folder()), version=program_version(), in_memory=in_memory)
-
-
-def kept_nowhere() -> Kept:
-    """Return a keeper that keeps nothing: everything is made when it is asked for."""
-    return Kept()

@@ -1,4 +1,4 @@
-"""Makes a site again after a change: what is looked at first, then the rest."""
+"""The site of an archive after a change: read and planned at once, its files made when they are asked for."""
 
 from __future__ import annotations
 
@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from builder.commands.cache.cache import Kept
-from builder.commands.figures import reduce_one
-from builder.commands.publish import Sound, sound_archive
+from builder.commands.publish import sound_archive
 from builder.core.errors import Severity, SoakbookError
-from builder.site import Exports, SiteRenderer
-from builder.site.write_site import Focus, static_of
+from builder.site import SiteRenderer
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,59 +24,39 @@ class InterruptedRebuildError(Exception):
     """Something changed again before the site was whole."""
 
 
-@dataclass(kw_only=True)
-class Rebuilder:
-    """Makes the site of an archive again and again; `kept` holds what did not change."""
+@dataclass(frozen=True, kw_only=True)
+class Rebuilt:
+    """A site that is read and planned; `kept` holds what did not change since the last one."""
 
-    root: Path
+    site: SiteRenderer
     kept: Kept
-    _exports: Exports | None = None
 
-    def begin(self) -> Sound:
-        """Read and reduce what changed. Raises SoakbookError on any error, as publishing does."""
-        return sound_archive(self.root, kept=self.kept)
+    def page(self, path: str) -> Iterator[File]:
+        """Give the page at an address, if there is one, with the static files. Raises SoakbookError."""
+        if path in self.site.plan.pages:
+            yield File(path=path, data=self.site.page(path))
+            yield from self.static()
 
-    def first(self, sound: Sound, page: str) -> Iterator[File]:
-        """Give the page that is looked at and the static files. Raises SoakbookError."""
-        if self._exports is None:
-            return
-        yield from self._files(sound, Focus(page=page, exports=self._exports))
+    def static(self) -> Iterator[File]:
+        """Give the static files as they are now; no page depends on them."""
+        yield from (File(path=path, data=data) for path, data in self.site.static().items())
 
-    def rest(self, sound: Sound, *, changed: Callable[[], bool]) -> tuple[File, ...]:
+    def whole(self, *, changed: Callable[[], bool]) -> tuple[File, ...]:
         """Return every file. Raises SoakbookError, and InterruptedRebuildError as soon as something has `changed`."""
-
-        def pulse() -> None:
+        files = []
+        for path, data in self.site.files():
             if changed():
                 raise InterruptedRebuildError
-
-        self.kept.pulse = pulse
-        try:
-            files = tuple(self._files(sound, None))
-        finally:
-            self.kept.pulse = None
+            files.append(File(path=path, data=data))
         self.kept.turn()
-        return files
+        return tuple(files)
 
-    def warm_up(self, sound: Sound) -> None:
-        """Do once what the first change would otherwise wait for: load libraries, reduce a run, draw charts."""
-        ready = [(id_, point.runs[0].id) for id_, found in sound.results.items() for point in found.points[:1]]
-        if not ready:
-            return
-        bundle_id, run = ready[0]
-        reduce_one(self.root, bundle_id, only=run)
-        focus = Focus(page=f"results/{bundle_id}.html", exports=self._exports)
-        list(SiteRenderer(root=self.root, loaded=sound.loaded, results=sound.results, focus=focus).files())
 
-    def static(self, sound: Sound) -> tuple[File, ...]:
-        """Return the static files alone, which no page depends on. Raises SoakbookError."""
-        found = static_of(self.root, sound.loaded.catalogue.archive.theme)
-        return tuple(File(path=path, data=data) for path, data in found.items())
-
-    def _files(self, sound: Sound, focus: Focus | None) -> Iterator[File]:
-        site = SiteRenderer(root=self.root, loaded=sound.loaded, results=sound.results, keep=self.kept, focus=focus)
-        errors = [p for p in site.problems if p.severity is Severity.ERROR]
-        if errors:
-            raise SoakbookError(errors)
-        yield from (File(path=path, data=data) for path, data in site.files())
-        if focus is None:
-            self._exports = site.exports
+def rebuilt(root: Path, kept: Kept) -> Rebuilt:
+    """Read and reduce what changed, and plan the site. Raises SoakbookError on any error, as publishing does."""
+    sound = sound_archive(root, kept=kept)
+    site = SiteRenderer(root=root, loaded=sound.loaded, results=sound.results, keep=kept)
+    errors = [p for p in site.problems if p.severity is Severity.ERROR]
+    if errors:
+        raise SoakbookError(errors)
+    return Rebuilt(site=site, kept=kept)

@@ -14,11 +14,10 @@ from pathlib import Path
 from typing import TypeAlias
 
 from builder.commands.cache.cache import Kept, kept_beside
-from builder.commands.preview.rebuild import InterruptedRebuildError, Rebuilder
+from builder.commands.preview.rebuild import InterruptedRebuildError, Rebuilt, rebuilt
 from builder.commands.preview.shown import Shown
 from builder.commands.preview.watch import Watched
 from builder.commands.preview.web import Web, listen
-from builder.commands.publish import Sound
 from builder.core.errors import Problem, SoakbookError
 from builder.core.files import content_dir, themes_dir
 from builder.site.theme import problems_page
@@ -48,14 +47,12 @@ class Preview:
     kept: Kept
     say: Say
     stop: threading.Event = field(default_factory=threading.Event)
-    _sound: Sound | None = None
-    _fresh: set[str] = field(default_factory=set)
-    _rest_at: float | None = None
+    _site: Rebuilt | None = None  # None while the archive has problems
+    _fresh: set[str] = field(default_factory=set)  # pages that are shown as they are now
+    _rest_at: float | None = None  # when the rest of the site is to be made; None when it is whole
     _pending: tuple[Path, ...] = ()
-    _warm: bool = False
 
     def __post_init__(self) -> None:
-        self._rebuilder = Rebuilder(root=self.root, kept=self.kept)
         self._watched = Watched(archive=self.root, others=(content_dir(), themes_dir()))
 
     def run(self) -> None:
@@ -66,48 +63,45 @@ class Preview:
             self._guarded(self._turn)
 
     def _turn(self) -> None:
-        changed = self._changes()
+        pending, self._pending = self._pending, ()
+        changed = tuple(sorted({*pending, *self._watched.changes()}))
         if changed:
             self.say(Said(text=f"changed: {_names(self.root, changed)}"))
-        if changed and self._sound and all(map(self._is_static, changed)):
-            self.shown.show(self._rebuilder.static(self._sound))
+        if changed and self._site and all(map(self._is_static, changed)):
+            self.shown.show(self._site.static())
         elif changed:
             self._begin()
-        elif self._sound and self._rest_at is not None:
-            self._go_on(self._sound, self._rest_at)
-        elif self._sound and not self._warm:
-            self._warm = True
-            self._rebuilder.warm_up(self._sound)
+        elif self._site and self._rest_at is not None:
+            self._go_on(self._site, self._rest_at)
 
     def _begin(self) -> None:
         began = time.monotonic()
-        first_time = self._sound is None and self.shown.empty
-        self._sound, self._rest_at = None, None
+        first_time = self._site is None and self.shown.empty
+        self._site, self._rest_at = None, None
         self._fresh.clear()
-        self._sound = self._rebuilder.begin()
+        self._site = rebuilt(self.root, self.kept)
         self._rest_at = time.monotonic() if first_time else time.monotonic() + QUIET_S
         if not first_time:
-            self._first(self._sound, self.shown.wanted(), began)
+            self._first(self._site, self.shown.wanted(), began)
 
-    def _go_on(self, sound: Sound, rest_at: float) -> None:
+    def _go_on(self, site: Rebuilt, rest_at: float) -> None:
         stale = self.shown.wanted() - self._fresh
         if stale and not self.shown.empty:
-            self._first(sound, stale, time.monotonic())
+            self._first(site, stale, time.monotonic())
         elif time.monotonic() >= rest_at:
-            self._rest(sound)
+            self._rest(site)
 
-    def _first(self, sound: Sound, pages: Iterable[str], began: float) -> None:
+    def _first(self, site: Rebuilt, pages: Iterable[str], began: float) -> None:
         for page in sorted(pages):
             self._fresh.add(page)
-            files = tuple(self._rebuilder.first(sound, page))
-            if files:
+            if files := tuple(site.page(page)):
                 self.shown.show(files)
                 self.say(Said(text=f"{page} in {time.monotonic() - began:.1f} s"))
 
-    def _rest(self, sound: Sound) -> None:
+    def _rest(self, site: Rebuilt) -> None:
         began = time.monotonic()
         try:
-            files = self._rebuilder.rest(sound, changed=self._changed)
+            files = site.whole(changed=self._changed)
         except InterruptedRebuildError:
             return
         self._rest_at = None
@@ -124,10 +118,6 @@ class Preview:
         asked = not self.shown.empty and bool(self.shown.wanted() - self._fresh)
         return bool(self._pending) or asked or self.stop.is_set()
 
-    def _changes(self) -> tuple[Path, ...]:
-        pending, self._pending = self._pending, ()
-        return tuple(sorted({*pending, *self._watched.changes()}))
-
     def _guarded(self, step: Callable[[], None]) -> None:
         """Take a step; what goes wrong becomes the page that is shown, until something changes."""
         try:
@@ -138,7 +128,7 @@ class Preview:
             self._fail("This is a defect in Soakbook, or in a template", (), traceback.format_exc())
 
     def _fail(self, title: str, problems: tuple[Problem, ...], detail: str) -> None:
-        self._sound, self._rest_at = None, None
+        self._site, self._rest_at = None, None
         lead = "The site comes back by itself as soon as this is mended."
         self.shown.fail(problems_page(content_dir(), title=title, lead=lead, problems=problems, detail=detail))
         self.say(Said(text=detail or title, problems=problems))

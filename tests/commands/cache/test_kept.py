@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from builder.commands.cache import Kept, KeptRun, kept_nowhere
+from builder.commands.cache import Kept, KeptRun
 from builder.commands.cache.cache import decode, encode
 from builder.commands.cache.store import open_store
 from builder.core.errors import Problem, Severity, Span
@@ -138,7 +138,7 @@ def test_memory_forgets_what_two_rounds_did_not_use() -> None:
 
 
 def test_a_keeper_without_a_place_keeps_nothing() -> None:
-    keeper = kept_nowhere()
+    keeper = Kept()
     for _ in range(2):
         keeper.bytes_of("page", "a", lambda: b"made")
     assert keeper.made == {"page": 2}
