@@ -107,7 +107,7 @@ def test_settings_that_mean_nothing_are_refused(tmp_path: Path, settings: str) -
     )
 
 
-@pytest.mark.parametrize("page", PLAN.pages, ids=[page.path for page in PLAN.pages])
+@pytest.mark.parametrize("page", PLAN.pages.values(), ids=list(PLAN.pages))
 def test_the_second_theme_shows_every_page_with_the_same_words(page: Page) -> None:
     ours, theirs = (read_page(page_of(name, page.path), page.path) for name in ("drafting", "notebook"))
     for tag in ("h1", "h2", "th", "td", "caption"):
