@@ -104,7 +104,7 @@ def _page(given: SiteInput, key: str) -> Page:
         view=_card_page(key, given.tested, [s for s in given.subjects if s.bundle.card == key]),
         section="cards/index.html",
         trail=(Name(text="Cards", href="cards/index.html"),),
-        scripts=("charts.js", "nodes.js", "ticks.js"),
+        scripts=("nodes.js", "charts.js", "ticks.js"),
     )
 
 

@@ -156,7 +156,7 @@ def _page(given: SiteInput, subject: Subject) -> Page:
         view=view,
         section="archive.html",
         trail=(Name(text="Archive", href="archive.html"), card_name(subject)),
-        scripts=("charts.js", "timeline.js") if view.charts.run else ("charts.js",),
+        scripts=("nodes.js", "charts.js", "timeline.js") if view.charts.run else ("nodes.js", "charts.js"),
     )
 
 

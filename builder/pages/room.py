@@ -76,7 +76,7 @@ def _page(given: SiteInput) -> Page:
         description="What a tested cooler would reach at your ambient temperature and board power, with its range.",
         view=room_view(given.tested, given.subjects),
         section="room.html",
-        scripts=("values.js", "figures.js", "compare-state.js", "room.js"),
+        scripts=("nodes.js", "values.js", "figures.js", "compare-state.js", "room.js"),
     )
 
 

@@ -56,11 +56,6 @@ test("a tip beside a crosshair changes sides at the edge", () => {
   assert.deepEqual(charts.beside({ x: 350, y: 40, aside: true }, tip, 400), { left: 238, top: 40 });
 });
 
-test("the unit is the one that the switch of the page says, and °C without a switch", () => {
-  const scope = (pressed) => ({ querySelector: () => (pressed === null ? null : { getAttribute: () => pressed }) });
-  assert.deepEqual([scope("true"), scope("false"), scope(null)].map(charts.inFahrenheit), [true, false, false]);
-});
-
 test("a chart without data for scripts brings nothing", () => {
   assert.deepEqual(charts.dataOf({ querySelector: () => null }), {});
   assert.deepEqual(charts.dataOf({ querySelector: () => ({ textContent: '{"trace": null}' }) }), { trace: null });

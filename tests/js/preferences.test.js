@@ -48,3 +48,8 @@ test("temperatures change to °F and back to the very same digits", () => {
   preferences.showUnit(scope, false);
   assert.equal(node.textContent, "53.8");
 });
+
+test("the unit is the one that the switch of the page says, and °C without a switch", () => {
+  const scope = (pressed) => ({ querySelector: () => (pressed === null ? null : { getAttribute: () => pressed }) });
+  assert.deepEqual([scope("true"), scope("false"), scope(null)].map(preferences.inFahrenheit), [true, false, false]);
+});

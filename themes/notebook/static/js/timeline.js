@@ -4,7 +4,9 @@
 
   const inNode = typeof module === "object" && module.exports;
   const charts = inNode ? require("./charts.js") : root.SoakbookCharts;
-  const SVG = "http://www.w3.org/2000/svg";
+  const { drawn, element } = inNode ? require("./nodes.js") : root.SoakbookNodes;
+  const { inFahrenheit, showUnit } = inNode ? require("./preferences.js") : root.SoakbookPreferences;
+
   const LEAST = 8; // cells in the closest look
   const DRAG = 8; // px that tell a drag from a click
   const NOISE = 9; // decimals: what lies below is the arithmetic's own
@@ -97,18 +99,12 @@
     return size * (1 - (value - low) / (high - low));
   }
 
-  function shape(svg, tag, settings) {
-    const node = svg.ownerDocument.createElementNS(SVG, tag);
-    for (const [name, value] of Object.entries(settings)) node.setAttribute(name, value);
-    return node;
-  }
-
   /** One picture of the chart: draws a part of the time into it, and a crosshair over it. */
-  function picture(svg, trace, scope) {
+  function picture(svg, trace) {
     const frame = trace.frames[svg.classList.contains("chart-wide") ? "wide" : "compact"];
     const at = times(trace);
     const original = [...svg.cloneNode(true).childNodes];
-    const plot = svg.appendChild(shape(svg, "g", { transform: `translate(${frame.left},${frame.top})` }));
+    const plot = svg.appendChild(drawn("g", { transform: `translate(${frame.left},${frame.top})` }));
     const last = frame.panels[Math.max(...trace.lines.map((line) => line.panel))];
     let view = trace.minutes;
     const x = (time) => ((time - view[0]) / (view[1] - view[0])) * frame.width;
@@ -152,7 +148,7 @@
     const look = (part) => {
       view = part;
       svg.replaceChildren(...original.map((node) => node.cloneNode(true)), plot);
-      root.SoakbookPreferences.showUnit(svg, charts.inFahrenheit(scope)); // it may have changed since the first drawing
+      showUnit(svg, inFahrenheit()); // it may have changed since the first drawing
       if (part === trace.minutes) return;
       drawWindow();
       trace.lines.forEach(drawLine);
@@ -162,16 +158,16 @@
       const place = x(at[cell]);
       const dots = trace.lines.filter((line) => line.mean[cell] !== null);
       plot.replaceChildren(
-        shape(svg, "line", { x1: place, x2: place, y1: 0, y2: last[0] + last[1], stroke: "var(--ink)" }),
+        drawn("line", { x1: place, x2: place, y1: 0, y2: last[0] + last[1], stroke: "var(--ink)" }),
         ...dots.map((line) => {
           const panel = frame.panels[line.panel];
-          return shape(svg, "circle", { cx: place, cy: panel[0] + height(panel, line.mean[cell]), r: 3.5, fill: `var(--chart-${line.slot})`, stroke: "var(--paper)" });
+          return drawn("circle", { cx: place, cy: panel[0] + height(panel, line.mean[cell]), r: 3.5, fill: `var(--chart-${line.slot})`, stroke: "var(--paper)" });
         }),
       );
     };
     const select = (from, to) => {
       const sides = [Math.min(from, to), Math.abs(to - from)];
-      plot.replaceChildren(shape(svg, "rect", { x: sides[0], width: sides[1], y: 0, height: last[0] + last[1], fill: "var(--accent)", "fill-opacity": 0.2 }));
+      plot.replaceChildren(drawn("rect", { x: sides[0], width: sides[1], y: 0, height: last[0] + last[1], fill: "var(--accent)", "fill-opacity": 0.2 }));
     };
     const scale = () => svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
     const toPlot = (client) => (client - svg.getBoundingClientRect().left) / scale() - frame.left;
@@ -180,29 +176,27 @@
     return { svg, look, cross, select, toPlot, toTime, toClient, clear: () => plot.replaceChildren() };
   }
 
-  function entry(scope, line, text) {
-    const row = charts.make(scope, "span", "tip-line");
-    const swatch = charts.make(scope, "span", "swatch");
-    swatch.style.backgroundColor = `var(--chart-${line.slot})`;
-    row.append(swatch, charts.make(scope, "bdi", "", line.name), charts.make(scope, "span", "num", text));
-    return row;
+  function entry(line, text) {
+    const swatch = element("span", { class: "swatch" });
+    swatch.style.backgroundColor = `var(--chart-${line.slot})`; // the page's policy forbids an attribute of style
+    return element("span", { class: "tip-line" }, swatch, element("bdi", {}, line.name), element("span", { class: "num" }, text));
   }
 
-  function timeChart(box, trace, scope) {
+  function timeChart(box, trace) {
     const at = times(trace);
-    const pictures = [...box.querySelectorAll("svg")].map((svg) => picture(svg, trace, scope));
+    const pictures = [...box.querySelectorAll("svg")].map((svg) => picture(svg, trace));
     const current = () => pictures.find((one) => one.svg === charts.shown(box));
     let cells = filled(at, trace.lines, trace.minutes);
     const show = (place) => {
       const cell = cells[place];
       const lines = trace.lines.filter((line) => line.mean[cell] !== null);
-      const values = lines.map((line) => worded(line.mean[cell], line, charts.inFahrenheit(scope)));
+      const values = lines.map((line) => worded(line.mean[cell], line, inFahrenheit()));
       const head = clock(at[cell]);
       const frame = box.getBoundingClientRect();
       current().cross(cell);
       return {
         words: `${head}: ${lines.map((line, i) => `${line.name} ${values[i]}`).join(", ")}`,
-        lines: [charts.make(scope, "strong", "", head), ...lines.map((line, i) => entry(scope, line, values[i]))],
+        lines: [element("strong", {}, head), ...lines.map((line, i) => entry(line, values[i]))],
         x: current().toClient(at[cell]),
         y: frame.top + frame.height * 0.35,
         aside: true,
@@ -224,21 +218,19 @@
     };
   }
 
-  function button(scope, text, label, action) {
-    const node = charts.make(scope, "button", "", text);
-    node.type = "button";
-    node.setAttribute("aria-label", label);
+  function button(text, label, action) {
+    const node = element("button", { type: "button", "aria-label": label }, text);
     node.addEventListener("click", action);
     return node;
   }
 
-  function mountChart(box, scope) {
+  function mountChart(box) {
     const { trace } = charts.dataOf(box);
     if (!trace?.lines.length) return;
-    const chart = timeChart(box, trace, scope);
-    const { reader, hide, place } = charts.attach(box, chart, scope);
+    const chart = timeChart(box, trace);
+    const { reader, hide, place } = charts.attach(box, chart);
     const whole = trace.minutes;
-    const range = charts.make(scope, "output", "");
+    const range = element("output");
     let view = whole;
     const look = (part) => {
       const next = within(part, whole, (LEAST * trace.step) / 60);
@@ -249,10 +241,9 @@
       all.disabled = out.disabled = view === whole;
     };
     const zoom = (factor) => look(closer(view, factor, place() < 0 ? (view[0] + view[1]) / 2 : chart.timeOf(place())));
-    const all = button(scope, "All", "Show all of the time", () => look(whole));
-    const out = button(scope, "\u2212", "Look at more of the time", () => zoom(2));
-    const bar = charts.make(scope, "div", "closer");
-    bar.append(button(scope, "+", "Look closer at the time", () => zoom(0.5)), out, all, range);
+    const all = button("All", "Show all of the time", () => look(whole));
+    const out = button("\u2212", "Look at more of the time", () => zoom(2));
+    const bar = element("div", { class: "closer" }, button("+", "Look closer at the time", () => zoom(0.5)), out, all, range);
     all.disabled = out.disabled = true;
     box.after(bar);
 
@@ -290,7 +281,7 @@
   }
 
   function mount(scope) {
-    charts.inTurn(scope.querySelectorAll('[data-chart="time"]'), (box) => mountChart(box, scope));
+    charts.inTurn(scope.querySelectorAll('[data-chart="time"]'), mountChart);
   }
 
   const api = { times, within, closer, ticks, pieces, path, filled, nearestCell, clock, worded, mount };
