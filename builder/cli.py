@@ -16,10 +16,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from builder import __version__
-from builder.core.errors import Problem, Severity, SoakbookError, listing, nearest, problem_rows
+from builder.core.errors import Problem, Severity, SoakbookError, listing, nearest
 
 if TYPE_CHECKING:
-    from rich.console import Console, RenderableType
+    from rich.console import Console
 
     from builder.archive.bundle import Pad
     from builder.commands.figures import Progress
@@ -82,12 +82,8 @@ def say_problems(problems: Iterable[Problem]) -> None:
         for line in rest:
             click.echo(line, err=True)
     if found:
-        click.echo(_count(found), err=True)
-
-
-def _count(problems: list[Problem]) -> str:
-    counts = ((s, sum(p.severity is s for p in problems)) for s in Severity)
-    return ", ".join(_many(n, s) for s, n in counts if n)
+        counts = {severity: sum(p.severity is severity for p in found) for severity in Severity}
+        click.echo(", ".join(_many(number, severity) for severity, number in counts.items() if number), err=True)
 
 
 def _many(number: int, noun: str) -> str:
@@ -103,10 +99,6 @@ def _console(*, err: bool = False) -> Console:
 
     console = Console(stderr=err, highlight=False)
     return console if console.is_terminal else Console(stderr=err, highlight=False, width=80, no_color=True)
-
-
-def _show(view: RenderableType) -> None:
-    _console().print(view)
 
 
 @contextmanager
@@ -143,16 +135,14 @@ def _clock(_context: click.Context, _option: click.Parameter, text: str | None) 
 def _pads(_context: click.Context, _option: click.Parameter, texts: tuple[str, ...]) -> tuple[Pad, ...]:
     from builder.archive.bundle import Pad
 
-    return tuple(_pad(Pad, text) for text in texts)
-
-
-def _pad(model: type[Pad], text: str) -> Pad:
-    try:
-        where, thickness, *gap = (part.strip() for part in text.split(":"))
-        gaps = {"gap_mm": float(gap[0])} if gap else {}
-        return model(where=where, thickness_mm=float(thickness), **gaps)
-    except ValueError:
-        raise click.BadParameter(f'expected a pad as memory:1.5:1.3 in mm, found "{text}"') from None
+    pads = []
+    for text in texts:
+        try:
+            where, thickness, *gap = (part.strip() for part in text.split(":"))
+            pads.append(Pad(where=where, thickness_mm=float(thickness), gap_mm=float(gap[0]) if gap else None))
+        except ValueError:
+            raise click.BadParameter(f'expected a pad as memory:1.5:1.3 in mm, found "{text}"') from None
+    return tuple(pads)
 
 
 # --- commands ------------------------------------------------------------------------------------------------------
@@ -173,16 +163,14 @@ def start(folder: Path) -> None:
 @_json
 def inspect(log: Path, as_json: bool) -> None:
     """Read LOG, list its columns, and print a reader block to paste into the bench file."""
-    from builder.commands.terminal import inspection_view
-    from builder.logs import inspect_log
-    from builder.site.records import inspection_record
+    from builder.commands.inspect import inspect_log
 
-    inspection = inspect_log(log.read_bytes(), log.name)
+    inspected = inspect_log(log)
     if as_json:
-        _print_json(inspection_record(inspection))
+        _print_json(inspected.record)
         return
-    _show(inspection_view(inspection))
-    click.echo(inspection.reader_block(), nl=False)
+    _console().print(inspected.view)
+    click.echo(inspected.reader_block, nl=False)
 
 
 @commands.command(short_help="Plan a session: a new bundle, and a run sheet to print.")
@@ -202,15 +190,15 @@ def inspect(log: Path, as_json: bool) -> None:
     metavar="WHERE:THICKNESS:GAP",
     help="A pad, in mm; give it once for each.",
 )
-def sheet(folder: Path, tested: dt.datetime | None, **asked: Any) -> None:  # noqa: ANN401 - options as click gives them
+def sheet(folder: Path, tested: dt.datetime | None, **options: Any) -> None:  # noqa: ANN401 - as click gives them
     """Write a new bundle with a line for each run, and a run sheet to print."""
-    from builder.commands.sheet import Wanted, prepare_session
+    from builder.commands.sheet import SessionRequest, prepare_session
 
     day = tested.date() if tested else dt.date.today()  # noqa: DTZ011 - the day on the tester's wall
-    done = prepare_session(folder, Wanted(tested=day, **asked))
-    for remark in done.remarks:
+    prepared = prepare_session(folder, SessionRequest(tested=day, **options))
+    for remark in prepared.remarks:
         click.echo(remark, err=True)
-    click.echo(f"Bundle {done.bundle}: edit {done.bundle_file}, print {done.sheet}", err=True)
+    click.echo(f"Bundle {prepared.bundle}: edit {prepared.bundle_file}, print {prepared.sheet}", err=True)
 
 
 @commands.command()
@@ -223,12 +211,11 @@ def check(folder: Path, as_json: bool) -> int:
     with _progress() as progress:
         checked = check_archive(folder, progress)
     if as_json:
-        unlinked = [{"file": n.where.file, "line": n.where.line, "text": n.text} for n in checked.narration.unlinked]
-        _print_json({"ok": checked.sound, "problems": problem_rows(checked.problems), "unchecked_numbers": unlinked})
+        _print_json(checked.record)
     else:
         say_problems(checked.problems)
         if checked.sound:
-            click.echo(f"{_many(len(checked.reduced.results), 'bundle')} read, no errors.", err=True)
+            click.echo(f"{_many(checked.bundles, 'bundle')} read, no errors.", err=True)
     return FINE if checked.sound else BAD_INPUT
 
 
@@ -246,52 +233,44 @@ def check(folder: Path, as_json: bool) -> int:
 )
 @click.option("--budget", is_flag=True, help="Show where each figure's uncertainty comes from.")
 @_json
-def reduce(folder: Path, bundle: str, only: str | None, followed: str | None, **shown: Any) -> int:  # noqa: ANN401
+def reduce(folder: Path, bundle: str, only: str | None, followed: str | None, **options: Any) -> int:  # noqa: ANN401
     """Print the runs of BUNDLE with verdicts and figures: the answer at the bench."""
+    from builder.commands.reduce import reduce_one
+
     if followed and only:
         raise click.UsageError("--run shows a run that is made, --follow one that is being made: name one of them")
     if followed:
-        return _follow(folder, bundle, followed, **shown)
-    return _reduced(folder, bundle, only, **shown)
-
-
-def _reduced(folder: Path, bundle: str, only: str | None, *, budget: bool, as_json: bool, **_: float) -> int:
-    from builder.commands.figures import reduce_one
-    from builder.commands.terminal import bundle_title, bundle_view, run_view
-    from builder.site.records import bundle_record
-
-    loaded, result, problems = reduce_one(folder, bundle, only=only)
-    if as_json:
-        _print_json(bundle_record(result, budget=budget))
-        return FINE
-    title = bundle_title(loaded.catalogue, bundle)
-    runs = [run for point in result.points for run in point.runs]
-    if only or budget:
-        for one in runs:
-            _show(run_view(one, f"{title}, {one.id}", budget=budget))
+        return _follow(folder, bundle, followed, **options)
+    answer = reduce_one(folder, bundle, only=only)
+    if options["as_json"]:
+        _print_json(answer.record(budget=options["budget"]))
     else:
-        _show(bundle_view(result, title))
-    say_problems(problems)
+        _console().print(answer.view(budget=options["budget"]))
+        say_problems(answer.problems)
     return FINE
 
 
-def _follow(folder: Path, bundle: str, name: str, *, patience: float, **shown: bool) -> int:
+def _follow(folder: Path, bundle: str, run: str, *, patience: float, **output: bool) -> int:
     from builder.commands.follow import State, find_target, follow
 
-    last: Report | None = None
-    target = find_target(folder, bundle, name)
+    target = find_target(folder, bundle, run)
     click.echo(f"Watching {target.file}. Ctrl-C ends it and shows the last verdict.", err=True)
+    last: Report | None = None
     stopped = False
     try:
-        with _watched(name) as show:
+        with _follow_display(run) as display:
             for report in follow(target, clock=time.monotonic, pause=time.sleep, patience_s=patience):
                 last = report
-                show(report)
+                display(report)
     except KeyboardInterrupt:
         stopped = True
-    _show_last(last, f"{bundle}, {name}", **shown)
+    judged = last if last and last.run else None
+    if judged and output["as_json"]:
+        _print_json(judged.record(budget=output["budget"]))
+    elif judged:
+        _console().print(judged.view(f"{bundle}, {run}", budget=output["budget"]))
     if stopped:
-        click.echo("stopped" if last and last.run else "stopped before there was a verdict", err=True)
+        click.echo("stopped" if judged else "stopped before there was a verdict", err=True)
         return STOPPED
     if last is None or last.state is State.SETTLED:
         return FINE
@@ -299,37 +278,27 @@ def _follow(folder: Path, bundle: str, name: str, *, patience: float, **shown: b
     return BAD_INPUT
 
 
-def _show_last(last: Report | None, title: str, *, budget: bool, as_json: bool) -> None:
-    from builder.commands.terminal import run_view
-    from builder.site.records import run_record
-
-    if last and last.run and as_json:
-        _print_json(run_record(last.run, budget=budget))
-    elif last and last.run:
-        _show(run_view(last.run, title, budget=budget))
-
-
 @contextmanager
-def _watched(name: str) -> Iterator[Callable[[Report], None]]:
+def _follow_display(run: str) -> Iterator[Callable[[Report], None]]:
     """Yield what shows reports: a bar with a sentence on a terminal, a line each elsewhere."""
     from rich.progress import BarColumn, TextColumn
     from rich.progress import Progress as Bar
 
     console = _console(err=True)
     if not console.is_terminal:
-        yield lambda report: click.echo(f"{name}: {report.message}", err=True)
+        yield lambda report: click.echo(f"{run}: {report.message}", err=True)
         return
-    columns = (TextColumn(name), BarColumn(), TextColumn("{task.description}"))
+    columns = (TextColumn(run), BarColumn(), TextColumn("{task.description}"))
     with Bar(*columns, console=console, transient=True) as bar:
         task = bar.add_task("", total=None)
 
-        def show(report: Report) -> None:
+        def display(report: Report) -> None:
             if report.restarted:
                 console.print(report.message)
             total = None if report.left_s is None else report.length_s + report.left_s
             bar.update(task, description=report.message, completed=report.length_s, total=total)
 
-        yield show
+        yield display
 
 
 @commands.command(short_help="Print how results differ, or why they do not compare.")
@@ -340,18 +309,15 @@ def _watched(name: str) -> Iterator[Callable[[Report], None]]:
 def compare(folder: Path, bundles: tuple[str, ...], point: str, as_json: bool) -> None:
     """Print the differences between results, with uncertainty, or why they do not compare."""
     from builder.commands.compare import compare_bundles
-    from builder.commands.terminal import compare_view
-    from builder.site.records import pair_record
 
     if len(bundles) < _PAIR:
         raise click.UsageError("name at least two bundles")
     with _progress() as progress:
-        tested, pairs = compare_bundles(folder, bundles, point, progress)
+        compared = compare_bundles(folder, bundles, point, progress)
     if as_json:
-        _print_json([pair_record(found) for found in pairs])
-        return
-    for found in pairs:
-        _show(compare_view(tested, found))
+        _print_json(compared.record)
+    else:
+        _console().print(compared.view)
 
 
 @commands.command(short_help="Write an episode kit: stills, cards, spoken lines, texts.")
@@ -365,24 +331,15 @@ def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool
     from builder.commands.kit import make_kit
 
     with _progress() as progress:
-        done = make_kit(folder, bundle, out or folder / "kit" / bundle, against=against, progress=progress)
-    say_problems(done.problems)
+        made = make_kit(folder, bundle, out or folder / "kit" / bundle, against=against, progress=progress)
+    say_problems(made.problems)
     if as_json:
-        _print_json(
-            {
-                "out": done.out.as_posix(),
-                "bundle": done.bundle,
-                "mark": done.mark,
-                "files": done.files,
-                "bytes": done.bytes,
-                "problems": problem_rows(done.problems),
-            }
-        )
+        _print_json(made.record)
     else:
-        if done.mark:
-            click.echo(f"Every still says: {done.mark}.", err=True)
-        click.echo(f"{done.files} files, {done.bytes / 1e6:.1f} MB in {done.out}", err=True)
-    return FINE if done.sound else BAD_INPUT
+        if made.mark:
+            click.echo(f"Every still says: {made.mark}.", err=True)
+        click.echo(f"{made.files} files, {made.bytes / 1e6:.1f} MB in {made.out}", err=True)
+    return FINE if made.sound else BAD_INPUT
 
 
 @commands.command(short_help="Show the site while you work; it follows every change.")
@@ -410,18 +367,16 @@ def preview(folder: Path, port: int) -> None:
 )
 def schema(kind: str | None, archive: Path | None) -> None:
     """Print the JSON Schema of one KIND of file, or those of all kinds by name."""
-    from builder.archive import json_schema
     from builder.archive.catalogue import KINDS
+    from builder.commands.schema import schemas, write_schemas
 
     if kind is not None and kind not in KINDS:
         hint = nearest(kind, KINDS) or f"kinds: {listing(KINDS)}"
         raise click.UsageError(f'there is no kind of file "{kind}"; {hint}')
     if archive is not None:
-        from builder.commands.schema import write_schemas
-
         click.echo(f"{len(write_schemas(archive))} schemas in {archive / '.schemas'}", err=True)
-        return
-    _print_json(json_schema(kind) if kind else {name: json_schema(name) for name in KINDS})
+    else:
+        _print_json(schemas(kind))
 
 
 @commands.command()
@@ -433,20 +388,11 @@ def publish(folder: Path, out: Path | None, as_json: bool) -> None:
     from builder.commands.publish import publish as publish_site
 
     with _progress() as progress:
-        done = publish_site(folder, out or folder / "public", progress)
-    say_problems(done.problems)
+        published = publish_site(folder, out or folder / "public", progress)
+    say_problems(published.problems)
     if as_json:
-        _print_json(
-            {
-                "out": done.out.as_posix(),
-                "bundles": done.bundles,
-                "pages": done.pages,
-                "files": done.files,
-                "bytes": done.bytes,
-                "problems": problem_rows(done.problems),
-            }
-        )
+        _print_json(published.record)
         return
-    size = f"{done.bytes / 1e6:.1f} MB"
-    click.echo(f"{_many(done.bundles, 'bundle')}, {_many(done.pages, 'page')}, {size} in {done.out}", err=True)
-    click.echo(f"Open {done.out / 'index.html'} in a browser.", err=True)
+    counts = f"{_many(published.bundles, 'bundle')}, {_many(published.pages, 'page')}"
+    click.echo(f"{counts}, {published.bytes / 1e6:.1f} MB in {published.out}", err=True)
+    click.echo(f"Open {published.out / 'index.html'} in a browser.", err=True)

@@ -73,7 +73,7 @@ def lists_by_hand(found: dict[str, ast.Module]) -> list[str]:
             parts = node.elts if isinstance(node, ast.Tuple | ast.List | ast.Set) else None
             parts = [k for k in node.keys if k] if isinstance(node, ast.Dict) else parts
             words = {str(p.value) for p in parts or [] if isinstance(p, ast.Constant)}
-            if len(words & kinds) >= LIST_OF_KINDS:
+            if isinstance(node, ast.expr) and len(words & kinds) >= LIST_OF_KINDS:
                 places.append(f"{name}:{node.lineno}")
     return places
 

@@ -1,36 +1,64 @@
-"""Composes the stages: an archive folder in, problems, figures or a published site out."""
+"""`soakbook compare`: how results differ at a test point, with uncertainty, or why they do not compare."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
 
+from rich.console import Group, RenderableType
+from rich.text import Text
+
 from builder.commands.cache.cache import kept_beside
-from builder.commands.figures import Progress, _require_bundles, reduce_archive, silent
-from builder.comparison import HeadToHead, PointOf, Tested, head_to_head
+from builder.commands.figures import Progress, silent, sound_figures
+from builder.commands.terminal import heading, table
+from builder.comparison import ByPsi, HeadToHead, NotComparable, PointOf, Standing, Tested, head_to_head
 from builder.core.errors import Problem, SoakbookError, Span, listing, nearest
-from builder.core.results import BundleResult
+from builder.core.quantity import SYMBOLS, Estimate, format_estimate, format_number
+from builder.core.results import FIGURES, BundleResult
+from builder.site.records import Record, pair_record
+
+STANDING_WORDS = {
+    Standing.A_BETTER: "first",
+    Standing.B_BETTER: "second",
+    Standing.DIFFERENT: "differ",
+    Standing.TOO_CLOSE: "tie",
+    Standing.NOT_JUDGED: "-",
+}
 
 
-def compare_bundles(
-    root: Path, bundles: Sequence[str], point: str, progress: Progress = silent
-) -> tuple[Tested, tuple[HeadToHead, ...]]:
+@dataclass(frozen=True, kw_only=True)
+class Compared:
+    """Every pair of the named results, side by side at one test point."""
+
+    tested: Tested
+    pairs: tuple[HeadToHead, ...]
+
+    @property
+    def record(self) -> list[Record]:
+        """Return what `--json` prints."""
+        return [pair_record(pair) for pair in self.pairs]
+
+    @property
+    def view(self) -> RenderableType:
+        """Return a table for each pair, or why it does not compare."""
+        return Group(*(pair_view(self.tested, pair) for pair in self.pairs))
+
+
+def compare_bundles(root: Path, bundles: Sequence[str], point: str, progress: Progress = silent) -> Compared:
     """Return every pair of the named bundles side by side at a test point, first named first.
 
     Everything is reduced, since ties and mounting spread come from all results of a card. Raises SoakbookError where
     the archive has errors, or a bundle or its test point does not exist.
     """
-    reduced = reduce_archive(root, progress, kept_beside(root))
-    if reduced.loaded is None or not reduced.sound:
-        raise SoakbookError(reduced.problems)
-    _require_bundles(reduced.loaded, bundles)
-    missing = [_no_point(reduced.results[name], point) for name in bundles if not reduced.results[name].point(point)]
+    figures = sound_figures(root, progress, kept_beside(root), bundles=bundles)
+    missing = [_no_point(figures.results[name], point) for name in bundles if not figures.results[name].point(point)]
     if missing:
         raise SoakbookError(missing)
-    tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
+    tested = figures.tested
     ends = [PointOf(bundle=name, point=point) for name in bundles]
-    return tested, tuple(head_to_head(tested, a, b) for a, b in combinations(ends, 2))
+    return Compared(tested=tested, pairs=tuple(head_to_head(tested, a, b) for a, b in combinations(ends, 2)))
 
 
 def _no_point(result: BundleResult, point: str) -> Problem:
@@ -41,3 +69,31 @@ def _no_point(result: BundleResult, point: str) -> Problem:
         message=f'there is no run at the test point "{point}"',
         hint=nearest(point, points) or f"there are: {listing(points)}",
     )
+
+
+def pair_view(tested: Tested, pair: HeadToHead) -> RenderableType:
+    """Return two results side by side with what can be said of each figure, or why they do not compare."""
+    first, second = (f"{tested.label(p.bundle)}, {p.point}" for p in (pair.a, pair.b))
+    title = heading(f"{first}  against  {second}")
+    how = pair.comparability
+    if not pair.rows:
+        reasons = how.reasons if isinstance(how, NotComparable) else ()
+        return Group(title, Text("Not compared:", style="bold"), *(Text(f"- {reason.text}") for reason in reasons))
+    conditions = []
+    if isinstance(how, ByPsi):
+        watts = f"Compared by rise per watt only, at {format_number(how.watts, 0)} W, because:"
+        conditions = [Text(watts, style="bold"), *(Text(f"- {reason.text}") for reason in how.reasons)]
+    rows = table(("figure", "first", "second", "difference", "said"))
+    kinds_by_sentence: dict[str, list[str]] = {}
+    for row in pair.rows:
+        kind = FIGURES[row.kind]
+        numbers = (_number(row.a), _number(row.b), _number(row.difference, sign=True))
+        rows.add_row(Text(f"{kind.short}, {SYMBOLS[kind.unit]}"), *numbers, STANDING_WORDS[row.standing])
+        if row.standing is not Standing.TOO_CLOSE or row.kind == "core_rise":
+            kinds_by_sentence.setdefault(row.text, []).append(kind.short)
+    sentences = [Text.assemble((f"{', '.join(kinds)}: ", "bold"), text) for text, kinds in kinds_by_sentence.items()]
+    return Group(title, *conditions, rows, Text(), *sentences)
+
+
+def _number(estimate: Estimate | None, *, sign: bool = False) -> str:
+    return format_estimate(estimate, sign=sign, unit=False) if estimate else "-"

@@ -1,4 +1,4 @@
-"""Watches the log of a run that is being made: whether it has settled, and how long it probably still needs."""
+"""`soakbook reduce --follow`: watches the log of a run that is being made, until the run has settled."""
 
 from __future__ import annotations
 
@@ -9,12 +9,15 @@ from enum import StrEnum
 from pathlib import Path
 
 import numpy as np
+from rich.console import RenderableType
 
 from builder.archive import load_sound_parts, why_not
 from builder.archive.bundle import Run
 from builder.archive.catalogue import Setting, setting_of
 from builder.archive.protocol import TestPoint
-from builder.core.errors import Problem, Problems, SoakbookError, Span, listing, nearest
+from builder.commands.figures import find_run
+from builder.commands.reduce import run_view
+from builder.core.errors import Problem, Problems, SoakbookError, Span
 from builder.core.files import read_bytes
 from builder.core.quantity import format_estimate, format_number
 from builder.core.results import FIGURES, Quantity, RunResult, Settlement, Verdict
@@ -23,6 +26,7 @@ from builder.reduction import RunInput, reduce_run
 from builder.reduction.inputs import channel, settle_rule
 from builder.settling import SettleRule
 from builder.settling.signals import load_start
+from builder.site.records import Record, run_record
 
 LOOK_S = 0.5  # between looks at the file
 SPEAK_S = 2.0  # between reports
@@ -64,6 +68,14 @@ class Report:
     left_s: float | None = None
     problems: tuple[Problem, ...] = ()
 
+    def record(self, *, budget: bool) -> Record | None:
+        """Return the run so far as `--json` prints it; None before anything could be judged."""
+        return run_record(self.run, budget=budget) if self.run else None
+
+    def view(self, title: str, *, budget: bool) -> RenderableType | None:
+        """Return the run so far with all its figures; None before anything could be judged."""
+        return run_view(self.run, title, budget=budget) if self.run else None
+
     @property
     def restarted(self) -> bool:
         """Whether what was known of the log is no longer true."""
@@ -100,25 +112,13 @@ def find_target(root: Path, bundle_id: str, name: str) -> Target:
     loaded = load_sound_parts(root, problems, growing=bundle_id)
     if loaded is None:
         raise SoakbookError(problems)
-    bundle = loaded.catalogue.bundles.get(bundle_id)
-    if bundle is None:
+    if bundle_id not in loaded.catalogue.bundles:
         raise SoakbookError(why_not(loaded, bundle_id, problems))
-    runs = {f"m{m}/{run.point}": (m, run) for m, mount in enumerate(bundle.mounts, start=1) for run in mount.runs}
-    if name not in runs:
-        raise SoakbookError([_unknown(name, list(runs))])
-    mount, run = runs[name]
+    named = find_run(loaded, bundle_id, name, place=" in bundle.yaml")
     setting = setting_of(bundle_id, loaded.catalogue)
-    point = next(p for p in setting.protocol.points if p.id == run.point)
-    return Target(root=root, setting=setting, mount=mount, run=run, point=point, file=f"bundles/{bundle_id}/{run.log}")
-
-
-def _unknown(given: str, known: list[str]) -> Problem:
-    return Problem(
-        code="unknown-run",
-        where=Span(file=given),
-        message="there is no run of this name in bundle.yaml",
-        hint=nearest(given, known) or f"there are: {listing(known)}",
-    )
+    point = next(p for p in setting.protocol.points if p.id == named.run.point)
+    file = f"bundles/{bundle_id}/{named.run.log}"
+    return Target(root=root, setting=setting, mount=named.mount, run=named.run, point=point, file=file)
 
 
 def follow(

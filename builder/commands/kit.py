@@ -1,16 +1,16 @@
-"""Composes the stages: an archive folder in, problems, figures or a published site out."""
+"""`soakbook kit`: the episode kit of a bundle, which is its stills, cards, spoken lines, description and captions."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from builder.commands.cache.cache import kept_beside
-from builder.commands.figures import Progress, _concerning, _require_bundles, reduce_archive, silent
-from builder.commands.staging import KIT, check_target, staged_site
+from builder.commands.figures import Progress, problems_about, silent, sound_figures
+from builder.commands.staging import KIT, check_target, staged_output
 from builder.commands.words import SCRIPT, check_narration
-from builder.comparison import Tested
-from builder.core.errors import Problem, Severity, SoakbookError, Span
+from builder.core.errors import Problem, SoakbookError, Span, errors_among, problem_rows
 from builder.core.files import content_dir
 from builder.kit import KitInput, kit_plan
 from builder.kit.kit import KitRenderer
@@ -32,14 +32,19 @@ class Kit:
     @property
     def sound(self) -> bool:
         """Whether the words it was made from are true."""
-        return not any(p.severity is Severity.ERROR for p in self.problems)
+        return not errors_among(self.problems)
 
-
-def _itself(bundle: str) -> Problem:
-    hint = "name an earlier result of another cooler"
-    return Problem(
-        code="against-itself", where=Span(file=bundle), message="a result cannot stand beside itself", hint=hint
-    )
+    @property
+    def record(self) -> dict[str, Any]:
+        """Return what `--json` prints."""
+        return {
+            "out": self.out.as_posix(),
+            "bundle": self.bundle,
+            "mark": self.mark,
+            "files": self.files,
+            "bytes": self.bytes,
+            "problems": problem_rows(self.problems),
+        }
 
 
 def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress: Progress = silent) -> Kit:
@@ -49,13 +54,11 @@ def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress:
     the archive has errors, a bundle does not exist, or the kit cannot be written; then an older kit stays as it was.
     """
     check_target(out, KIT)
-    reduced = reduce_archive(root, progress, kept_beside(root))
-    if reduced.loaded is None or not reduced.sound:
-        raise SoakbookError(reduced.problems)
-    _require_bundles(reduced.loaded, [name for name in (bundle, against) if name])
+    bundles = [name for name in (bundle, against) if name]
+    figures = sound_figures(root, progress, kept_beside(root), bundles=bundles)
     if against == bundle:
-        raise SoakbookError([_itself(bundle)])
-    tested = Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
+        raise SoakbookError([_against_itself(bundle)])
+    tested = figures.tested
     narration = check_narration(root, tested, bundles=[bundle])
     script = narration.checked.get(f"bundles/{bundle}/{SCRIPT}")
     plan = kit_plan(
@@ -64,19 +67,28 @@ def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress:
             bundle=bundle,
             script=script.linked if script else (),
             cautions=read_words(root, content_dir(), ()).cautions,
-            base=base_of(reduced.loaded.catalogue.archive).url,
+            base=base_of(figures.loaded.catalogue.archive).url,
             against=against,
         )
     )
     count, size = _write_kit(KitRenderer(plan=plan), out, progress)
-    problems = _concerning([bundle, against or bundle], (*reduced.problems, *narration.problems))
+    problems = problems_about(bundles, (*figures.problems, *narration.problems))
     return Kit(out=out, bundle=bundle, files=count, bytes=size, mark=plan.mark, problems=tuple(problems))
+
+
+def _against_itself(bundle: str) -> Problem:
+    return Problem(
+        code="against-itself",
+        where=Span(file=bundle),
+        message="a result cannot stand beside itself",
+        hint="name an earlier result of another cooler",
+    )
 
 
 def _write_kit(kit: KitRenderer, out: Path, progress: Progress) -> tuple[int, int]:
     count = size = 0
     try:
-        with staged_site(out, KIT) as staged:
+        with staged_output(out, KIT) as staged:
             for file in kit.files():
                 progress("writing the kit", count, kit.total)
                 staged.write(file.path, file.data)

@@ -1,37 +1,25 @@
-"""Composes the stages: an archive folder in, problems, figures or a published site out."""
+"""`soakbook publish`: the site of an archive, written whole or not at all."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
-from builder.archive import Loaded
 from builder.commands.cache.cache import Kept, kept_beside
-from builder.commands.figures import Progress, _errors, reduce_archive, silent
+from builder.commands.figures import Figures, Progress, silent, sound_figures
 from builder.commands.ledger import after_publication, ledger_notices, published_figures, read_ledger, write_ledger
 from builder.commands.readiness import readiness
-from builder.commands.staging import MARKER, check_target, staged_site
+from builder.commands.staging import MARKER, check_target, staged_output
 from builder.commands.words import NOTES, check_narration
-from builder.comparison import Tested
-from builder.core.errors import Problem, Severity, SoakbookError
-from builder.core.results import BundleResult
+from builder.core.errors import Problem, SoakbookError, errors_among, problem_rows
 from builder.site import SiteRenderer
 
 
 @dataclass(frozen=True, kw_only=True)
-class Sound:
-    """An archive that may be published: its figures, and what was found that is no error."""
-
-    loaded: Loaded
-    results: Mapping[str, BundleResult]
-    problems: tuple[Problem, ...]
-
-
-@dataclass(frozen=True, kw_only=True)
 class Published:
-    """What a publication wrote."""
+    """What a publication wrote, and the warnings and notices on the way."""
 
     out: Path
     pages: int
@@ -39,6 +27,18 @@ class Published:
     bytes: int
     bundles: int
     problems: tuple[Problem, ...]
+
+    @property
+    def record(self) -> dict[str, Any]:
+        """Return what `--json` prints."""
+        return {
+            "out": self.out.as_posix(),
+            "bundles": self.bundles,
+            "pages": self.pages,
+            "files": self.files,
+            "bytes": self.bytes,
+            "problems": problem_rows(self.problems),
+        }
 
 
 def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
@@ -49,57 +49,45 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
     check_target(out)
     ledger = read_ledger(root)
     kept = kept_beside(root)
-    sound = sound_archive(root, progress, kept)
-    site = SiteRenderer(root=root, loaded=sound.loaded, results=sound.results, keep=kept)
-    if _errors(site.problems):
-        raise SoakbookError(_errors(site.problems))
+    figures = publishable_figures(root, progress, kept)
+    site = SiteRenderer(root=root, loaded=figures.loaded, results=figures.results, keep=kept)
+    if errors := errors_among(site.problems):
+        raise SoakbookError(errors)
     pages = count = size = 0
-    with staged_site(out) as staged:
+    with staged_output(out) as staged:
         total = site.total
         for done, (path, data) in enumerate(site.files()):
             progress("writing pages", done, total)
             staged.write(path, data)
             pages += path.endswith(".html")
             count, size = count + 1, size + len(data)
-        staged.write(MARKER, _marker(pages, count))
+        marker = {"generator": "soakbook", "pages": pages, "files": count}
+        staged.write(MARKER, f"{json.dumps(marker)}\n".encode())
     progress("writing pages", total, total)
     kept.tidy()
-    now = published_figures(sound.loaded.catalogue, sound.results)
+    now = published_figures(figures.loaded.catalogue, figures.results)
     unwritten = write_ledger(root, after_publication(ledger, now))
+    changes = ledger_notices(ledger, now, figures.loaded)
     return Published(
         out=out,
         pages=pages,
         files=count + 1,
         bytes=size,
-        bundles=len(sound.results),
-        problems=(
-            *sound.problems,
-            *site.problems,
-            *ledger_notices(ledger, now, sound.loaded),
-            *((unwritten,) if unwritten else ()),
-        ),
+        bundles=len(figures.results),
+        problems=(*figures.problems, *site.problems, *changes, *((unwritten,) if unwritten else ())),
     )
 
 
-def sound_archive(root: Path, progress: Progress = silent, kept: Kept | None = None) -> Sound:
-    """Return an archive that may be published, with its figures. Raises SoakbookError on any error in it."""
-    reduced = reduce_archive(root, progress, kept)
-    if reduced.loaded is None or not reduced.sound:
-        raise SoakbookError(reduced.problems)
-    _require_true_notes(root, reduced.loaded, reduced.results)
-    lacking = readiness(reduced.loaded, reduced.results)
-    if _errors(lacking):
+def publishable_figures(root: Path, progress: Progress = silent, kept: Kept | None = None) -> Figures:
+    """Return the figures of an archive that may be published.
+
+    Raises SoakbookError on any error in it, on notes that say what the figures do not, and where a bundle lacks what
+    its protocol requires. Notes are published, so they must be true; scripts are not, and stay as they were spoken.
+    """
+    figures = sound_figures(root, progress, kept)
+    if errors := errors_among(check_narration(root, figures.tested, names=[NOTES]).problems):
+        raise SoakbookError(errors)
+    lacking = readiness(figures.loaded, figures.results)
+    if errors_among(lacking):
         raise SoakbookError(lacking)
-    return Sound(loaded=reduced.loaded, results=reduced.results, problems=(*reduced.problems, *lacking))
-
-
-def _require_true_notes(root: Path, loaded: Loaded, results: Mapping[str, BundleResult]) -> None:
-    # Notes are published, so they must be true; scripts are not, and stay as they were spoken.
-    tested = Tested(catalogue=loaded.catalogue, results=results)
-    notes = check_narration(root, tested, names=[NOTES])
-    if not notes.sound:
-        raise SoakbookError(p for p in notes.problems if p.severity is Severity.ERROR)
-
-
-def _marker(pages: int, files: int) -> bytes:
-    return (json.dumps({"generator": "soakbook", "pages": pages, "files": files}) + "\n").encode()
+    return Figures(loaded=figures.loaded, results=figures.results, problems=(*figures.problems, *lacking))

@@ -1,10 +1,10 @@
-"""A session before it begins: the bundle file and the run sheet, written into a new folder of the archive."""
+"""`soakbook sheet`: a session before it begins, which is a new bundle file and the run sheet to print beside it."""
 
 from __future__ import annotations
 
 import datetime as dt
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,46 +17,20 @@ from builder.archive.bundle import Bundle, Pad
 from builder.archive.catalogue import Catalogue, Setting
 from builder.archive.fields import ID_LENGTH
 from builder.commands.schema import SCHEMAS, write_schemas
-from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span, listing, nearest
+from builder.core.errors import Problem, Problems, SoakbookError, Span, errors_among, listing, nearest
 from builder.core.files import content_dir
 from builder.sheet import Assembly, Session, SheetPlan, assembly_from, bundle_skeleton, pad_fit, sheet_plan
 from builder.site import read_words
 from builder.site.theme import printable
 
-# --- The run sheet as one HTML file that needs nothing beside it
-
-
-_FOLDER = "sheet"
-
-
-def read_assembly(content: Path) -> Assembly:
-    """Return the parts and steps that come with the program."""
-    return assembly_from(yaml.safe_load((content / "assembly.yaml").read_text(encoding="utf-8")))
-
-
-def render_sheet(plan: SheetPlan, content: Path) -> bytes:
-    """Return the run sheet as UTF-8: its style is inside, since it is printed from a folder and never published."""
-    environment = Environment(
-        loader=FileSystemLoader(content / _FOLDER),
-        undefined=StrictUndefined,
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        finalize=printable,
-    )
-    style = Markup((content / _FOLDER / "sheet.css").read_text(encoding="utf-8").strip())  # noqa: S704 - our own file
-    text = environment.get_template("run-sheet.html").render(sheet=plan, style=style)
-    return (text.strip() + "\n").encode()
-
-
 BUNDLE_FILE = "bundle.yaml"
 SHEET_FILE = "run-sheet.html"
-_FOLDERS = {"card": "cards", "cooler": "coolers", "bench": "benches", "protocol": "protocols"}
+FOLDERS = {"card": "cards", "cooler": "coolers", "bench": "benches", "protocol": "protocols"}
 
 
 @dataclass(frozen=True, kw_only=True)
-class Wanted:
-    """What the tester asks for; what is None is taken from the archive."""
+class SessionRequest:
+    """What the tester asks for; what is None or empty is taken from the archive."""
 
     card: str
     cooler: str
@@ -69,7 +43,7 @@ class Wanted:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Prepared:
+class PreparedSession:
     """What was written: the bundle's id, its two files, and what is worth knowing."""
 
     bundle: str
@@ -78,7 +52,7 @@ class Prepared:
     remarks: tuple[str, ...]
 
 
-def prepare_session(root: Path, wanted: Wanted) -> Prepared:
+def prepare_session(root: Path, request: SessionRequest) -> PreparedSession:
     """Write the bundle file and the run sheet of a session; nothing that exists is ever replaced.
 
     Raises SoakbookError where the archive cannot be read, lacks what is asked for, or holds the bundle already.
@@ -87,20 +61,23 @@ def prepare_session(root: Path, wanted: Wanted) -> Prepared:
     loaded = load_sound_parts(root, problems)
     if loaded is None:
         raise SoakbookError(problems)
-    bench = _bench(loaded, wanted)
-    names = {"card": wanted.card, "cooler": wanted.cooler, "protocol": wanted.protocol, "bench": bench.id}
+    bench = _choose_bench(loaded, request)
+    names = {"card": request.card, "cooler": request.cooler, "protocol": request.protocol, "bench": bench.id}
     _require(names, loaded.catalogue, problems)
-    bundle_id = _free_id(root, wanted)
-    pads = _pads(loaded.catalogue, wanted)
-    setting = _setting(loaded.catalogue, bundle_id, names, wanted.tested)
-    mounts = wanted.mounts or setting.protocol.mounts
-    session = Session(setting=setting, mounts=mounts, start=wanted.start, pads=pads.pads)
+    bundle_id = _free_id(root, request)
+    pads = _choose_pads(loaded.catalogue, request)
+    setting = _setting(loaded.catalogue, bundle_id, names, request.tested)
+    mounts = request.mounts or setting.protocol.mounts
+    session = Session(setting=setting, mounts=mounts, start=request.start, pads=pads.pads)
+    content = content_dir()
+    plan = sheet_plan(session, read_assembly(content), read_words(root, content, ()).cautions)
     folder = root / "bundles" / bundle_id
-    _write(folder, _files(root, session))
+    files = {BUNDLE_FILE: bundle_skeleton(session).encode(), SHEET_FILE: render_sheet(plan, content)}
+    _write_new_folder(folder, files)
     if not (root / SCHEMAS).exists():  # the bundle file names one of them
         write_schemas(root)
     warnings = (f"pad on {pad.where}: {fit}" for pad in pads.pads if (fit := pad_fit(pad).warning))
-    return Prepared(
+    return PreparedSession(
         bundle=bundle_id,
         bundle_file=folder / BUNDLE_FILE,
         sheet=folder / SHEET_FILE,
@@ -108,18 +85,28 @@ def prepare_session(root: Path, wanted: Wanted) -> Prepared:
     )
 
 
-def _files(root: Path, session: Session) -> dict[str, bytes]:
-    content = content_dir()
-    assembly = read_assembly(content)
-    cautions = read_words(root, content, ()).cautions
-    plan = sheet_plan(session, assembly, cautions)
-    return {
-        BUNDLE_FILE: bundle_skeleton(session).encode(),
-        SHEET_FILE: render_sheet(plan, content),
-    }
+def read_assembly(content: Path) -> Assembly:
+    """Return the parts and steps that come with the program."""
+    return assembly_from(yaml.safe_load((content / "assembly.yaml").read_text(encoding="utf-8")))
 
 
-def _write(folder: Path, files: Mapping[str, bytes]) -> None:
+def render_sheet(plan: SheetPlan, content: Path) -> bytes:
+    """Return the run sheet as one HTML file in UTF-8 with its style inside: it is printed, and never published."""
+    folder = content / "sheet"
+    environment = Environment(
+        loader=FileSystemLoader(folder),
+        undefined=StrictUndefined,
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=printable,
+    )
+    style = Markup((folder / "sheet.css").read_text(encoding="utf-8").strip())  # noqa: S704 - our own file
+    text = environment.get_template("run-sheet.html").render(sheet=plan, style=style)
+    return (text.strip() + "\n").encode()
+
+
+def _write_new_folder(folder: Path, files: Mapping[str, bytes]) -> None:
     """Write a folder whole or not at all: it is made beside its place and renamed."""
     folder.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".new-", dir=folder.parent) as temporary:
@@ -128,8 +115,23 @@ def _write(folder: Path, files: Mapping[str, bytes]) -> None:
         for name, data in files.items():
             (made / name).write_bytes(data)
         if folder.exists() or folder.is_symlink():
-            raise SoakbookError([_taken(folder.name)])
+            raise SoakbookError([_bundle_exists(folder.name)])
         made.rename(folder)
+
+
+# --- what the request leaves open, and what must exist -------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class _ChosenBench:
+    id: str
+    remark: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _ChosenPads:
+    pads: tuple[Pad, ...] = ()
+    remark: str = ""
 
 
 def _setting(catalogue: Catalogue, bundle_id: str, names: Mapping[str, str], tested: dt.date) -> Setting:
@@ -152,81 +154,65 @@ def _setting(catalogue: Catalogue, bundle_id: str, names: Mapping[str, str], tes
     )
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Bench:
-    id: str
-    remark: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Pads:
-    pads: tuple[Pad, ...] = ()
-    remark: str = ""
-
-
-def _bench(loaded: Loaded, wanted: Wanted) -> _Bench:
+def _choose_bench(loaded: Loaded, request: SessionRequest) -> _ChosenBench:
     """Return the bench asked for, the only one, or that of the latest bundle, with what to say of the choice."""
     benches = loaded.catalogue.benches
-    if wanted.bench is not None:
-        return _Bench(id=wanted.bench)
+    if request.bench is not None:
+        return _ChosenBench(id=request.bench)
     if len(benches) == 1:
-        return _Bench(id=next(iter(benches)))
+        return _ChosenBench(id=next(iter(benches)))
     latest = max(loaded.catalogue.bundles.items(), key=lambda item: (item[1].tested, item[0]), default=None)
     if latest is None:
         hint = f"benches: {listing(benches)}" if benches else "write benches/my-bench.yaml first"
         raise SoakbookError([_problem("bench-not-named", "benches", "which bench? Name one with --bench", hint)])
-    return _Bench(id=latest[1].bench, remark=f"bench {latest[1].bench}, as in the latest bundle, {latest[0]}")
+    return _ChosenBench(id=latest[1].bench, remark=f"bench {latest[1].bench}, as in the latest bundle, {latest[0]}")
 
 
-def _pads(catalogue: Catalogue, wanted: Wanted) -> _Pads:
+def _choose_pads(catalogue: Catalogue, request: SessionRequest) -> _ChosenPads:
     """Return the pads asked for, or those of the latest bundle of the same cooler on the same card."""
-    if wanted.pads:
-        return _Pads(pads=wanted.pads)
+    if request.pads:
+        return _ChosenPads(pads=request.pads)
     same = [
         (bundle.tested, id_, bundle.assembly.pads)
         for id_, bundle in catalogue.bundles.items()
-        if (bundle.card, bundle.cooler) == (wanted.card, wanted.cooler) and bundle.assembly.pads
+        if (bundle.card, bundle.cooler) == (request.card, request.cooler) and bundle.assembly.pads
     ]
     if not same:
-        return _Pads()
+        return _ChosenPads()
     _, id_, pads = max(same, key=lambda item: item[:2])
-    return _Pads(pads=pads, remark=f"pads as in {id_}")
+    return _ChosenPads(pads=pads, remark=f"pads as in {id_}")
 
 
 def _require(names: Mapping[str, str], catalogue: Catalogue, problems: Problems) -> None:
     found = Problems()
     for kind, name in names.items():
-        known: Mapping[str, object] = getattr(catalogue, _FOLDERS[kind])
+        known: Mapping[str, object] = getattr(catalogue, FOLDERS[kind])
         if name not in known:
             found.extend(_unknown(kind, name, known, problems))
     if found.has_errors:
         raise SoakbookError(found)
 
 
-def _unknown(kind: str, name: str, known: Mapping[str, object], problems: Problems) -> Sequence[Problem]:
+def _unknown(kind: str, name: str, known: Mapping[str, object], problems: Problems) -> list[Problem]:
     """Return the errors of the file that is named, or that there is none."""
-    files = {f"{prefix}{_FOLDERS[kind]}/{name}.yaml" for prefix in ("", "content/")}
-    own = [p for p in problems if p.severity is Severity.ERROR and p.where.file in files]
-    hint = nearest(name, known) or (f"there are: {listing(known)}" if known else f"write {_FOLDERS[kind]}/ first")
+    files = {f"{prefix}{FOLDERS[kind]}/{name}.yaml" for prefix in ("", "content/")}
+    own = [p for p in errors_among(problems) if p.where.file in files]
+    hint = nearest(name, known) or (f"there are: {listing(known)}" if known else f"write {FOLDERS[kind]}/ first")
     return own or [_problem(f"unknown-{kind}", name, f"there is no {kind} of this name", hint)]
 
 
-def _free_id(root: Path, wanted: Wanted) -> str:
+def _free_id(root: Path, request: SessionRequest) -> str:
     """Return `cooler-on-card`, with the month where that is taken."""
-    plain = f"{wanted.cooler}-on-{wanted.card}"
-    ids = [_fitting(plain, ""), _fitting(plain, f"-{wanted.tested:%Y-%m}")]
+    name = f"{request.cooler}-on-{request.card}"
+    ids = [name[: ID_LENGTH - len(end)].rstrip("-") + end for end in ("", f"-{request.tested:%Y-%m}")]
     for id_ in ids:
         folder = root / "bundles" / id_
         if not folder.exists() and not folder.is_symlink():
             return id_
-    raise SoakbookError([_taken(ids[-1])])
+    raise SoakbookError([_bundle_exists(ids[-1])])
 
 
-def _fitting(plain: str, end: str) -> str:
-    return plain[: ID_LENGTH - len(end)].rstrip("-") + end
-
-
-def _taken(bundle_id: str) -> Problem:
+def _bundle_exists(bundle_id: str) -> Problem:
     hint = "rename that folder, or plan the session with another --date"
     return _problem("bundle-exists", f"bundles/{bundle_id}", "this bundle exists, and nothing is overwritten", hint)
 

@@ -45,7 +45,7 @@ class Staged:
 
 
 @contextmanager
-def staged_site(out: Path, output: Output = SITE) -> Iterator[Staged]:
+def staged_output(out: Path, output: Output = SITE) -> Iterator[Staged]:
     """Yield a folder for the new site or kit and swap it into `out` when the block ends without an exception.
 
     On any exception the old one stays as it was and the half-made one is removed. Raises SoakbookError where `out`

@@ -76,7 +76,7 @@ class Problems:
     @property
     def has_errors(self) -> bool:
         """Whether any problem is an error."""
-        return any(p.severity is Severity.ERROR for p in self._items)
+        return bool(errors_among(self._items))
 
     def __iter__(self) -> Iterator[Problem]:
         """Iterate sorted by file, line and column; errors first at one place."""
@@ -86,6 +86,11 @@ class Problems:
     def __len__(self) -> int:
         """Return how many problems there are."""
         return len(self._items)
+
+
+def errors_among(problems: Iterable[Problem]) -> list[Problem]:
+    """Return those of the problems that are errors."""
+    return [p for p in problems if p.severity is Severity.ERROR]
 
 
 def problem_rows(problems: Iterable[Problem]) -> list[dict[str, str | int]]:

@@ -15,11 +15,11 @@ import jsonschema
 import pytest
 import yaml
 
-from builder.commands.sheet import Wanted, prepare_session
+from builder.commands.sheet import SessionRequest, prepare_session
 from builder.commands.start import start_archive
 
 LINE = re.compile(r"# \$schema: (\S+)\n")
-WANTED = Wanted(
+WANTED = SessionRequest(
     card="example-card", cooler="example-tower", protocol="soak-10", tested=dt.date(2026, 12, 1), start=dt.time(10, 30)
 )
 

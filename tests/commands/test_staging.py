@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from builder.commands.staging import MARKER, Staged, staged_site
+from builder.commands.staging import MARKER, Staged, staged_output
 from builder.core.errors import SoakbookError
 
 
 def make(out: Path, text: str) -> None:
-    with staged_site(out) as staged:
+    with staged_output(out) as staged:
         staged.write("index.html", text.encode())
         staged.write(MARKER, b"{}")
 
@@ -34,7 +34,7 @@ def _half(staged: Staged) -> None:
 def test_a_failure_half_way_leaves_the_old_site_and_no_litter(tmp_path: Path) -> None:
     out = tmp_path / "public"
     make(out, "one")
-    with pytest.raises(ValueError, match="leaves the folder"), staged_site(out) as staged:
+    with pytest.raises(ValueError, match="leaves the folder"), staged_output(out) as staged:
         _half(staged)
     assert (out / "index.html").read_text() == "one"
     assert [p.name for p in tmp_path.iterdir()] == ["public"]
@@ -71,7 +71,7 @@ def test_a_link_in_the_way_is_left_alone(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("path", ["../escaped.html", "/escaped.html", "a/../../escaped.html"])
 def test_a_page_outside_the_site_is_refused(tmp_path: Path, path: str) -> None:
-    with pytest.raises(ValueError, match="leaves the folder"), staged_site(tmp_path / "public") as staged:
+    with pytest.raises(ValueError, match="leaves the folder"), staged_output(tmp_path / "public") as staged:
         staged.write(path, b"x")
 
 

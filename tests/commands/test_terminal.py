@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from rich.console import Console, RenderableType
 
-from builder.commands.terminal import bundle_view
+from builder.commands.reduce import bundle_view
 from tests.support.invented import Given, Shot, archive_of
 
 SHOT = Shot(values={"core_rise": [33.14], "board_power": [1282.4], "core_psi": [0.11713], "frame_rate": [103.152]})

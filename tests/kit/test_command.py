@@ -18,7 +18,7 @@ import pytest
 from PIL import Image
 
 from builder import cli
-from builder.commands.sheet import Wanted, prepare_session
+from builder.commands.sheet import SessionRequest, prepare_session
 from builder.commands.staging import Staged
 from builder.commands.start import start_archive
 from builder.kit import SIZES
@@ -222,7 +222,7 @@ def test_a_result_cannot_stand_beside_itself(root: Path, capsys: pytest.CaptureF
 
 def plan_another(root: Path) -> str:
     """Plan a session beside the bundle that is there, and return its id."""
-    wanted = Wanted(
+    wanted = SessionRequest(
         card="example-card", cooler="example-tower", protocol="brief-5", tested=dt.date(2026, 12, 1), mounts=1
     )
     return prepare_session(root, wanted).bundle

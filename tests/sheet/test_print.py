@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from builder.archive.bundle import Pad
-from builder.commands.sheet import Wanted, prepare_session
+from builder.commands.sheet import SessionRequest, prepare_session
 from tests.support.command import DEMO
 
 ROWS = "tr, li, .facts > div, .workloads > div, h2, footer"
@@ -28,7 +28,7 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def sheet(archive: Path, cooler: str, start: dt.time | None = dt.time(10, 30), pads: tuple[Pad, ...] = ()) -> str:
-    wanted = Wanted(
+    wanted = SessionRequest(
         card="orrery-780",
         cooler=cooler,
         protocol="soak-10",

@@ -13,7 +13,7 @@ import pytest
 from builder.archive import load_archive, load_sound_parts
 from builder.archive.bundle import Pad
 from builder.archive.catalogue import CoolerKind
-from builder.commands.sheet import Wanted, prepare_session, read_assembly
+from builder.commands.sheet import SessionRequest, prepare_session, read_assembly
 from builder.core.errors import Problems, SoakbookError
 from builder.core.files import content_dir
 from builder.sheet.steps import TICKS
@@ -35,9 +35,9 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return root
 
 
-def wanted(**asked: object) -> Wanted:
+def wanted(**asked: object) -> SessionRequest:
     given = {"card": "orrery-780", "cooler": "moorhen-riffle", "protocol": "soak-10", "tested": DAY, **asked}
-    return Wanted(**given)  # type: ignore[arg-type] # the tests' own values
+    return SessionRequest(**given)  # type: ignore[arg-type] # the tests' own values
 
 
 def sheet(root: Path, **asked: object) -> str:

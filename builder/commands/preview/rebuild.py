@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from builder.commands.cache.cache import Kept
-from builder.commands.publish import sound_archive
-from builder.core.errors import Severity, SoakbookError
+from builder.commands.publish import publishable_figures
+from builder.core.errors import SoakbookError, errors_among
 from builder.site import SiteRenderer
 
 
@@ -54,9 +54,8 @@ class Rebuilt:
 
 def rebuilt(root: Path, kept: Kept) -> Rebuilt:
     """Read and reduce what changed, and plan the site. Raises SoakbookError on any error, as publishing does."""
-    sound = sound_archive(root, kept=kept)
-    site = SiteRenderer(root=root, loaded=sound.loaded, results=sound.results, keep=kept)
-    errors = [p for p in site.problems if p.severity is Severity.ERROR]
-    if errors:
+    figures = publishable_figures(root, kept=kept)
+    site = SiteRenderer(root=root, loaded=figures.loaded, results=figures.results, keep=kept)
+    if errors := errors_among(site.problems):
         raise SoakbookError(errors)
     return Rebuilt(site=site, kept=kept)
