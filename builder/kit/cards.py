@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from xml.etree import ElementTree as ET
 
 from builder.charts.labels import clean_text, shorten, text_width
 from builder.charts.of_result import short_name
@@ -22,6 +21,7 @@ from builder.core.quantity import (
     format_number,
 )
 from builder.core.results import FIGURES
+from builder.core.xml import element, xml_text
 from builder.kit.stills import unsettled_mark
 from builder.pages.parts import count, day
 
@@ -215,26 +215,26 @@ SVG = "http://www.w3.org/2000/svg"
 
 def card_svg(card: Card, palette: Palette) -> str:
     """Return a card as SVG of 1920 by 1080 with nothing behind its text; all text is escaped."""
-    root = ET.Element(
-        "svg",
-        {
-            "xmlns": SVG,
-            "viewBox": f"0 0 {WIDTH} {HEIGHT}",
-            "width": str(WIDTH),
-            "height": str(HEIGHT),
-            "role": "img",
-            "aria-labelledby": "card-title card-desc",
-            "font-family": FONT,
-        },
+    frame = {
+        "xmlns": SVG,
+        "viewBox": f"0 0 {WIDTH} {HEIGHT}",
+        "width": str(WIDTH),
+        "height": str(HEIGHT),
+        "role": "img",
+        "aria-labelledby": "card-title card-desc",
+        "font-family": FONT,
+    }
+    ends, stroke = {"x1": str(PAD), "x2": str(WIDTH - PAD)}, {"stroke": palette.line, "stroke-width": "3"}
+    return xml_text(
+        element(
+            "svg",
+            element("title", card.title, id="card-title"),
+            element("desc", card.description, id="card-desc"),
+            *(element("line", **ends, y1=f"{y:g}", y2=f"{y:g}", **stroke) for y in card.rules),
+            *(element("text", text.text, **_attributes(text, palette)) for text in card.texts),
+            **frame,
+        )
     )
-    for name, words in (("title", card.title), ("desc", card.description)):
-        ET.SubElement(root, name, {"id": f"card-{name}"}).text = words
-    for y in card.rules:
-        line = {"x1": str(PAD), "x2": str(WIDTH - PAD), "y1": f"{y:g}", "y2": f"{y:g}", "stroke": palette.line}
-        ET.SubElement(root, "line", {**line, "stroke-width": "3"})
-    for text in card.texts:
-        ET.SubElement(root, "text", _attributes(text, palette)).text = text.text
-    return ET.tostring(root, encoding="unicode")
 
 
 def _attributes(text: CardText, palette: Palette) -> dict[str, str]:

@@ -1,60 +1,24 @@
-"""The Atom feed (RFC 4287): one entry for each result, which a correction brings up again."""
+"""The feed of results, the sitemap and the rules for robots: what feed readers and crawlers ask a site for."""
 
 from __future__ import annotations
 
 import datetime as dt
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from html import escape as escape_html
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
+from xml.etree import ElementTree as ET
 
 from builder.archive.catalogue import Archive
 from builder.comparison.subject import Subject
 from builder.core.quantity import NO_BREAK
+from builder.core.xml import element, xml_document
 from builder.pages.home import site_title
 from builder.pages.parts import day, plain_text
 from builder.pages.result import correction_cells, headline
 from builder.pages.sentences import verdict_sentence
 from builder.site.addresses import Base, base_of, newest, updated
 
-# --- XML as text: everything escaped, and characters that XML 1.0 cannot hold left out
-
-
-DECLARATION = '<?xml version="1.0" encoding="utf-8"?>'
-
-# Source: XML 1.0, production 2 (Char).
-_NO_CHARACTER = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-
-
-def element(tag: str, text: str = "", /, **attributes: str) -> str:
-    """Return an element that holds text; an empty one where there is none.
-
-    >>> element("title", "a < b"), element("link", href="x")
-    ('<title>a &lt; b</title>', '<link href="x"/>')
-    """
-    start = f"{tag}{_attributes(attributes)}"
-    return f"<{start}>{escape(_allowed(text))}</{tag}>" if text else f"<{start}/>"
-
-
-def parent(tag: str, children: Iterable[str], /, **attributes: str) -> str:
-    """Return an element that holds others, which are already XML."""
-    inner = "\n".join(children)
-    return f"<{tag}{_attributes(attributes)}>\n{inner}\n</{tag}>"
-
-
-def document(root: str) -> bytes:
-    """Return a whole document."""
-    return f"{DECLARATION}\n{root}\n".encode()
-
-
-def _attributes(attributes: dict[str, str]) -> str:
-    named = ((name.replace("_", ":"), value) for name, value in attributes.items())
-    return "".join(f" {name}={quoteattr(_allowed(value))}" for name, value in named)
-
-
-def _allowed(text: str) -> str:
-    return _NO_CHARACTER.sub("", text)
+# --- The Atom feed (RFC 4287): one entry for each result, which a correction brings up again
 
 
 FEED = "feed.xml"
@@ -67,17 +31,17 @@ def feed_bytes(archive: Archive, subjects: Sequence[Subject]) -> bytes | None:
     if not base or latest is None:
         return None
     ordered = sorted(subjects, key=lambda s: (-updated(s).toordinal(), s.id))
-    children = [*_head(archive, base, latest), *(_entry(archive, base, s) for s in ordered)]
-    return document(parent("feed", children, xmlns=ATOM, xml_lang=archive.language))
+    inside = [*_head(archive, base, latest), *(_entry(archive, base, s) for s in ordered)]
+    return xml_document(element("feed", *inside, **{"xmlns": ATOM, "xml:lang": archive.language}))
 
 
-def _head(archive: Archive, base: Base, latest: dt.date) -> Iterator[str]:
+def _head(archive: Archive, base: Base, latest: dt.date) -> Iterator[ET.Element]:
     yield element("id", base.url)
     yield element("title", site_title(archive))
     if archive.summary:
         yield element("subtitle", archive.summary)
     yield element("updated", _moment(latest))
-    yield parent("author", [element("name", archive.channel), element("uri", base.url)])
+    yield element("author", element("name", archive.channel), element("uri", base.url))
     yield element("link", rel="self", type="application/atom+xml", href=base.full(FEED))
     yield element("link", rel="alternate", type="text/html", href=base.url)
     if archive.licence:
@@ -85,18 +49,16 @@ def _head(archive: Archive, base: Base, latest: dt.date) -> Iterator[str]:
     yield element("generator", "Soakbook")
 
 
-def _entry(archive: Archive, base: Base, subject: Subject) -> str:
-    return parent(
+def _entry(archive: Archive, base: Base, subject: Subject) -> ET.Element:
+    return element(
         "entry",
-        [
-            element("id", base.full(first_address(archive, subject.href))),
-            element("title", subject.title),
-            element("published", _moment(subject.shown_on)),
-            element("updated", _moment(updated(subject))),
-            element("link", rel="alternate", type="text/html", href=base.full(subject.href)),
-            element("summary", _plain(plain_text(verdict_sentence(subject)))),
-            element("content", "".join(_content(subject)), type="html"),
-        ],
+        element("id", base.full(first_address(archive, subject.href))),
+        element("title", subject.title),
+        element("published", _moment(subject.shown_on)),
+        element("updated", _moment(updated(subject))),
+        element("link", rel="alternate", type="text/html", href=base.full(subject.href)),
+        element("summary", plain_text(verdict_sentence(subject)).replace(NO_BREAK, " ")),
+        element("content", "".join(_content(subject)), type="html"),
     )
 
 
@@ -110,36 +72,28 @@ def first_address(archive: Archive, address: str) -> str:
 
 
 def _content(subject: Subject) -> Iterator[str]:
-    yield f"<p>{escape_html(plain_text(verdict_sentence(subject)))}</p>"
+    yield f"<p>{escape(plain_text(verdict_sentence(subject)))}</p>"
     if subject.bundle.summary:
-        yield f"<p>{escape_html(subject.bundle.summary)}</p>"
-    items = [f"<li>{escape_html(h.label)}: {escape_html(h.number.text)}</li>" for h in headline(subject)]
+        yield f"<p>{escape(subject.bundle.summary)}</p>"
+    items = [f"<li>{escape(h.label)}: {escape(h.number.text)}</li>" for h in headline(subject)]
     if items:
         yield f"<ul>{''.join(items)}</ul>"
-    yield from _corrections(subject)
-
-
-def _corrections(subject: Subject) -> Iterator[str]:
     for correction in sorted(subject.bundle.corrections, key=lambda c: c.date, reverse=True):
         figure, was, now, reason = (plain_text(cell) for cell in correction_cells(subject, correction))
         said = f"Corrected on {day(correction.date).text}: {figure} was {was}, is now {now}. {reason}"
-        yield f"<p>{escape_html(said)}</p>"
-
-
-def _plain(text: str) -> str:
-    return text.replace(NO_BREAK, " ")
+        yield f"<p>{escape(said)}</p>"
 
 
 def _moment(date: dt.date) -> str:
     return f"{date.isoformat()}T00:00:00Z"
 
 
-# --- What crawlers read: the list of pages (sitemaps.org 0.9) and the rules for robots (RFC 9309)
+# --- What crawlers read: the sitemap (sitemaps.org 0.9) and the rules for robots (RFC 9309)
 
 
 SITEMAP, ROBOTS = "sitemap.xml", "robots.txt"
 SCHEMA = "http://www.sitemaps.org/schemas/sitemap/0.9"
-MOST = 50_000  # pages that one list may hold, by the sitemap protocol
+MOST = 50_000  # pages that one sitemap may hold, by its protocol
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,27 +105,17 @@ class Listed:
 
 
 def page_list_files(archive: Archive, pages: Iterable[Listed]) -> dict[str, bytes]:
-    """Return the files for crawlers by address; the list of pages needs the archive's base address."""
+    """Return the files for crawlers by address; a sitemap needs the archive's base address."""
     base = base_of(archive)
+    rules = "User-agent: *\nAllow: /\n"
     if not base:
-        return {ROBOTS: _robots()}
-    return {ROBOTS: _robots(base.full(SITEMAP)), SITEMAP: _sitemap(base, pages)}
-
-
-def _robots(sitemap: str = "") -> bytes:
-    lines = ["User-agent: *", "Allow: /"]
-    return ("\n".join([*lines, f"Sitemap: {sitemap}"] if sitemap else lines) + "\n").encode()
-
-
-def _sitemap(base: Base, pages: Iterable[Listed]) -> bytes:
+        return {ROBOTS: rules.encode()}
     urls = [_url(base, page) for page in pages]
-    return document(parent("urlset", urls[:MOST], xmlns=SCHEMA))
+    sitemap = xml_document(element("urlset", *urls[:MOST], xmlns=SCHEMA))
+    return {ROBOTS: f"{rules}Sitemap: {base.full(SITEMAP)}\n".encode(), SITEMAP: sitemap}
 
 
-def _url(base: Base, page: Listed) -> str:
+def _url(base: Base, page: Listed) -> ET.Element:
     # The home page has one address only: that of the site.
-    path = "" if page.path == "index.html" else page.path
-    lines = [element("loc", base.full(path))]
-    if page.changed:
-        lines.append(element("lastmod", page.changed.isoformat()))
-    return parent("url", lines)
+    where = element("loc", base.full("" if page.path == "index.html" else page.path))
+    return element("url", where, *([element("lastmod", page.changed.isoformat())] if page.changed else []))

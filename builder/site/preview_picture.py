@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from xml.etree import ElementTree as ET
 
 from builder.archive.catalogue import Archive
 from builder.charts.labels import clean_text, shorten, text_width
@@ -13,9 +14,9 @@ from builder.charts.style import LIGHT
 from builder.comparison.subject import Subject, settled
 from builder.core.quantity import NO_BREAK
 from builder.core.results import FIGURES
+from builder.core.xml import element, xml_text
 from builder.pages.home import site_title
 from builder.pages.parts import Num, day, num
-from builder.site.feed_and_sitemap import element, parent
 
 WIDTH, HEIGHT = 1200, 630
 _EDGE = 70
@@ -27,6 +28,12 @@ _COVERED = re.compile(
     "[\u0020-\u007e\u00a0-\u017f\u0386\u0388-\u038a\u038c\u038e-\u03a1\u03a3-\u03ce\u0400-\u045f"
     "\u2013\u2014\u2018-\u201a\u201c-\u201e\u2020\u2022\u2026\u2039\u203a\u20ac\u2122\u2212]*"
 )
+_FRAME = {
+    "xmlns": "http://www.w3.org/2000/svg",
+    "width": str(WIDTH),
+    "height": str(HEIGHT),
+    "viewBox": f"0 0 {WIDTH} {HEIGHT}",
+}
 _FIRST = "core_rise"
 _OTHERS = ("board_power", "memory_temperature", "core_temperature", "core_psi", "frame_rate")
 _PLACES = 3
@@ -48,14 +55,7 @@ def preview(archive: Archive, subject: Subject) -> PreviewPicture:
     said = "; ".join(f"{label} {number.text}" for label, number in figures).replace(NO_BREAK, " ")
     return PreviewPicture(
         href=f"previews/{subject.id}.png",
-        svg=parent(
-            "svg",
-            shapes,
-            xmlns="http://www.w3.org/2000/svg",
-            width=str(WIDTH),
-            height=str(HEIGHT),
-            viewBox=f"0 0 {WIDTH} {HEIGHT}",
-        ),
+        svg=xml_text(element("svg", *shapes, **_FRAME)),
         alt=f"{subject.title}: {said}." if said else f"{subject.title}.",
     )
 
@@ -78,20 +78,20 @@ def _figures(subject: Subject) -> Sequence[tuple[str, Num]]:
     return [(FIGURES[kind].name, num(stock.figures[kind].estimate)) for kind in kinds[: 1 + _PLACES]]
 
 
-def _paper() -> Iterator[str]:
+def _paper() -> Iterator[ET.Element]:
     yield element("rect", width=str(WIDTH), height=str(HEIGHT), fill=LIGHT.paper)
     yield element("rect", width=str(WIDTH), height="14", fill=LIGHT.ink)
     yield _rule(214)
     yield _rule(548)
 
 
-def _heading(archive: Archive, subject: Subject) -> Iterator[str]:
+def _heading(archive: Archive, subject: Subject) -> Iterator[ET.Element]:
     yield _words(70, drawable(site_title(archive), "Cooler tests"), _Face(size=26, colour=LIGHT.ink_soft))
     yield _words(136, drawable(subject.cooler.name, subject.bundle.cooler), _Face(size=58, weight="bold"))
     yield _words(188, f"on {drawable(subject.card.name, subject.bundle.card)}", _Face(size=34))
 
 
-def _numbers(subject: Subject, figures: Sequence[tuple[str, Num]]) -> Iterator[str]:
+def _numbers(subject: Subject, figures: Sequence[tuple[str, Num]]) -> Iterator[ET.Element]:
     if not figures:
         stock = subject.stock
         said = f"At stock: {stock.verdict}, no final figure" if stock else "No run at stock settings"
@@ -107,7 +107,7 @@ def _numbers(subject: Subject, figures: Sequence[tuple[str, Num]]) -> Iterator[s
         yield _number(500, number, 42, left=left, room=step - 20)
 
 
-def _foot(archive: Archive, subject: Subject) -> Iterator[str]:
+def _foot(archive: Archive, subject: Subject) -> Iterator[ET.Element]:
     protocol = drawable(subject.protocol.name, subject.bundle.protocol)
     tested = f"Tested {day(subject.bundle.tested).text}, protocol {protocol}; value ± expanded uncertainty (95 %)"
     yield _words(588, tested, _Face(size=22, colour=LIGHT.ink_soft))
@@ -122,7 +122,7 @@ class _Face:
     weight: str = "normal"
 
 
-def _rule(y: int) -> str:
+def _rule(y: int) -> ET.Element:
     return element("rect", x=str(_EDGE), y=str(y), width=str(_ROOM), height="2", fill=LIGHT.line)
 
 
