@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 
@@ -140,31 +140,32 @@ class Watch:
     """What is known of a growing log; `look` reads it once more."""
 
     target: Target
-    clock: Callable[[], float]
+    clock: Callable[[], float]  # s, from any beginning
     patience_s: float = PATIENCE_S
-    seen: bytes = b""
+    content: bytes = b""  # whole lines, as they were read last
+    judged_content: bytes = b""
+    judge_at: float = -math.inf  # on the clock; judging waits until then
+    grown_at: float | None = None  # on the clock
     samples: int = 0
-    step_s: float = 0.0
-    grown_at: float | None = None
-    judge_at: float = -math.inf
-    judged: bytes = b""
+    step_s: float = 0.0  # between two samples
     last: Report | None = None
-    said: set[str] = field(default_factory=set)
+    announced: set[str] = field(default_factory=set)
 
     def look(self) -> Report | None:
         """Return a report where there is something new to say. Raises SoakbookError for a log that may not be read."""
         data = self._read()
         if data is None:
-            return self._absent()
-        whole = whole_lines(data)
-        if not whole.startswith(self.seen):
-            self._forget()
-            return self._once_more("The log was replaced or cut short. Watching starts again.")
-        self.said.discard("waiting")
-        self.seen = whole
+            if self.content:
+                return self._restarted("The log is gone. Waiting for a new one.")
+            return self._waiting("no log", f"No log yet: waiting for {self.target.file}.")
+        content = whole_lines(data)
+        if not content.startswith(self.content):
+            return self._restarted("The log was replaced or cut short. Watching starts again.")
+        self.announced.discard("no log")
+        self.content = content
         self.grown_at = self.clock() if self.grown_at is None else self.grown_at
-        if whole != self.judged:
-            return self._judge(whole) if self.clock() >= self.judge_at else None
+        if content != self.judged_content:
+            return self._judge(content) if self.clock() >= self.judge_at else None
         return self._stalled()
 
     def _read(self) -> bytes | None:
@@ -174,82 +175,57 @@ class Watch:
             raise SoakbookError(problems)
         return data
 
-    def _absent(self) -> Report | None:
-        if self.seen:
-            self._forget()
-            return self._once_more("The log is gone. Waiting for a new one.")
-        return self._once("waiting", f"No log yet: waiting for {self.target.file}.")
-
-    def _once(self, key: str, message: str) -> Report | None:
-        if key in self.said:
+    def _waiting(self, why: str, message: str) -> Report | None:
+        """Return a report that is given once for each reason to wait."""
+        if why in self.announced:
             return None
-        self.said.add(key)
+        self.announced.add(why)
         return Report(state=State.WAITING, message=message)
 
-    def _once_more(self, message: str) -> Report:
-        self.said.add("waiting")
-        return Report(state=State.RESTARTED, message=message)
-
-    def _forget(self) -> None:
-        self.seen = self.judged = b""
+    def _restarted(self, message: str) -> Report:
+        self.content = self.judged_content = b""
         self.samples, self.step_s, self.grown_at, self.last = 0, 0.0, None, None
         self.judge_at = -math.inf
+        self.announced.add("no log")
+        return Report(state=State.RESTARTED, message=message)
 
-    def _judge(self, whole: bytes) -> Report | None:
+    def _judge(self, content: bytes) -> Report | None:
         began = self.clock()
-        self.judged = whole
+        self.judged_content = content
         problems = Problems()
-        table = read_log(whole, file=self.target.file, readers=self.target.setting.bench.readers, problems=problems)
+        table = read_log(content, file=self.target.file, readers=self.target.setting.bench.readers, problems=problems)
         if table is None:
             self.last = Report(state=State.UNREADABLE, message="", problems=tuple(problems))
-        report = self._judged(table) if table else self._stalled()
+        report = self._judge_run(table) if table else self._stalled()
         ended = self.clock()
         self.judge_at = ended + max(SPEAK_S, COST_SHARE * (ended - began))
         return report
 
-    def _judged(self, table: LogTable) -> Report | None:
+    def _judge_run(self, table: LogTable) -> Report | None:
         if table.time_s.size > self.samples:
             self.grown_at = self.clock()
-        self.samples = int(table.time_s.size)
-        self.step_s = float(np.median(np.diff(table.time_s))) if self.samples > 1 else 0.0
-        part = self._part(table)
-        if part is None:
-            return self._once("cut", "The log has not reached the beginning of this run yet.")
-        self.last = judged(self.target, part)
-        end = self.target.run.to
+        self.samples, self.step_s = int(table.time_s.size), median_step(table)
+        start, end = self.target.run.from_, self.target.run.to
+        part = table
+        if start is not None or end is not None:
+            try:
+                part = table.cut(start, end)
+            except ValueError:
+                return self._waiting("cut", "The log has not reached the beginning of this run yet.")
+        self.last = judge(self.target, part)
         if self.last.state is State.WATCHING and end is not None and table.seconds(end) <= float(table.time_s[-1]):
-            return _with(self.last, State.ENDED, "The run has ended, and it has not settled.")
+            return replace(self.last, state=State.ENDED, message="The run has ended, and it has not settled.")
         return self.last
-
-    def _part(self, table: LogTable) -> LogTable | None:
-        if self.target.run.from_ is None and self.target.run.to is None:
-            return table
-        try:
-            return table.cut(self.target.run.from_, self.target.run.to)
-        except ValueError:
-            return None
 
     def _stalled(self) -> Report | None:
         still_s = 0.0 if self.grown_at is None else self.clock() - self.grown_at
         if still_s <= max(self.patience_s, PATIENCE_STEPS * self.step_s):
             return None
         if self.last and self.last.problems:
-            return _with(self.last, State.UNREADABLE, "The log cannot be read.")
+            return replace(self.last, state=State.UNREADABLE, message="The log cannot be read.")
         message = f"The log has not grown for {format_number(still_s, 0)} s. Is the logger still running?"
-        return _with(self.last, State.STALLED, message)
-
-
-def _with(last: Report | None, state: State, message: str) -> Report:
-    if last is None:
-        return Report(state=state, message=message)
-    return Report(
-        state=state,
-        message=message,
-        run=last.run,
-        length_s=last.length_s,
-        left_s=last.left_s,
-        problems=last.problems,
-    )
+        last = self.last or Report(state=State.STALLED, message=message)
+        return replace(last, state=State.STALLED, message=message)
 
 
 # --- one look at a log ---------------------------------------------------------------------------------------------
@@ -261,21 +237,14 @@ def whole_lines(data: bytes) -> bytes:
     >>> whole_lines(b"a,b\n1,2\n3,")
     b'a,b\n1,2\n'
     """
-    if data.startswith(b"\xff\xfe"):
-        return _wide_lines(data, b"\n\x00")
-    if data.startswith(b"\xfe\xff"):
-        return _wide_lines(data, b"\x00\n")
-    return data[: data.rfind(b"\n") + 1]
-
-
-def _wide_lines(data: bytes, end: bytes) -> bytes:
+    end = {b"\xff\xfe": b"\n\x00", b"\xfe\xff": b"\x00\n"}.get(data[:2], b"\n")
     place = data.rfind(end)
-    while place > 0 and place % 2:
-        place = data.rfind(end, 0, place + 1)
-    return data[: place + 2] if place > 0 else b""
+    while place > 0 and place % len(end):  # in UTF-16, across two characters
+        place = data.rfind(end, 0, place + len(end) - 1)
+    return data[: place + len(end)] if place >= 0 else b""
 
 
-def judged(target: Target, table: LogTable) -> Report:
+def judge(target: Target, table: LogTable) -> Report:
     """Return the report on a run as far as its log goes."""
     given = RunInput(mount=target.mount, run=target.run.model_copy(update={"frames": None}), table=table)
     result = reduce_run(target.setting, given, target.point)
@@ -294,8 +263,13 @@ def judged(target: Target, table: LogTable) -> Report:
 def run_length(target: Target, given: RunInput) -> float:
     """Return the length of a run in s, from the time at which its load begins."""
     time = given.table.time_s
-    step = float(np.median(np.diff(time))) if time.size > 1 else 0.0
-    return float(time[-1]) + step - load_start(time, channel(target.setting, given, Quantity.BOARD_POWER))
+    begins = load_start(time, channel(target.setting, given, Quantity.BOARD_POWER))
+    return float(time[-1]) + median_step(given.table) - begins
+
+
+def median_step(table: LogTable) -> float:
+    """Return the median time between two samples of a log in s, 0 for a single one."""
+    return float(np.median(np.diff(table.time_s))) if table.time_s.size > 1 else 0.0
 
 
 def time_left(settlement: Settlement, rule: SettleRule, length_s: float) -> float | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from builder.comparison import Tested
-from builder.core.errors import Problem, Problems, Severity, Span
+from builder.core.errors import Problem, Problems, Span
 from builder.core.files import list_folder, read_bytes
 from builder.narration import UNCHECKED, CheckedWords, Unlinked, Words, check_words
 
@@ -17,15 +17,10 @@ PAGES = "pages"
 
 @dataclass(frozen=True, kw_only=True)
 class Narration:
-    """Scripts, notes and pages by file, checked, and every problem found on the way."""
+    """Scripts, notes and pages by file, each with what was found in it, and every problem on the way."""
 
     checked: Mapping[str, CheckedWords]
     problems: tuple[Problem, ...]
-
-    @property
-    def sound(self) -> bool:
-        """Whether nothing found is an error."""
-        return not any(p.severity is Severity.ERROR for p in self.problems)
 
     @property
     def unlinked(self) -> tuple[Unlinked, ...]:
@@ -39,46 +34,42 @@ def check_narration(
     """Return the words of bundles checked against the archive's figures; by default of all, and of its own pages."""
     problems = Problems()
     chosen = sorted(tested.results if bundles is None else bundles)
-    found = {words.file: check_words(words, tested) for words in _read(root, chosen, tuple(names), problems)}
+    checked = {words.file: check_words(words, tested) for words in _bundle_words(root, chosen, tuple(names), problems)}
     if bundles is None:
-        found |= {words.file: _linked_only(check_words(words, tested)) for words in _pages(root, problems)}
-    for checked in found.values():
-        problems.extend(checked.problems)
-    return Narration(checked=found, problems=tuple(problems))
+        checked |= {words.file: _links_only(check_words(words, tested)) for words in _page_words(root, problems)}
+    for one in checked.values():
+        problems.extend(one.problems)
+    return Narration(checked=checked, problems=tuple(problems))
 
 
-def _linked_only(checked: CheckedWords) -> CheckedWords:
+def _links_only(checked: CheckedWords) -> CheckedWords:
     """Pages say much that is no figure of a test, so that numbers without a link are no finding there."""
     problems = tuple(p for p in checked.problems if p.code != UNCHECKED)
     return replace(checked, problems=problems, unlinked=())
 
 
-def _read(root: Path, bundles: Iterable[str], names: Iterable[str], problems: Problems) -> Iterator[Words]:
+def _bundle_words(root: Path, bundles: Iterable[str], names: Iterable[str], problems: Problems) -> Iterator[Words]:
     for bundle in bundles:
         there = {entry.name for entry in list_folder(root, f"bundles/{bundle}", problems) or ()}
         for name in (name for name in names if name in there):
-            yield from _words(root, f"bundles/{bundle}/{name}", bundle, problems)
+            yield from _read_words(root, f"bundles/{bundle}/{name}", bundle, problems)
 
 
-def _pages(root: Path, problems: Problems) -> Iterator[Words]:
+def _page_words(root: Path, problems: Problems) -> Iterator[Words]:
     if not any(entry.name == PAGES and entry.is_folder for entry in list_folder(root, ".", problems) or ()):
         return
     for entry in list_folder(root, PAGES, problems) or ():
         if entry.name.endswith(".md"):
-            yield from _words(root, f"{PAGES}/{entry.name}", "", problems)
+            yield from _read_words(root, f"{PAGES}/{entry.name}", "", problems)
 
 
-def _words(root: Path, file: str, bundle: str, problems: Problems) -> Iterator[Words]:
+def _read_words(root: Path, file: str, bundle: str, problems: Problems) -> Iterator[Words]:
+    """Yield the words of a file, or nothing after reporting why it cannot be read."""
     data = read_bytes(root, file, problems, Span(file=file))
-    text = _decoded(data, file, problems) if data is not None else None
-    if text is not None:
-        yield Words(file=file, bundle=bundle, text=text)
-
-
-def _decoded(data: bytes, file: str, problems: Problems) -> str | None:
+    if data is None:
+        return
     try:
-        return data.decode("utf-8-sig")
+        yield Words(file=file, bundle=bundle, text=data.decode("utf-8-sig"))
     except UnicodeDecodeError as problem:
-        line = data[: problem.start].count(b"\n") + 1
-        problems.error("not-utf-8", Span(file=file, line=line), "this is not UTF-8 text", "save the file as UTF-8")
-        return None
+        where = Span(file=file, line=data[: problem.start].count(b"\n") + 1)
+        problems.error("not-utf-8", where, "this is not UTF-8 text", "save the file as UTF-8")
