@@ -1,4 +1,4 @@
-"""Frozen models of everything a tester writes: the schema of the archive, with no input or output."""
+"""`benches/<id>.yaml`: the rig, its sensors, and how its logs are read. Words below a field are its help in editors."""
 
 from __future__ import annotations
 
@@ -9,81 +9,118 @@ from pydantic import Field
 from builder.archive.fields import DatedNote, Finite, Id, Model, Name, NonNegative, Positive, Text
 from builder.core.results import Quantity
 
-# --- bench -----------------------------------------------------------------------------------------------------
-
 
 class Sensor(Model):
     """What measures one quantity on this bench: half-width of its accuracy, and its resolution, in standard units."""
 
     quantity: Quantity
+    """The quantity that it measures."""
     name: Name | None = None
-    accuracy: NonNegative | None = None  # rectangular half-width: K, W, ...
-    accuracy_pct: NonNegative | None = None  # of reading, in addition
+    """Name of the sensor."""
+    accuracy: NonNegative | None = None  # rectangular
+    """Half-width of its accuracy in the quantity's standard unit (K, W and so on)."""
+    accuracy_pct: NonNegative | None = None
+    """Accuracy in % of the reading, in addition."""
     resolution: Positive | None = None
+    """Smallest step that it shows, in the quantity's standard unit."""
     averaging: Literal["instant", "averaged"] | None = None
+    """Whether it gives instant or averaged values."""
 
 
 class TimeColumn(Model):
     """Where a log keeps its time."""
 
     column: Name
+    """Header of the time column."""
     kind: Literal["elapsed", "timestamp"] = "elapsed"
-    unit: Name = "s"  # of elapsed time
-    format: Name | None = None  # of a timestamp, as strptime reads it; ISO 8601 when absent
-    zone: Name | None = None  # IANA name; elapsed time then survives a clock change
-    restart: bool = False  # elapsed time that jumps back starts a new count instead of being an error
+    """Whether it holds elapsed time or timestamps."""
+    unit: Name = "s"
+    """Unit of elapsed time."""
+    format: Name | None = None
+    """Format of timestamps, as %Y-%m-%d %H:%M:%S; ISO 8601 when absent."""
+    zone: Name | None = None  # with a zone, elapsed time survives a clock change
+    """Time zone of the timestamps, as Europe/Vienna."""
+    restart: bool = False
+    """Whether elapsed time that jumps back starts a new count."""
 
 
 class ColumnMeaning(Model):
     """What a used column holds."""
 
     quantity: Quantity
+    """The quantity that the column holds."""
     unit: Name
-    optional: bool = False  # a log may lack the column, as an idle log lacks frames
+    """Its unit, as degC, W or rpm."""
+    optional: bool = False
+    """Whether a log may lack the column, as an idle log lacks frames."""
 
 
 class Reader(Model):
     """How this bench's logs of one shape are read."""
 
     id: Id
-    match: tuple[Name, ...] = Field(min_length=1)  # header names that all must be present
+    """Id of the reader."""
+    match: tuple[Name, ...] = Field(min_length=1)
+    """Headers that must all be present for this reader to be used."""
     delimiter: Literal["auto", "comma", "semicolon", "tab"] = "auto"
+    """What separates the columns."""
     decimal: Literal["auto", "point", "comma"] = "auto"
+    """Decimal point or comma."""
     encoding: Literal["auto", "utf-8", "utf-16", "windows-1252"] = "auto"
-    time: TimeColumn | None = None  # absent only for frame files, where frame times add up
-    columns: dict[Name, ColumnMeaning] = Field(min_length=1)  # a repeated header's second column is `name#2`
-    missing: tuple[str, ...] = ()  # spellings of a missing value, in addition to the usual ones
+    """Encoding of the text."""
+    time: TimeColumn | None = None  # frame times add up
+    """Where the log keeps its time; absent only for frame files."""
+    columns: dict[Name, ColumnMeaning] = Field(min_length=1)
+    """Header to what its column holds; the second column of a repeated header is header#2."""
+    missing: tuple[str, ...] = ()
+    """Spellings of a missing value, in addition to the usual ones."""
 
 
 class Loop(Model):
     """The liquid loop of a bench."""
 
     coolant: Literal["water", "ethylene glycol", "propylene glycol"] = "water"
-    mass_fraction: Annotated[float, Field(ge=0, le=0.6)] = 0.0  # of glycol
+    """The coolant."""
+    mass_fraction: Annotated[float, Field(ge=0, le=0.6)] = 0.0
+    """Mass fraction of glycol, 0 to 0.6."""
     radiators: Text = ""
+    """Radiators and their fans, in words."""
     pump: Text = ""
+    """Pump and its setting, in words."""
 
 
 class SoundSetup(Model):
     """How sound was measured: background level and distance, with the distance it is reported at."""
 
     background_dba: NonNegative
+    """Background level in dB(A)."""
     distance_m: Positive = 1.0
+    """Distance of the microphone in m."""
     report_at_m: Positive = 1.0
+    """Distance that levels are reported at, in m."""
 
 
 class Bench(Model):
     """`benches/<id>.yaml`: rig, sensors, readers, loop and room."""
 
     name: Name
+    """Name of the bench."""
     description: Text = ""
+    """In words; plain text."""
     altitude_m: Finite = 0.0
+    """Altitude above sea level in m."""
     room: Text = ""
+    """The room, and how its temperature is kept; in words."""
     sensors: tuple[Sensor, ...] = ()
+    """What measures each quantity, with accuracy and resolution."""
     readers: tuple[Reader, ...] = Field(min_length=1)
+    """How logs of each shape are read."""
     loop: Loop | None = None
+    """The liquid loop, where there is one."""
     sound: SoundSetup | None = None
+    """How sound is measured, where it is."""
     changes: tuple[DatedNote, ...] = ()
+    """What changed on the bench, and when."""
 
     def sensor(self, quantity: Quantity) -> Sensor | None:
         """Return the sensor that measures a quantity, or None where the bench declares none."""

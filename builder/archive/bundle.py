@@ -1,4 +1,4 @@
-"""Frozen models of everything a tester writes: the schema of the archive, with no input or output."""
+"""`bundles/<id>/bundle.yaml`: one cooler tested on one card. Words below a field are its help in editors."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from typing import Annotated
 from pydantic import ConfigDict, Field
 
 from builder.archive.fields import Celsius, Cut, Day, Id, LogPath, Model, Moment, Name, Positive, Text, Url, _OrNothing
-
-# --- bundle ----------------------------------------------------------------------------------------------------
 
 
 def seconds_into(at: str) -> int:
@@ -28,52 +26,74 @@ class EpisodeMoment(Model):
     """A moment of the video."""
 
     at: Moment
+    """Time in the video, as 6:40."""
     label: Name
+    """What is shown there."""
 
 
 class Episode(Model):
     """The video that goes with a result."""
 
     number: Annotated[int, Field(ge=0)] | None = None
+    """Number of the episode."""
     title: Name
+    """Title of the video."""
     url: Url | None = None
+    """Address of the video."""
     published: Day | None = None
+    """Day of publication."""
     length: Moment | None = None
+    """Length of the video, as 12:30."""
     moments: tuple[EpisodeMoment, ...] = ()
+    """Moments of the video that the page links to."""
 
 
 class Paste(Model):
     """Thermal paste and how it was applied."""
 
     name: Name
+    """Name of the paste."""
     pattern: Name | None = None
+    """How it was applied, as cross or spread."""
 
 
 class Pad(Model):
     """A thermal pad: thickness as bought and the gap it fills."""
 
     where: Name
+    """What the pad covers, as memory."""
     thickness_mm: Positive
+    """Thickness as bought, in mm."""
     gap_mm: Positive | None = None
+    """Gap that it fills, in mm."""
 
 
 class AssemblyChecks(Model):
     """Checks ticked on the run sheet."""
 
     leak_tested: bool | None = None
+    """The loop held pressure with the card unpowered."""
     flow_direction_checked: bool | None = None
+    """Inlet and outlet are the right way round."""
     bled: bool | None = None
+    """The loop is free of air."""
     screws_crosswise: bool | None = None
+    """Screws were tightened crosswise."""
     card_supported: bool | None = None
+    """The card's weight is supported."""
 
 
 class Assembly(Model):
     """How the cooler was put on the card."""
 
     paste: Paste | None = None
+    """The thermal paste."""
     pads: tuple[Pad, ...] = ()
+    """The thermal pads."""
     checks: AssemblyChecks = AssemblyChecks()
+    """Checks ticked on the run sheet."""
     notes: Text = ""
+    """Anything worth knowing that has no field of its own; plain text."""
 
 
 class Run(Model):
@@ -82,34 +102,50 @@ class Run(Model):
     Cuts are elapsed seconds of the log, or timestamps (with a zone, or in the log's own).
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, populate_by_name=True)
+    model_config = ConfigDict(populate_by_name=True)
 
     point: Id
+    """Id of the test point."""
     log: LogPath
+    """File name of the log, in the bundle's folder."""
     frames: LogPath | None = None
-    ambient_c: Celsius | None = None  # by hand, where no sensor logged it
+    """File name of the frame times, in the bundle's folder."""
+    ambient_c: Celsius | None = None
+    """Ambient temperature in °C read by hand, where no sensor logged it."""
     from_: Annotated[Cut | None, Field(alias="from")] = None
+    """Start of the run in a longer log: elapsed seconds, or a date and time."""
     to: Cut | None = None
-    skip_frames: Annotated[int, Field(ge=0)] = 0  # warm-up frames to leave out
+    """End of the run in a longer log: elapsed seconds, or a date and time."""
+    skip_frames: Annotated[int, Field(ge=0)] = 0
+    """Number of frames to leave out at the start."""
     note: Text = ""
+    """In words; plain text."""
 
 
 class Mount(Model):
     """One assembly of cooler on card, with its runs; none yet where it is planned."""
 
     date: Day | None = None
+    """Day of the assembly, where it differs from the day of the test."""
     note: Text = ""
+    """In words; plain text."""
     runs: Annotated[tuple[Run, ...], _OrNothing()]
+    """The runs made in this mount; nothing where it is planned only."""
 
 
 class Correction(Model):
     """A published figure that was wrong, with what it was and is, and why."""
 
     date: Day
-    figure: Name  # `stock/core_rise`
+    """Day of the correction."""
+    figure: Name
+    """The figure, as stock/core_rise."""
     was: Name
+    """What was published."""
     now: Name
+    """What is right."""
     reason: Text
+    """Why it was wrong; plain text."""
 
 
 class Supplied(StrEnum):
@@ -125,24 +161,41 @@ class PhotoFile(Model):
     """A photo in the bundle's folder, what it shows for those who do not see it, and what stands below it."""
 
     file: LogPath
+    """File in the bundle's folder: a JPEG, PNG or WebP picture."""
     alt: Name
+    """What the photo shows, for readers who do not see it."""
     caption: Text = ""
+    """Words below the photo."""
 
 
 class Bundle(Model):
     """`bundles/<id>/bundle.yaml`: all that belongs to one tested product on one card."""
 
     card: Id
-    card_sample: Id = "a"  # which specimen of the card
+    """Id of the card, the name of its file without .yaml."""
+    card_sample: Id = "a"
+    """Which specimen of the card, as a or b."""
     cooler: Id
+    """Id of the cooler, the name of its file without .yaml."""
     bench: Id
+    """Id of the bench, the name of its file without .yaml."""
     protocol: Id
+    """Id of the protocol."""
     title: Name | None = None
+    """Title of the page; made from cooler and card when absent."""
     summary: Text = ""
+    """The result in a sentence or two."""
     tested: Day
+    """Day of the test, as 2026-04-18."""
     episode: Episode | None = None
+    """The video that goes with the result."""
     supplied_by: Supplied | None = None
+    """Where the cooler came from: bought, maker sample, loan or own work."""
     assembly: Assembly = Assembly()
+    """How the cooler was put on the card."""
     mounts: tuple[Mount, ...] = Field(min_length=1)
+    """Each assembly of the cooler on the card, with its runs."""
     photos: tuple[PhotoFile, ...] = ()
+    """Photos for the result's page."""
     corrections: tuple[Correction, ...] = ()
+    """Published figures that were wrong."""

@@ -1,4 +1,4 @@
-"""Frozen models of everything a tester writes: the schema of the archive, with no input or output."""
+"""Kinds of values that the models of an archive's files are made of, and the base of these models."""
 
 from __future__ import annotations
 
@@ -73,23 +73,27 @@ Cut: TypeAlias = Annotated[Finite | dt.datetime, BeforeValidator(_cut)]
 
 
 class Model(BaseModel):
-    """Base of all models: frozen, strict, unknown fields refused, sequences are tuples."""
+    """Base of all models: frozen, strict, unknown fields refused, sequences are tuples.
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    The text below a field is its description in JSON Schemas and in the hint of a missing field.
+    """
 
-
-# --- card and cooler -------------------------------------------------------------------------------------------
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, use_attribute_docstrings=True)
 
 
 class Link(Model):
     """A link that a page shows."""
 
     label: Name
+    """Text of the link."""
     url: Url
+    """Address that starts with https:// or http://."""
 
 
 class DatedNote(Model):
     """Something that happened on a day."""
 
     date: Day
+    """The day."""
     text: Text
+    """What happened; plain text."""

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
+from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from builder.archive.catalogue import FIELD_WORDS
 from builder.archive.fields import (
     ID_LENGTH,
     ID_PATTERN,
@@ -41,16 +41,16 @@ def model_at(top: type[Model], trail: Trail) -> type[Model] | None:
     return _model_in(annotation)
 
 
-def field_names(model: type[Model]) -> tuple[str, ...]:
-    """Return a model's field names as they are spelled in YAML."""
-    return tuple(info.alias or name for name, info in model.model_fields.items())
+def fields_of(model: type[Model]) -> dict[str, FieldInfo]:
+    """Return a model's fields by their names as they are spelled in YAML."""
+    return {info.alias or name: info for name, info in model.model_fields.items()}
 
 
 def _below(annotation: Any, step: str | int) -> Any:  # noqa: ANN401 - annotations are any object
     model = _model_in(annotation)
     if model is not None:
-        named = {info.alias or name: info.annotation for name, info in model.model_fields.items()}
-        return named.get(str(step))
+        field = fields_of(model).get(str(step))
+        return field and field.annotation
     for part in _parts(annotation):
         arguments = typing.get_args(part)
         if typing.get_origin(part) in (tuple, dict):
@@ -161,7 +161,7 @@ class _Case:
     def names(self) -> tuple[str, ...]:
         """The fields that may stand beside this one."""
         model = model_at(self.top, self.trail[:-1])
-        return field_names(model) if model else ()
+        return tuple(fields_of(model)) if model else ()
 
     @property
     def field(self) -> str:
@@ -230,7 +230,8 @@ def _missing_field(case: _Case) -> Problem:
     inside = f' of "{above}"' if above else ""
     message = f'field "{case.field}"{inside} is missing'
     model = model_at(case.top, case.trail[:-1])
-    words = FIELD_WORDS.get(model.__name__, {}).get(case.field, "") if model else ""
+    field = fields_of(model).get(case.field) if model else None
+    words = (field and field.description) or ""
     hint = f"{case.field}: {words[:1].lower()}{words[1:].rstrip('.')}" if words else ""
     return Problem(code="missing-field", where=where, message=message, hint=hint)
 

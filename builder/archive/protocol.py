@@ -1,4 +1,4 @@
-"""Frozen models of everything a tester writes: the schema of the archive, with no input or output."""
+"""`protocols/<id>.yaml`: test points and the rules of a session. Words below a field are its help in editors."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from typing import Annotated, Literal, TypeAlias
 from pydantic import Field, model_validator
 
 from builder.archive.fields import Celsius, Id, Model, Name, NonNegative, Positive, Text
-
-# --- protocol --------------------------------------------------------------------------------------------------
 
 
 class PointRole(StrEnum):
@@ -28,23 +26,36 @@ class PointRef(Model):
     """A test point of another protocol."""
 
     protocol: Id
+    """Id of the other protocol."""
     point: Id
+    """Id of its test point."""
 
 
 class TestPoint(Model):
     """A setting at which a run is made."""
 
     id: Id
+    """Id of the test point, as runs name it."""
     name: Name
+    """Name that pages show."""
     role: PointRole
-    settings: Text = ""  # in words, for the run sheet and the page
+    """What the test point is for."""
+    settings: Text = ""
+    """The settings in words, for the run sheet and the page."""
     power_limit_pct: Positive | None = None
+    """Power limit in % of the card's reference board power."""
     workload: Name = "game loop"
-    loop_s: Positive | None = None  # length of one pass where the workload repeats and the length is known
-    soak_s: NonNegative | None = None  # where this point needs another soak than the protocol's, e.g. idle
+    """Name of the workload."""
+    loop_s: Positive | None = None
+    """Length of one pass of the workload in s, where it is known."""
+    soak_s: NonNegative | None = None
+    """Shortest time before the window in s, where it differs from the protocol's."""
     window_s: Annotated[float, Field(ge=300, allow_inf_nan=False)] | None = None
+    """Length of the window in s, where it differs from the protocol's."""
     required: bool = True
-    equivalent: tuple[PointRef, ...] = ()  # declared to compare directly
+    """Whether a session without it is incomplete."""
+    equivalent: tuple[PointRef, ...] = ()
+    """Test points of other protocols that compare directly with this one."""
 
     __test__ = False  # no test class
 
@@ -53,36 +64,47 @@ class AmbientBand(Model):
     """Ambient temperature inside which runs compare directly."""
 
     min_c: Celsius = 18.0
+    """Lowest ambient temperature in °C."""
     max_c: Celsius = 28.0
+    """Highest ambient temperature in °C."""
 
 
 class SettleLimits(Model):
     """Constants of the settling rule for one kind of heat path (`air` or `liquid`)."""
 
     tau_s: Positive
+    """Time constant of the slowest heat path in s."""
     window_s: Annotated[float, Field(ge=300, allow_inf_nan=False)]
-    soak_s: Positive  # shortest time before the window may start
+    """Length of the window in s, at least 300."""
+    soak_s: Positive
+    """Shortest time before the window may start, in s."""
     limit_k: Positive = 0.5
+    """Largest remaining change for a settled run, in K."""
 
 
 class SpreadByKind(Model):
     """Declared standard deviation of core rise from mount to mount, in K, used where there is one mount only."""
 
     air: NonNegative | None = None
+    """For air coolers, in K."""
     liquid: NonNegative | None = None
+    """For coolers on a liquid loop, in K."""
 
 
 class FrameRule(Model):
     """Definition of the 1 % low, published with every such figure."""
 
     low_1pct: Literal["percentile", "slowest mean"] = "percentile"
+    """Definition of the 1 % low: percentile, or mean of the slowest frames."""
 
 
 class Workload(Model):
     """A class of load, described without naming a program."""
 
     name: Name
+    """Name that the test points use."""
     description: Text
+    """In words; plain text."""
 
 
 Required: TypeAlias = Literal["notice", "error"]
@@ -92,27 +114,44 @@ class Requirements(Model):
     """What a session lacks is a notice, or an error that stops publication: the protocol's choice."""
 
     points: Required = "notice"
+    """Runs at the required test points: notice or error."""
     remount: Required = "notice"
+    """As many mounts as the protocol asks for: notice or error."""
     disclosure: Required = "notice"
+    """Where the cooler came from: notice or error."""
     checks: Required = "notice"
+    """Checks of the assembly that concern the kind of cooler: notice or error."""
     ambient_band: Required = "notice"
+    """Ambient temperature inside the band in every run: notice or error."""
 
 
 class Protocol(Model):
     """A test procedure with a version."""
 
     name: Name
+    """Name of the protocol."""
     version: Annotated[int, Field(ge=1)]
+    """Version, a whole number that grows with every change."""
     summary: Text = ""
+    """In words; plain text."""
     ambient: AmbientBand = AmbientBand()
+    """Ambient temperatures inside which runs compare directly."""
     air: SettleLimits
+    """Settling rule for air coolers."""
     liquid: SettleLimits
+    """Settling rule for coolers on a liquid loop."""
     mount_spread_k: SpreadByKind = SpreadByKind()
-    mounts: Annotated[int, Field(ge=1)] = 1  # assemblies that the protocol asks for
+    """Assumed standard deviation from mount to mount in K, where there is one mount only."""
+    mounts: Annotated[int, Field(ge=1)] = 1
+    """Number of mounts that the protocol asks for."""
     frames: FrameRule = FrameRule()
+    """How figures on frames are defined."""
     require: Requirements = Requirements()
+    """Whether what a session lacks is a notice, or an error that stops publication."""
     workloads: tuple[Workload, ...] = ()
+    """Classes of load that the test points use."""
     points: tuple[TestPoint, ...] = Field(min_length=1)
+    """The test points, in the order of the session."""
 
     @model_validator(mode="after")
     def _points_are_distinct(self) -> Protocol:

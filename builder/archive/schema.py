@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from builder.archive.catalogue import FIELD_WORDS, KINDS
+from builder.archive.catalogue import KINDS
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -16,16 +16,13 @@ def json_schema(kind: str) -> dict[str, Any]:
     ['name', 'board_power_w']
     """
     schema = KINDS[kind].model_json_schema(by_alias=True, mode="validation")
-    _describe(KINDS[kind].__name__, schema)
-    for name, part in schema.get("$defs", {}).items():
-        _describe(name, part)
+    parts = schema.get("$defs", {})
+    for part in (schema, *parts.values()):
+        # A docstring's first line is for readers of an editor's tooltip, the rest for readers of the code.
+        if "description" in part:
+            part["description"] = part["description"].split("\n")[0].replace("`", "")
+        for name, field in part.get("properties", {}).items():
+            # The library leaves out the words of a field that are those of its model too.
+            words = field.pop("description", None) or parts[field["$ref"].rpartition("/")[2]]["description"]
+            field |= {"title": name, "description": words}
     return {"$schema": DIALECT, **schema, "title": f"Soakbook {kind}"}
-
-
-def _describe(model: str, schema: dict[str, Any]) -> None:
-    # A docstring's first line is for readers of an editor's tooltip, the rest for readers of the code.
-    if "description" in schema:
-        schema["description"] = schema["description"].split("\n")[0].replace("`", "")
-    for name, field in schema.get("properties", {}).items():
-        field["title"] = name
-        field["description"] = FIELD_WORDS.get(model, {}).get(name, name)

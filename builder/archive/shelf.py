@@ -10,7 +10,7 @@ from typing import Generic, TypeVar
 from builder.archive.catalogue import KINDS
 from builder.archive.checks_within_a_file import check_alone
 from builder.archive.fields import ID_LENGTH, Model
-from builder.archive.messages import field_names, id_hint, is_id, quoted, suggested_id, to_model
+from builder.archive.messages import fields_of, id_hint, is_id, quoted, suggested_id, to_model
 from builder.archive.yaml_text import YamlDoc, load_yaml
 from builder.core.errors import Problems, Span
 from builder.core.files import Entry, list_folder
@@ -155,14 +155,14 @@ def _true_kind(kind: str, doc: YamlDoc) -> str:
     names = set(doc.data)
     if _required(KINDS[kind]) <= names:
         return kind
-    known = len(names & set(field_names(KINDS[kind])))
+    known = len(names & fields_of(KINDS[kind]).keys())
     others = (
         other
         for other, model in KINDS.items()
-        if _required(model) <= names and len(names & set(field_names(model))) > known
+        if _required(model) <= names and len(names & fields_of(model).keys()) > known
     )
     return next(others, kind)
 
 
 def _required(model: type[Model]) -> set[str]:
-    return {info.alias or name for name, info in model.model_fields.items() if info.is_required()}
+    return {name for name, field in fields_of(model).items() if field.is_required()}

@@ -17,7 +17,7 @@ from builder.archive.catalogue import KINDS
 from builder.archive.checks_between_files import check_runs
 from builder.archive.checks_within_a_file import check_alone
 from builder.archive.fields import Model
-from builder.archive.messages import field_names, model_at, to_model
+from builder.archive.messages import fields_of, model_at, to_model
 from builder.core.errors import Problems
 from tests.support.small_archive import Folder
 
@@ -65,9 +65,9 @@ def all_names() -> list[str]:
     waiting: list[type[Model]] = list(KINDS.values())
     while waiting:
         model = waiting.pop()
-        names.update(field_names(model))
-        waiting += [below for name in field_names(model) if (below := model_at(model, (name,))) is not None]
-        waiting += [below for name in field_names(model) if (below := model_at(model, (name, 0))) is not None]
+        names.update(fields_of(model))
+        waiting += [below for name in fields_of(model) if (below := model_at(model, (name,))) is not None]
+        waiting += [below for name in fields_of(model) if (below := model_at(model, (name, 0))) is not None]
     return sorted(names)
 
 
