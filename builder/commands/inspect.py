@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from rich.console import Group, RenderableType
@@ -11,7 +11,7 @@ from rich.text import Text
 from builder.commands.terminal import heading, table
 from builder.logs import Inspection, inspection_rows
 from builder.logs import inspect_log as inspect_bytes
-from builder.site.records import Record, inspection_record
+from builder.site.records import Record
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -22,8 +22,19 @@ class Inspected:
 
     @property
     def record(self) -> Record:
-        """Return what `--json` prints."""
-        return inspection_record(self.inspection)
+        """Return what `--json` prints: what the log looks like, with the reader block as text."""
+        found = self.inspection
+        return {
+            "file": found.file,
+            "encoding": found.encoding,
+            "delimiter": found.delimiter,
+            "decimal": found.decimal,
+            "header_line": found.header_line,
+            "rows": found.rows,
+            "columns": [asdict(row) for row in inspection_rows(found)],
+            "repairs": [str(repair) for repair in found.repairs],
+            "reader_block": found.reader_block(),
+        }
 
     @property
     def reader_block(self) -> str:

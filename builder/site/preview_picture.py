@@ -81,8 +81,8 @@ def _figures(subject: Subject) -> Sequence[tuple[str, Num]]:
 def _paper() -> Iterator[ET.Element]:
     yield element("rect", width=str(WIDTH), height=str(HEIGHT), fill=LIGHT.paper)
     yield element("rect", width=str(WIDTH), height="14", fill=LIGHT.ink)
-    yield _rule(214)
-    yield _rule(548)
+    for y in ("214", "548"):
+        yield element("rect", x=str(_EDGE), y=y, width=str(_ROOM), height="2", fill=LIGHT.line)
 
 
 def _heading(archive: Archive, subject: Subject) -> Iterator[ET.Element]:
@@ -122,15 +122,11 @@ class _Face:
     weight: str = "normal"
 
 
-def _rule(y: int) -> ET.Element:
-    return element("rect", x=str(_EDGE), y=str(y), width=str(_ROOM), height="2", fill=LIGHT.line)
-
-
-def _words(y: int, text: str, face: _Face, *, left: int = _EDGE, room: float = _ROOM) -> str:
+def _words(y: int, text: str, face: _Face, *, left: int = _EDGE, room: float = _ROOM) -> ET.Element:
     shown = {"font-family": _FONT, "font-size": f"{face.size:g}", "font-weight": face.weight, "fill": face.colour}
     return element("text", shorten(text, room, face.size), x=str(left), y=str(y), **shown)
 
 
-def _number(y: int, number: Num, size: float, *, left: int = _EDGE, room: float = _ROOM) -> str:
+def _number(y: int, number: Num, size: float, *, left: int = _EDGE, room: float = _ROOM) -> ET.Element:
     fitted = min(size, size * room / text_width(number.text, size))
     return _words(y, number.text, _Face(size=fitted, weight="bold"), left=left, room=room + 1)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeAlias
@@ -23,7 +22,6 @@ from builder.core.results import (
     RunResult,
     Settlement,
 )
-from builder.logs import Inspection, inspection_rows
 
 Record: TypeAlias = dict[str, Any]
 
@@ -156,21 +154,6 @@ def _line(line: PowerLine) -> Record:
         "points": list(line.points),
         "fits": line.fits,
         "chi2_p": line.chi2_p,
-    }
-
-
-def inspection_record(inspection: Inspection) -> Record:
-    """Return what a log looks like, with the reader block as text."""
-    return {
-        "file": inspection.file,
-        "encoding": inspection.encoding,
-        "delimiter": inspection.delimiter,
-        "decimal": inspection.decimal,
-        "header_line": inspection.header_line,
-        "rows": inspection.rows,
-        "columns": [dataclasses.asdict(row) for row in inspection_rows(inspection)],
-        "repairs": [str(repair) for repair in inspection.repairs],
-        "reader_block": inspection.reader_block(),
     }
 
 
