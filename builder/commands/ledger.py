@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import os
-import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Literal
@@ -22,6 +21,7 @@ from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span
 from builder.core.files import read_bytes
 from builder.core.quantity import NO_BREAK, format_estimate
 from builder.core.results import BundleResult
+from builder.core.writing import write_whole
 
 LEDGER = "ledger.json"
 HOW_TO_MEND = "restore the file from version control, or move it away to begin a new ledger"
@@ -157,22 +157,10 @@ def write_ledger(root: Path, ledger: Ledger) -> Problem | None:
     data = (json.dumps(ledger.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n").encode()
     try:
         if not target.is_file() or target.read_bytes() != data:
-            _replace(target, data)
+            write_whole(target, data)
     except OSError as error:
         message = f"the ledger was not written: {error.strerror or error}"
         hint = "make the archive's folder writable and publish again"
         where = Span(file=LEDGER)
         return Problem(code="ledger-not-written", where=where, message=message, hint=hint, severity=Severity.WARNING)
     return None
-
-
-def _replace(target: Path, data: bytes) -> None:
-    descriptor, name = tempfile.mkstemp(prefix=".soakbook-ledger-", dir=target.parent)
-    try:
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(data)
-        Path(name).chmod(0o644)
-        Path(name).replace(target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

@@ -8,6 +8,7 @@ from typing import Any
 
 from builder.archive import json_schema
 from builder.archive.catalogue import KINDS
+from builder.core.writing import write_whole
 
 SCHEMAS = ".schemas"
 
@@ -26,5 +27,5 @@ def write_schemas(archive: Path) -> tuple[str, ...]:
     folder.mkdir(exist_ok=True)
     for kind, schema in schemas().items():
         text = json.dumps(schema, ensure_ascii=False, indent=2)
-        (folder / f"{kind}.json").write_text(text + "\n", encoding="utf-8")
+        write_whole(folder / f"{kind}.json", f"{text}\n".encode())
     return tuple(f"{SCHEMAS}/{kind}.json" for kind in KINDS)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +18,7 @@ from builder.archive.fields import ID_LENGTH
 from builder.commands.schema import SCHEMAS, write_schemas
 from builder.core.errors import Problem, Problems, SoakbookError, Span, errors_among, listing, nearest
 from builder.core.files import content_dir
+from builder.core.writing import whole_folder
 from builder.sheet import Assembly, Session, SheetPlan, assembly_from, bundle_skeleton, pad_fit, sheet_plan
 from builder.site import read_words
 from builder.site.theme import printable
@@ -107,16 +107,11 @@ def render_sheet(plan: SheetPlan, content: Path) -> bytes:
 
 
 def _write_new_folder(folder: Path, files: Mapping[str, bytes]) -> None:
-    """Write a folder whole or not at all: it is made beside its place and renamed."""
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".new-", dir=folder.parent) as temporary:
-        made = Path(temporary) / "bundle"
-        made.mkdir()
+    with whole_folder(folder) as made:
         for name, data in files.items():
             (made / name).write_bytes(data)
         if folder.exists() or folder.is_symlink():
             raise SoakbookError([_bundle_exists(folder.name)])
-        made.rename(folder)
 
 
 # --- what the request leaves open, and what must exist -------------------------------------------------------------

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from builder.core.errors import Problem, SoakbookError, Span
+from builder.core.writing import whole_folder
 
 MARKER = "site.json"
 
@@ -52,16 +50,13 @@ def staged_output(out: Path, output: Output = SITE) -> Iterator[Staged]:
     holds something that is not such an output of this program.
     """
     check_target(out, output)
-    out.parent.mkdir(parents=True, exist_ok=True)
-    folder = Path(tempfile.mkdtemp(prefix=f".{out.name}-new-", dir=out.parent))
-    try:
+    with whole_folder(out, replace=True) as folder:
         yield Staged(folder=folder)
         if not _is_marked(folder, output):
             raise ValueError(f"{output.name} without {output.marker} is not whole")
-        _make_readable(folder)
-        _swap(folder, out)
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)
+        # Permissions that any web server can read, whatever the umask was.
+        for path in [folder, *folder.rglob("*")]:
+            path.chmod(0o755 if path.is_dir() else 0o644)
 
 
 def check_target(out: Path, output: Output = SITE) -> None:
@@ -86,25 +81,3 @@ def _refusal(out: Path, output: Output, why: str) -> Problem:
         message=f"{why}, so it is left alone",
         hint="choose another folder with --out, or move what is there",
     )
-
-
-def _make_readable(folder: Path) -> None:
-    """Permissions that any web server can read, whatever the umask was."""
-    for path in [folder, *folder.rglob("*")]:
-        path.chmod(0o755 if path.is_dir() else 0o644)
-
-
-def _swap(folder: Path, out: Path) -> None:
-    if not out.exists():
-        folder.rename(out)
-        return
-    old = Path(tempfile.mkdtemp(prefix=f".{out.name}-old-", dir=out.parent))
-    out.rename(old / out.name)
-    try:
-        folder.rename(out)
-    except BaseException:
-        os.replace(old / out.name, out)  # noqa: PTH105 - a folder goes back onto a free name
-        raise
-    finally:
-        if out.exists():
-            shutil.rmtree(old, ignore_errors=True)

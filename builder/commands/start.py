@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 from pathlib import Path
 
 from builder.commands.schema import write_schemas
 from builder.core.errors import Problem, SoakbookError, Span
 from builder.core.files import content_dir
+from builder.core.writing import whole_folder
 
 
 def start_archive(folder: Path) -> tuple[str, ...]:
@@ -18,15 +18,13 @@ def start_archive(folder: Path) -> tuple[str, ...]:
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise SoakbookError([_not_empty(folder)])
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=f".{folder.name}-new-", dir=folder.parent) as temporary:
-        made = Path(temporary) / "archive"
-        shutil.copytree(content_dir() / "starter", made, ignore=shutil.ignore_patterns("public", ".*"))
+    with whole_folder(folder) as made:
+        ignored = shutil.ignore_patterns("public", ".*")
+        shutil.copytree(content_dir() / "starter", made, ignore=ignored, dirs_exist_ok=True)
         made.chmod(0o755)
         write_schemas(made)
         if folder.exists():
             folder.rmdir()
-        made.rename(folder)
     return tuple(sorted(p.relative_to(folder).as_posix() for p in folder.rglob("*") if p.is_file()))
 
 

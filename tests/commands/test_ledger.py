@@ -195,7 +195,7 @@ def test_a_ledger_that_cannot_be_written_is_a_warning_and_the_site_stands(
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("builder.commands.ledger.tempfile.mkstemp", full)
+    monkeypatch.setattr("builder.core.writing.tempfile.mkstemp", full)
     done = publish(archive, archive / "public")
     told = [(p.severity, p.message) for p in done.problems if p.code == "ledger-not-written"]
     assert told == [("warning", "the ledger was not written: No space left on device")]

@@ -5,10 +5,11 @@ from __future__ import annotations
 import contextlib
 import hmac
 import os
-import tempfile
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
+
+from builder.core.writing import write_whole
 
 FOLDER = ".soakbook-cache"
 LIMIT = 500_000_000  # bytes
@@ -46,14 +47,7 @@ class Store:
         path = self._path(key)
         with contextlib.suppress(OSError):
             self._make_folder(path.parent)
-            with tempfile.NamedTemporaryFile(dir=path.parent, prefix=".new-", delete=False) as file:
-                temporary = Path(file.name)
-                try:
-                    file.write(self._seal(key, packed) + packed)
-                    file.close()
-                    temporary.replace(path)
-                finally:
-                    temporary.unlink(missing_ok=True)
+            write_whole(path, self._seal(key, packed) + packed, mode=0o600, lasting=False)
 
     def prune(self, limit: int = LIMIT) -> None:
         """Remove entries, the longest unused first, until those that are left hold at most `limit` bytes."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from builder.commands.preview.rebuild import File
+from builder.core.writing import write_whole
 
 HOME = "index.html"
 
@@ -95,9 +96,7 @@ class Shown:
             return False
         target = self.folder / file.path
         target.parent.mkdir(parents=True, exist_ok=True)
-        fresh = target.with_name(f".new-{target.name}")
-        fresh.write_bytes(file.data)
-        fresh.replace(target)
+        write_whole(target, file.data, lasting=False)
         self._hashes[file.path] = value
         return True
 
