@@ -28,6 +28,7 @@ from builder.charts.frame import COMPACT, Frame, Margins, Plot, Scale, plot_area
 from builder.charts.labels import clean_text, spread, text_width
 from builder.charts.style import Slot
 from builder.charts.two_units import Axis, Said, Turn, as_it_is, exact, said, turned
+from builder.comparison.stability import FEW
 from builder.core.quantity import Estimate, format_estimate
 from builder.core.results import FIGURES
 
@@ -48,7 +49,10 @@ class RetestPoint:
 
 @dataclass(frozen=True, kw_only=True)
 class BenchHistory:
-    """What the chart of the bench shows: one figure kind (id of `FIGURES`), oldest test first, mean and limits."""
+    """What the chart of the bench shows: one figure kind (id of `FIGURES`), oldest test first, mean and limits.
+
+    `provisional` says that the limits rest on few tests, so that the next one may move them.
+    """
 
     id: str
     title: str
@@ -57,6 +61,7 @@ class BenchHistory:
     mean: float
     lower: float
     upper: float
+    provisional: bool
 
 
 def history_chart(history: BenchHistory) -> Chart:
@@ -81,7 +86,8 @@ def _describe(history: BenchHistory, turn: Turn = as_it_is) -> str:
     mean, low, high = (plain(turn(exact(v, _unit(history))), 1) for v in (history.mean, history.lower, history.upper))
     outside = [retest.tested.isoformat() for retest in history.retests if retest.outside]
     finding = f"Outside the limits: {', '.join(outside)}." if outside else "All lie inside the limits."
-    return f"{len(history.retests)} tests of the reference cooler: mean {mean}, limits {low} and {high}. {finding}"
+    few = f" The limits are provisional: they rest on fewer than {FEW} tests." if history.provisional else ""
+    return f"{len(history.retests)} tests of the reference cooler: mean {mean}, limits {low} and {high}. {finding}{few}"
 
 
 def _table(history: BenchHistory, turn: Turn = as_it_is) -> ChartTable:

@@ -236,6 +236,7 @@ def bench_history(
         mean=limits.mean,
         lower=limits.lower,
         upper=limits.upper,
+        provisional=stability.provisional,
     )
 
 

@@ -196,5 +196,5 @@ def test_bench_history_takes_limits_and_signals_as_they_were_judged() -> None:
         cooler="stock", group=GROUP, kind="core_rise", retests=retests, chart=limits, provisional=True, said=""
     )
     shown = bench_history(stability, {"open-frame": "Open frame"}, id="a", title="b")
-    assert (shown.mean, shown.lower, shown.upper) == (46.2, 45.4, 47.0)
+    assert (shown.mean, shown.lower, shown.upper, shown.provisional) == (46.2, 45.4, 47.0, True)
     assert [(r.bench, r.outside) for r in shown.retests] == [("Open frame", False), ("Open frame", True)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import altair as alt
@@ -20,12 +21,14 @@ from builder.charts import (
     changes_chart,
     coolers_chart,
     efficiency_chart,
+    history_chart,
     points_chart,
     power_chart,
     run_chart,
 )
 from builder.charts.frame import COMPACT, WIDE, still_frame
 from builder.charts.style import DARK, LIGHT, PAGE, Slot, variables
+from builder.charts.svg import chart_svg
 from builder.core.quantity import NO_BREAK, format_estimate
 from tests.support import chart_samples as samples
 
@@ -381,6 +384,15 @@ def test_bench_chart_marks_the_test_outside_the_limits_by_colour_and_shape() -> 
     assert rows(chart, "mean") == [{"y": 46.7}]
     assert chart.description.endswith("Outside the limits: 2025-07-01.")
     assert [row[3] for row in chart.table.rows] == ["inside", "inside", "outside", "inside"]
+
+
+def test_limits_from_few_tests_are_said_to_be_provisional_beside_the_chart_and_in_its_alternative_text() -> None:
+    few = history_chart(replace(samples.history(), provisional=True))
+    said = " The limits are provisional: they rest on fewer than 8 tests."
+    assert few.finding.text.endswith(said)
+    assert few.finding.fahrenheit.endswith(said)
+    assert said in chart_svg(few, uid="few").replace(NO_BREAK, " ")
+    assert "provisional" not in history_chart(samples.history()).finding.text
 
 
 def test_bench_chart_is_true_to_the_calendar() -> None:

@@ -205,6 +205,7 @@ def history() -> BenchHistory:
         mean=46.7,
         lower=45.2,
         upper=48.2,
+        provisional=False,
     )
 
 
