@@ -347,11 +347,11 @@ def kit(folder: Path, bundle: str, against: str, out: Path | None, as_json: bool
 @click.option("--port", type=click.IntRange(1, 65535), default=8000, show_default=True, help="The port on loopback.")
 def preview(folder: Path, port: int) -> None:
     """Serve the site of DIR on this machine alone, and reload the page at every change; Ctrl-C ends it."""
-    from builder.commands.preview import Said, preview_site
+    from builder.commands.preview import Message, preview_site
 
-    def say(said: Said) -> None:
-        click.echo(said.text, err=True)
-        say_problems(said.problems)
+    def say(message: Message) -> None:
+        click.echo(message.text, err=True)
+        say_problems(message.problems)
 
     preview_site(folder, port=port, say=say)
 

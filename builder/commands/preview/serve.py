@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import TypeAlias
 
 from builder.commands.cache.cache import Kept, kept_beside
-from builder.commands.preview.rebuild import InterruptedRebuildError, Rebuilt, rebuilt
-from builder.commands.preview.shown import Shown
-from builder.commands.preview.watch import Watched
+from builder.commands.preview.planned_site import InterruptedWorkError, PlannedSite, planned_site
+from builder.commands.preview.served_site import ServedSite
+from builder.commands.preview.watch import WatchedFolders
 from builder.commands.preview.web import Web, listen
 from builder.core.errors import Problem, SoakbookError
 from builder.core.files import content_dir, themes_dir
@@ -28,97 +28,97 @@ AFTER_S = 5.0  # for the thread to end
 
 
 @dataclass(frozen=True, kw_only=True)
-class Said:
+class Message:
     """Something to tell the person at the terminal."""
 
     text: str
     problems: tuple[Problem, ...] = ()
 
 
-Say: TypeAlias = Callable[[Said], None]
+Say: TypeAlias = Callable[[Message], None]
 
 
 @dataclass(kw_only=True)
 class Preview:
-    """The thread's work: what is shown follows what is in the folders."""
+    """The thread's work: the site that is served follows what is in the folders."""
 
     root: Path
-    shown: Shown
+    served: ServedSite
     kept: Kept
     say: Say
     stop: threading.Event = field(default_factory=threading.Event)
-    _site: Rebuilt | None = None  # None while the archive has problems
-    _fresh: set[str] = field(default_factory=set)  # pages that are shown as they are now
+    _site: PlannedSite | None = None  # None while the archive has problems
+    _fresh: set[str] = field(default_factory=set)  # pages that are served as they are now
     _rest_at: float | None = None  # when the rest of the site is to be made; None when it is whole
     _pending: tuple[Path, ...] = ()
 
     def __post_init__(self) -> None:
-        self._watched = Watched(archive=self.root, others=(content_dir(), themes_dir()))
+        self._folders = WatchedFolders(archive=self.root, others=(content_dir(), themes_dir()))
 
     def run(self) -> None:
         """Follow the folders until `stop` is set."""
-        self._watched.changes()
-        self._guarded(self._begin)
+        self._folders.changes()
+        self._try(self._read_archive)
         while not self.stop.wait(LOOK_S):
-            self._guarded(self._turn)
+            self._try(self._turn)
 
     def _turn(self) -> None:
         pending, self._pending = self._pending, ()
-        changed = tuple(sorted({*pending, *self._watched.changes()}))
+        changed = tuple(sorted({*pending, *self._folders.changes()}))
         if changed:
-            self.say(Said(text=f"changed: {_names(self.root, changed)}"))
+            self.say(Message(text=f"changed: {_names(self.root, changed)}"))
         if changed and self._site and all(map(self._is_static, changed)):
-            self.shown.show(self._site.static())
+            self.served.update(self._site.static())
         elif changed:
-            self._begin()
+            self._read_archive()
         elif self._site and self._rest_at is not None:
-            self._go_on(self._site, self._rest_at)
+            self._make_more(self._site, self._rest_at)
 
-    def _begin(self) -> None:
+    def _read_archive(self) -> None:
         began = time.monotonic()
-        first_time = self._site is None and self.shown.empty
+        first_time = self._site is None and self.served.empty
         self._site, self._rest_at = None, None
         self._fresh.clear()
-        self._site = rebuilt(self.root, self.kept)
+        self._site = planned_site(self.root, self.kept)
         self._rest_at = time.monotonic() if first_time else time.monotonic() + QUIET_S
         if not first_time:
-            self._first(self._site, self.shown.wanted(), began)
+            self._make_pages(self._site, self.served.pages_in_view(), began)
 
-    def _go_on(self, site: Rebuilt, rest_at: float) -> None:
-        stale = self.shown.wanted() - self._fresh
-        if stale and not self.shown.empty:
-            self._first(site, stale, time.monotonic())
+    def _make_more(self, site: PlannedSite, rest_at: float) -> None:
+        stale = self.served.pages_in_view() - self._fresh
+        if stale and not self.served.empty:
+            self._make_pages(site, stale, time.monotonic())
         elif time.monotonic() >= rest_at:
-            self._rest(site)
+            self._make_rest(site)
 
-    def _first(self, site: Rebuilt, pages: Iterable[str], began: float) -> None:
+    def _make_pages(self, site: PlannedSite, pages: Iterable[str], began: float) -> None:
         for page in sorted(pages):
             self._fresh.add(page)
             if files := tuple(site.page(page)):
-                self.shown.show(files)
-                self.say(Said(text=f"{page} in {time.monotonic() - began:.1f} s"))
+                self.served.update(files)
+                self.say(Message(text=f"{page} in {time.monotonic() - began:.1f} s"))
 
-    def _rest(self, site: Rebuilt) -> None:
+    def _make_rest(self, site: PlannedSite) -> None:
         began = time.monotonic()
         try:
-            files = site.whole(changed=self._changed)
-        except InterruptedRebuildError:
+            files = site.whole(interrupted=self._interrupted)
+        except InterruptedWorkError:
             return
         self._rest_at = None
-        written = self.shown.show_all(files)
-        self.say(Said(text=f"{written} of {len(files)} files new in {time.monotonic() - began:.1f} s"))
+        written = self.served.replace(files)
+        self.say(Message(text=f"{written} of {len(files)} files new in {time.monotonic() - began:.1f} s"))
 
     def _is_static(self, path: Path) -> bool:
         own = [folder for folder in (self.root / "theme", themes_dir()) if path.is_relative_to(folder)]
         return any("static" in path.relative_to(folder).parts[:2] for folder in own)
 
-    def _changed(self) -> bool:
+    def _interrupted(self) -> bool:
         """Whether the work on the rest should end: something changed, or a page is asked for that is not made yet."""
-        self._pending = self._pending or self._watched.changes()
-        asked = not self.shown.empty and bool(self.shown.wanted() - self._fresh)
+        self._pending = self._pending or self._folders.changes()
+        asked = not self.served.empty and bool(self.served.pages_in_view() - self._fresh)
         return bool(self._pending) or asked or self.stop.is_set()
 
-    def _guarded(self, step: Callable[[], None]) -> None:
+    def _try(self, step: Callable[[], None]) -> None:
         """Take a step; what goes wrong becomes the page that is shown, until something changes."""
         try:
             step()
@@ -130,14 +130,14 @@ class Preview:
     def _fail(self, title: str, problems: tuple[Problem, ...], detail: str) -> None:
         self._site, self._rest_at = None, None
         lead = "The site comes back by itself as soon as this is mended."
-        self.shown.fail(problems_page(content_dir(), title=title, lead=lead, problems=problems, detail=detail))
-        self.say(Said(text=detail or title, problems=problems))
+        self.served.show_notice(problems_page(content_dir(), title=title, lead=lead, problems=problems, detail=detail))
+        self.say(Message(text=detail or title, problems=problems))
 
 
 def _names(root: Path, changed: tuple[Path, ...]) -> str:
-    shown = [path.relative_to(root) if path.is_relative_to(root) else path.name for path in changed[:3]]
-    more = f" and {len(changed) - 3} more" if len(changed) > 3 else ""  # noqa: PLR2004 - the three that are shown
-    return ", ".join(map(str, shown)) + more
+    names = [path.relative_to(root) if path.is_relative_to(root) else path.name for path in changed[:3]]
+    more = f" and {len(changed) - 3} more" if len(changed) > 3 else ""  # noqa: PLR2004 - the three that are named
+    return ", ".join(map(str, names)) + more
 
 
 def preview_site(root: Path, *, port: int, say: Say) -> None:
@@ -150,9 +150,9 @@ def preview_site(root: Path, *, port: int, say: Say) -> None:
     )
     with tempfile.TemporaryDirectory(prefix="soakbook-preview-", ignore_cleanup_errors=True) as folder:
         web = Web()
-        shown = Shown(folder=Path(folder), notice=waiting, reload=web.reload, viewed=web.viewed)
-        web.shown = shown
-        preview = Preview(root=root, shown=shown, kept=kept_beside(root, in_memory=True), say=say)
+        served = ServedSite(folder=Path(folder), notice=waiting, reload=web.reload, open_pages=web.open_pages)
+        web.site = served
+        preview = Preview(root=root, served=served, kept=kept_beside(root, in_memory=True), say=say)
         asyncio.run(_serve(web, preview, port))
 
 
@@ -161,13 +161,15 @@ async def _serve(web: Web, preview: Preview, port: int) -> None:
     loop = asyncio.get_running_loop()
     for number in (signal.SIGINT, signal.SIGTERM):
         loop.add_signal_handler(number, ended.set)
-    found = listen(web, port)
-    if found.port != port:
-        preview.say(Said(text=f"port {port} is taken by another program; port {found.port} is free and used instead"))
-    preview.say(Said(text=f"http://127.0.0.1:{found.port}/ shows the site of {preview.root}. Ctrl-C ends it."))
+    listening = listen(web, port)
+    if listening.port != port:
+        preview.say(
+            Message(text=f"port {port} is taken by another program; port {listening.port} is free and used instead")
+        )
+    preview.say(Message(text=f"http://127.0.0.1:{listening.port}/ shows the site of {preview.root}. Ctrl-C ends it."))
     worker = threading.Thread(target=preview.run, daemon=True)
     worker.start()
     await ended.wait()
     preview.stop.set()
-    found.server.stop()
+    listening.server.stop()
     await asyncio.to_thread(worker.join, AFTER_S)

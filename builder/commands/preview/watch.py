@@ -10,28 +10,30 @@ from typing import TypeAlias
 
 from builder.commands.staging import MARKER
 
-State: TypeAlias = "tuple[int, int, int]"  # time of change, size and identity of a file
+State: TypeAlias = "tuple[int, int, int]"  # size, time of change and identity of a file
 Snapshot: TypeAlias = Mapping[str, State]
 
 
 @dataclass(kw_only=True)
-class Watched:
+class WatchedFolders:
     """The folders of an archive and of the program's own words and themes; hidden names and published sites are not."""
 
     archive: Path
     others: tuple[Path, ...] = ()
     _last: Snapshot = field(default_factory=dict)
+    _emptied: frozenset[str] = frozenset()
 
     def changes(self) -> tuple[Path, ...]:
-        """Return the files that were made, changed or removed since the last call."""
-        now = {**_snapshot(self.archive), **{k: v for folder in self.others for k, v in _snapshot(folder).items()}}
-        last, self._last = self._last, now
+        """Return the files that were made, changed or removed since the last call.
+
+        An editor may empty a file a moment before it writes it anew: a file that was emptied is told one call later.
+        """
+        now = {name: state for folder in (self.archive, *self.others) for name, state in _files(folder)}
+        emptied = {n for n, (size, *_) in now.items() if not size and self._last.get(n, (0,))[0]} - self._emptied
+        now.update({name: self._last[name] for name in emptied})
+        last, self._last, self._emptied = self._last, now, frozenset(emptied)
         changed = [name for name in now.keys() | last.keys() if now.get(name) != last.get(name)]
         return tuple(Path(name) for name in sorted(changed))
-
-
-def _snapshot(folder: Path) -> Snapshot:
-    return dict(_files(folder))
 
 
 def _files(folder: Path) -> Iterator[tuple[str, State]]:
@@ -48,6 +50,6 @@ def _files(folder: Path) -> Iterator[tuple[str, State]]:
                 yield from _files(Path(entry.path))
             else:
                 status = entry.stat()
-                yield entry.path, (status.st_mtime_ns, status.st_size, status.st_ino)
+                yield entry.path, (status.st_size, status.st_mtime_ns, status.st_ino)
         except OSError:
             continue

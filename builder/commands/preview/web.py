@@ -6,14 +6,14 @@ import asyncio
 import mimetypes
 from dataclasses import dataclass, field
 from pathlib import PurePosixPath
-from typing import Any
 from urllib.parse import unquote, urlsplit
 
 from livereload.handlers import LiveReloadHandler, LiveReloadJSHandler
+from tornado.escape import json_decode
 from tornado.httpserver import HTTPServer
 from tornado.web import Application, HTTPError, RequestHandler
 
-from builder.commands.preview.shown import HOME, Shown
+from builder.commands.preview.served_site import HOME, ServedSite
 from builder.core.errors import Problem, SoakbookError, Span
 
 LOOPBACK = "127.0.0.1"
@@ -26,7 +26,7 @@ NOT_FOUND = 404
 
 
 class Browser(LiveReloadHandler):  # type: ignore[misc] # the library has no types
-    """The connection that a shown page holds open."""
+    """The connection that a page in a browser holds open."""
 
     def initialize(self, web: Web) -> None:
         """Take what all handlers share."""
@@ -44,12 +44,12 @@ class Browser(LiveReloadHandler):  # type: ignore[misc] # the library has no typ
     def on_message(self, message: str) -> None:
         """Answer the script's greeting, and note which page it stands in."""
         super().on_message(message)
-        told = self.web.message(message)
-        if told.get("command") == "info":
-            path = unquote(urlsplit(str(told.get("url", ""))).path).lstrip("/")
+        content = json_decode(message)
+        if isinstance(content, dict) and content.get("command") == "info":
+            path = unquote(urlsplit(str(content.get("url", ""))).path).lstrip("/")
             self.page = f"{path}{HOME}" if path == "" or path.endswith("/") else path
             self.web.browsers.add(self)
-            if self.web.shown and self.web.shown.is_old(self.page):
+            if self.web.site and self.web.site.is_stale(self.page):
                 self.reload()
 
     def reload(self) -> None:
@@ -79,9 +79,9 @@ class Files(RequestHandler):
 
     def get(self, path: str) -> None:
         """Give one file."""
-        if self.web.shown is None or ".." in PurePosixPath(path).parts:
+        if self.web.site is None or ".." in PurePosixPath(path).parts:
             raise HTTPError(404)
-        answer = self.web.shown.answer(path)
+        answer = self.web.site.answer(path)
         if answer.status == NOT_FOUND and path == FAVICON:
             self.set_status(204)
             return
@@ -97,13 +97,13 @@ class Files(RequestHandler):
 
 @dataclass(kw_only=True, eq=False)
 class Web:
-    """What the handlers share: what is shown, and the browsers that show it."""
+    """What the handlers share: the site that is served, and the browsers that show it."""
 
-    shown: Shown | None = None
+    site: ServedSite | None = None
     browsers: set[Browser] = field(default_factory=set)
     loop: asyncio.AbstractEventLoop | None = None
 
-    def viewed(self) -> frozenset[str]:
+    def open_pages(self) -> frozenset[str]:
         """Return the pages that browsers show now."""
         return frozenset(browser.page for browser in tuple(self.browsers) if browser.page.endswith(".html"))
 
@@ -116,13 +116,6 @@ class Web:
         for browser in tuple(self.browsers):
             if changed is None or browser.page in changed:
                 browser.reload()
-
-    def message(self, text: str) -> dict[str, Any]:
-        """Return a message of the reload script; empty where it is none."""
-        from tornado.escape import json_decode
-
-        told = json_decode(text)
-        return told if isinstance(told, dict) else {}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -18,9 +18,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Error, Page
 
-from builder.commands.preview.rebuild import File
-from builder.commands.preview.shown import Shown
-from builder.commands.preview.watch import Watched
+from builder.commands.preview.planned_site import File
+from builder.commands.preview.served_site import ServedSite
+from builder.commands.preview.watch import WatchedFolders
 from builder.commands.start import start_archive
 from tests.support.browser import Visit, listen
 from tests.support.command import ROOT, START, must
@@ -356,33 +356,46 @@ def test_a_broken_archive_is_shown_as_broken_from_the_start(tmp_path: Path, brow
 
 
 def test_made_changed_and_removed_files_are_seen_once(tmp_path: Path) -> None:
-    watched = Watched(archive=tmp_path)
+    folders = WatchedFolders(archive=tmp_path)
     (tmp_path / "a").mkdir()
     file = tmp_path / "a" / "b.yaml"
     file.write_text("1", encoding="utf-8")
-    assert watched.changes() == (file,)
-    assert watched.changes() == ()
+    assert folders.changes() == (file,)
+    assert folders.changes() == ()
     file.write_text("22", encoding="utf-8")
-    assert watched.changes() == (file,)
+    assert folders.changes() == (file,)
     file.unlink()
-    assert watched.changes() == (file,)
+    assert folders.changes() == (file,)
+
+
+def test_a_file_that_is_emptied_is_seen_once_it_is_written_or_stays_empty(tmp_path: Path) -> None:
+    folders = WatchedFolders(archive=tmp_path)
+    file = tmp_path / "b.yaml"
+    file.write_text("1", encoding="utf-8")
+    assert folders.changes() == (file,)
+    file.write_text("", encoding="utf-8")
+    assert folders.changes() == ()
+    file.write_text("22", encoding="utf-8")
+    assert folders.changes() == (file,)
+    file.write_text("", encoding="utf-8")
+    assert [folders.changes() for _ in range(3)] == [(), (file,), ()]
 
 
 def test_hidden_files_and_published_sites_are_not_watched(tmp_path: Path) -> None:
     for name in (".soakbook-cache/ab/c", ".git/index", "public/site.json", "public/index.html"):
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
         (tmp_path / name).write_text("x", encoding="utf-8")
-    assert Watched(archive=tmp_path).changes() == ()
+    assert WatchedFolders(archive=tmp_path).changes() == ()
 
 
 def test_a_link_that_leads_round_in_a_circle_ends(tmp_path: Path) -> None:
     (tmp_path / "loop").symlink_to(tmp_path)
     (tmp_path / "gone").symlink_to(tmp_path / "nowhere")
-    assert [path.name for path in Watched(archive=tmp_path).changes()] == ["loop"]
+    assert [path.name for path in WatchedFolders(archive=tmp_path).changes()] == ["loop"]
 
 
-def shown_in(folder: Path, told: list[frozenset[str] | None]) -> Shown:
-    return Shown(folder=folder, notice=b"wait", reload=told.append, viewed=lambda: frozenset({"a.html"}))
+def served_in(folder: Path, told: list[frozenset[str] | None]) -> ServedSite:
+    return ServedSite(folder=folder, notice=b"wait", reload=told.append, open_pages=lambda: frozenset({"a.html"}))
 
 
 def file(path: str, data: bytes) -> File:
@@ -390,42 +403,42 @@ def file(path: str, data: bytes) -> File:
 
 
 def test_a_notice_stands_in_place_of_every_page_and_no_other_file(tmp_path: Path) -> None:
-    shown = shown_in(tmp_path, [])
-    shown.show([file("index.html", b"home"), file("x.css", b"css")])
-    shown.fail(b"broken")
-    assert [shown.answer(p).data for p in ("", "index.html", "other.html", "x.css")] == [*[b"broken"] * 3, b"css"]
+    served = served_in(tmp_path, [])
+    served.update([file("index.html", b"home"), file("x.css", b"css")])
+    served.show_notice(b"broken")
+    assert [served.answer(p).data for p in ("", "index.html", "other.html", "x.css")] == [*[b"broken"] * 3, b"css"]
 
 
 def test_browsers_hear_of_what_differs_only(tmp_path: Path) -> None:
     told: list[frozenset[str] | None] = []
-    shown = shown_in(tmp_path, told)
-    shown.show_all([file("index.html", b"1"), file("a.html", b"1")])
-    shown.show_all([file("index.html", b"1"), file("a.html", b"2")])
-    shown.show([file("a.html", b"2")])
-    shown.show_all([file("index.html", b"1")])
-    shown.show_all([file("index.html", b"1"), file("x.css", b"1")])
-    shown.show_all([file("index.html", b"1")])
+    served = served_in(tmp_path, told)
+    served.replace([file("index.html", b"1"), file("a.html", b"1")])
+    served.replace([file("index.html", b"1"), file("a.html", b"2")])
+    served.update([file("a.html", b"2")])
+    served.replace([file("index.html", b"1")])
+    served.replace([file("index.html", b"1"), file("x.css", b"1")])
+    served.replace([file("index.html", b"1")])
     assert told == [None, frozenset({"a.html"}), frozenset({"a.html"}), None, None]
     assert sorted(p.name for p in tmp_path.iterdir()) == ["index.html"]
 
 
 def test_a_browser_that_connects_after_a_change_is_told_of_it(tmp_path: Path) -> None:
-    shown = shown_in(tmp_path, [])
-    shown.show_all([file("a.html", b"1"), file("b.html", b"1")])
-    shown.answer("a.html")
-    assert not shown.is_old("a.html")
-    shown.show([file("b.html", b"2")])
-    assert not shown.is_old("a.html")
-    shown.show([file("a.html", b"2")])
-    assert shown.is_old("a.html")
-    shown.answer("a.html")
-    shown.fail(b"broken")
-    assert shown.is_old("a.html")
+    served = served_in(tmp_path, [])
+    served.replace([file("a.html", b"1"), file("b.html", b"1")])
+    served.answer("a.html")
+    assert not served.is_stale("a.html")
+    served.update([file("b.html", b"2")])
+    assert not served.is_stale("a.html")
+    served.update([file("a.html", b"2")])
+    assert served.is_stale("a.html")
+    served.answer("a.html")
+    served.show_notice(b"broken")
+    assert served.is_stale("a.html")
 
 
 def test_the_page_that_was_asked_for_last_is_made_first(tmp_path: Path) -> None:
-    shown = shown_in(tmp_path, [])
-    shown.show_all([file("index.html", b"1"), file("b.html", b"1"), file("x.css", b"1")])
-    shown.answer("b.html")
-    shown.answer("x.css")
-    assert shown.wanted() == {"a.html", "b.html"}
+    served = served_in(tmp_path, [])
+    served.replace([file("index.html", b"1"), file("b.html", b"1"), file("x.css", b"1")])
+    served.answer("b.html")
+    served.answer("x.css")
+    assert served.pages_in_view() == {"a.html", "b.html"}

@@ -20,12 +20,12 @@ class File:
     data: bytes
 
 
-class InterruptedRebuildError(Exception):
+class InterruptedWorkError(Exception):
     """Something changed again before the site was whole."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class Rebuilt:
+class PlannedSite:
     """A site that is read and planned; `kept` holds what did not change since the last one."""
 
     site: SiteRenderer
@@ -41,21 +41,21 @@ class Rebuilt:
         """Give the static files as they are now; no page depends on them."""
         yield from (File(path=path, data=data) for path, data in self.site.static().items())
 
-    def whole(self, *, changed: Callable[[], bool]) -> tuple[File, ...]:
-        """Return every file. Raises SoakbookError, and InterruptedRebuildError as soon as something has `changed`."""
+    def whole(self, *, interrupted: Callable[[], bool]) -> tuple[File, ...]:
+        """Return every file. Raises SoakbookError, and InterruptedWorkError as soon as it is `interrupted`."""
         files = []
         for path, data in self.site.files():
-            if changed():
-                raise InterruptedRebuildError
+            if interrupted():
+                raise InterruptedWorkError
             files.append(File(path=path, data=data))
         self.kept.turn()
         return tuple(files)
 
 
-def rebuilt(root: Path, kept: Kept) -> Rebuilt:
+def planned_site(root: Path, kept: Kept) -> PlannedSite:
     """Read and reduce what changed, and plan the site. Raises SoakbookError on any error, as publishing does."""
     figures = publishable_figures(root, kept=kept)
     site = SiteRenderer(root=root, loaded=figures.loaded, results=figures.results, keep=kept)
     if errors := errors_among(site.problems):
         raise SoakbookError(errors)
-    return Rebuilt(site=site, kept=kept)
+    return PlannedSite(site=site, kept=kept)

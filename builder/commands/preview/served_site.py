@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from builder.commands.preview.rebuild import File
+from builder.commands.preview.planned_site import File
 from builder.core.writing import write_whole
 
 HOME = "index.html"
@@ -23,16 +23,16 @@ class Answer:
 
 
 @dataclass(kw_only=True)
-class Shown:
+class ServedSite:
     """The site as it is served; `notice` stands in place of every page while there is no site, or it has problems.
 
-    `reload` tells browsers which pages changed, with None for all; `viewed` gives the pages that they show.
+    `reload` tells browsers which pages changed, with None for all; `open_pages` gives the pages that they show.
     """
 
     folder: Path
     notice: bytes | None
     reload: Callable[[frozenset[str] | None], None]
-    viewed: Callable[[], frozenset[str]]
+    open_pages: Callable[[], frozenset[str]]
     _hashes: dict[str, bytes] = field(default_factory=dict)
     _asked: str = HOME
     _revision: int = 0
@@ -45,17 +45,17 @@ class Shown:
         """Whether no site was made yet."""
         return not self._hashes
 
-    def wanted(self) -> frozenset[str]:
+    def pages_in_view(self) -> frozenset[str]:
         """Return the pages to make first: those that browsers show, and the one that was asked for last."""
-        return self.viewed() | {self._asked}
+        return self.open_pages() | {self._asked}
 
-    def show(self, files: Iterable[File]) -> int:
+    def update(self, files: Iterable[File]) -> int:
         """Show new versions of some files, and return how many differ."""
         changed = frozenset(file.path for file in files if self._write(file))
         self._tell(changed)
         return len(changed)
 
-    def show_all(self, files: Iterable[File]) -> int:
+    def replace(self, files: Iterable[File]) -> int:
         """Show a whole site; files that it does not have are removed."""
         every = list(files)
         gone = self._hashes.keys() - {file.path for file in every}
@@ -66,13 +66,13 @@ class Shown:
         self._tell(changed | gone)
         return len(changed)
 
-    def fail(self, notice: bytes) -> None:
+    def show_notice(self, notice: bytes) -> None:
         """Show a notice in place of every page."""
         if notice != self.notice:
             self.notice = notice
             self._tell_all()
 
-    def is_old(self, page: str) -> bool:
+    def is_stale(self, page: str) -> bool:
         """Return whether a page changed after it was last given: then the browser that shows it was not told."""
         return max(self._changed_all, self._changed.get(page, 0)) > self._given.get(page, 0)
 
