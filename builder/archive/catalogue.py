@@ -156,6 +156,21 @@ class Catalogue(Model):
     protocols: dict[str, Protocol]
     bundles: dict[str, Bundle]
 
+    def setup(self, bundle_id: str) -> Setup:
+        """Return a bundle with everything it names; raises KeyError for an unknown bundle."""
+        return self.setup_of(bundle_id, self.bundles[bundle_id])
+
+    def setup_of(self, bundle_id: str, bundle: Bundle) -> Setup:
+        """Return the same for a bundle that need not be in the archive yet."""
+        return Setup(
+            id=bundle_id,
+            bundle=bundle,
+            card=self.cards[bundle.card],
+            cooler=self.coolers[bundle.cooler],
+            bench=self.benches[bundle.bench],
+            protocol=self.protocols[bundle.protocol],
+        )
+
 
 KINDS: dict[str, type[Model]] = {
     "archive": Archive,
@@ -168,10 +183,10 @@ KINDS: dict[str, type[Model]] = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class Setting:
-    """Everything declared that a bundle's figures depend on."""
+class Setup:
+    """A bundle with everything it names: what was tested, on which card and bench, and by which protocol."""
 
-    bundle_id: str
+    id: str
     bundle: Bundle
     card: Card
     cooler: Cooler
@@ -179,14 +194,9 @@ class Setting:
     protocol: Protocol
 
 
-def setting_of(bundle_id: str, catalogue: Catalogue) -> Setting:
+Setting = Setup
+
+
+def setting_of(bundle_id: str, catalogue: Catalogue) -> Setup:
     """Return a bundle with what it refers to; raises KeyError for an unknown bundle."""
-    bundle = catalogue.bundles[bundle_id]
-    return Setting(
-        bundle_id=bundle_id,
-        bundle=bundle,
-        card=catalogue.cards[bundle.card],
-        cooler=catalogue.coolers[bundle.cooler],
-        bench=catalogue.benches[bundle.bench],
-        protocol=catalogue.protocols[bundle.protocol],
-    )
+    return catalogue.setup(bundle_id)

@@ -272,15 +272,15 @@ def _coolers(subject: Subject, tested: Tested) -> Chart | None:
 
 def _names(found: Ranking, tested: Tested) -> dict[str, NamedCooler]:
     return {
-        row.bundle: NamedCooler(name=short_name(row.bundle, tested), kind=tested.cooler(row.bundle).kind)
+        row.bundle: NamedCooler(name=short_name(row.bundle, tested), kind=tested.setup(row.bundle).cooler.kind)
         for row in found.rows
     }
 
 
 def short_name(bundle: str, tested: Tested) -> str:
     """Return the cooler's name, with the month where the full label carries a day."""
-    name = tested.cooler(bundle).name
-    return name if tested.label(bundle) == name else f"{name}, {tested.bundle(bundle).tested:%Y-%m}"
+    name = tested.setup(bundle).cooler.name
+    return name if tested.label(bundle) == name else f"{name}, {tested.setup(bundle).bundle.tested:%Y-%m}"
 
 
 def _changes(subject: Subject) -> Chart | None:
@@ -367,7 +367,7 @@ def order_chart(tested: Tested, found: Ranking, *, chart_id: str, here: str = ""
 def _cooler(tested: Tested, row: RankRow, here: str) -> CoolerFigure:
     return CoolerFigure(
         name=_short_name(tested, row.bundle),
-        kind=tested.cooler(row.bundle).kind,
+        kind=tested.setup(row.bundle).cooler.kind,
         estimate=row.estimate,
         tie="".join(row.letters),
         here=row.bundle == here,
@@ -376,8 +376,8 @@ def _cooler(tested: Tested, row: RankRow, here: str) -> CoolerFigure:
 
 def _short_name(tested: Tested, bundle: str) -> str:
     """Return the cooler's name, with the month where the full label carries a day."""
-    name = tested.cooler(bundle).name
-    return name if tested.label(bundle) == name else f"{name}, {tested.bundle(bundle).tested:%Y-%m}"
+    name = tested.setup(bundle).cooler.name
+    return name if tested.label(bundle) == name else f"{name}, {tested.setup(bundle).bundle.tested:%Y-%m}"
 
 
 def _beside_others(subject: Subject, tested: Tested) -> Chart | None:

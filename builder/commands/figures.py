@@ -243,12 +243,12 @@ class Reducer:
 
     def _run(self, setting: Setting, setting_key: str | None, named: NamedRun, reader: LogReader) -> _KeyedRun:
         def key_now() -> str | None:
-            hashes = [log_hash(self.root, setting.bundle_id, name) for name in (named.run.log, named.run.frames)]
+            hashes = [log_hash(self.root, setting.id, name) for name in (named.run.log, named.run.frames)]
             return self.kept.key("run", (setting_key, named, hashes)) if setting_key else None
 
         def make() -> KeptRun:
             problems = Problems()
-            given = reader.run(setting.bundle_id, named, problems)
+            given = reader.run(setting.id, named, problems)
             point = next(p for p in setting.protocol.points if p.id == named.run.point)
             run = reduce_run(setting, given, point) if given else None
             return KeptRun(run=run, problems=tuple(problems))

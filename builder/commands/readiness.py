@@ -43,7 +43,7 @@ class _Readiness:
         yield from self._pads()
 
     def _where(self, *trail: str | int) -> Span:
-        return self.loaded.where("bundle", self.setting.bundle_id, *trail)
+        return self.loaded.where("bundle", self.setting.id, *trail)
 
     def _points(self) -> Iterator[Problem]:
         protocol = self.setting.protocol

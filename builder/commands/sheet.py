@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import yaml
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -13,7 +14,7 @@ from markupsafe import Markup
 
 from builder.archive import Loaded, load_sound_parts
 from builder.archive.bundle import Bundle, Pad
-from builder.archive.catalogue import Catalogue, Setting
+from builder.archive.catalogue import Catalogue, Setup
 from builder.archive.fields import ID_LENGTH
 from builder.commands.schema import SCHEMAS, write_schemas
 from builder.core.errors import Problem, Problems, SoakbookError, Span, errors_among, listing, nearest
@@ -66,9 +67,9 @@ def prepare_session(root: Path, request: SessionRequest) -> PreparedSession:
     _require(names, loaded.catalogue, problems)
     bundle_id = _free_id(root, request)
     pads = _choose_pads(loaded.catalogue, request)
-    setting = _setting(loaded.catalogue, bundle_id, names, request.tested)
-    mounts = request.mounts or setting.protocol.mounts
-    session = Session(setting=setting, mounts=mounts, start=request.start, pads=pads.pads)
+    setup = _setup(loaded.catalogue, bundle_id, names, request.tested)
+    mounts = request.mounts or setup.protocol.mounts
+    session = Session(setting=setup, mounts=mounts, start=request.start, pads=pads.pads)
     content = content_dir()
     plan = sheet_plan(session, read_assembly(content), read_words(root, content, ()).cautions)
     folder = root / "bundles" / bundle_id
@@ -129,24 +130,10 @@ class _ChosenPads:
     remark: str = ""
 
 
-def _setting(catalogue: Catalogue, bundle_id: str, names: Mapping[str, str], tested: dt.date) -> Setting:
+def _setup(catalogue: Catalogue, bundle_id: str, names: Mapping[str, str], tested: dt.date) -> Setup:
     # Built without validation: a bundle without runs is no result yet, and nothing here reads them.
-    bundle = Bundle.model_construct(
-        card=names["card"],
-        cooler=names["cooler"],
-        bench=names["bench"],
-        protocol=names["protocol"],
-        tested=tested,
-        mounts=(),
-    )
-    return Setting(
-        bundle_id=bundle_id,
-        bundle=bundle,
-        card=catalogue.cards[names["card"]],
-        cooler=catalogue.coolers[names["cooler"]],
-        bench=catalogue.benches[names["bench"]],
-        protocol=catalogue.protocols[names["protocol"]],
-    )
+    declared: dict[str, Any] = {**names, "tested": tested, "mounts": ()}
+    return catalogue.setup_of(bundle_id, Bundle.model_construct(**declared))
 
 
 def _choose_bench(loaded: Loaded, request: SessionRequest) -> _ChosenBench:

@@ -48,8 +48,13 @@ def across_cards(tested: Tested, cooler: str, kind: str = "core_psi", role: Poin
     `kind` is a Ψ. A result that did not settle or lacks the figure is left out with its reason.
     """
     mine = sorted(
-        (b for b in tested.results if tested.bundle(b).cooler == cooler),
-        key=lambda b: (tested.bundle(b).card, tested.bundle(b).card_sample, tested.bundle(b).tested, b),
+        (b for b in tested.results if tested.setup(b).bundle.cooler == cooler),
+        key=lambda b: (
+            tested.setup(b).bundle.card,
+            tested.setup(b).bundle.card_sample,
+            tested.setup(b).bundle.tested,
+            b,
+        ),
     )
     found = [(bundle, _row(tested, bundle, kind, role)) for bundle in mine]
     return AcrossCards(
@@ -61,7 +66,7 @@ def across_cards(tested: Tested, cooler: str, kind: str = "core_psi", role: Poin
 
 
 def _row(tested: Tested, bundle: str, kind: str, role: PointRole) -> AcrossRow | tuple[Reason, ...]:
-    point = next((p.id for p in tested.protocol(bundle).points if p.role is role), "")
+    point = next((p.id for p in tested.setup(bundle).protocol.points if p.role is role), "")
     reasons = run_reasons(tested, bundle, point)
     result = tested.point(bundle, point)
     tested_range = power_range(tested, bundle)
@@ -70,8 +75,8 @@ def _row(tested: Tested, bundle: str, kind: str, role: PointRole) -> AcrossRow |
         return reasons or (no_figure(tested, bundle, kind),)
     return AcrossRow(
         bundle=bundle,
-        card=tested.bundle(bundle).card,
-        sample=tested.bundle(bundle).card_sample,
+        card=tested.setup(bundle).bundle.card,
+        sample=tested.setup(bundle).bundle.card_sample,
         point=point,
         psi=result.figures[kind].estimate,
         watts=watts,

@@ -239,8 +239,8 @@ def eligible_points(tested: Tested, group: Group, kind: str) -> tuple[dict[str, 
     """Return the results that compare directly for a figure, by bundle, and those on the card that do not, with why."""
     eligible: dict[str, PointResult] = {}
     left_out: list[LeftOut] = []
-    for bundle in sorted(b for b in tested.results if tested.bundle(b).card == group.card):
-        result = tested.point(bundle, group.point_of(tested.bundle(bundle)) or "")
+    for bundle in sorted(b for b in tested.results if tested.setup(b).bundle.card == group.card):
+        result = tested.point(bundle, group.point_of(tested.setup(bundle).bundle) or "")
         reasons = bundle_reasons(tested, group, bundle)
         if not reasons and result and kind in result.figures:
             eligible[bundle] = result
@@ -272,7 +272,7 @@ def _member(case: Case, kind: str, spreads: Spreads) -> Member:
     figure = case.result.figures[kind]
     return Member(
         bundle=case.bundle,
-        bench=case.tested.bundle(case.bundle).bench,
+        bench=case.tested.setup(case.bundle).bundle.bench,
         estimate=figure.estimate,
         terms=mount_term(spreads.terms[case.bundle], len(mounted(case, kind).values)),
         shared=shared_lines(case, figure.budget, kind),

@@ -112,9 +112,9 @@ def power_range(tested: Tested, bundle: str) -> PowerRange | None:
 
 def _other_point(tested: Tested, a: PointOf, b: PointOf) -> Reason:
     names = [
-        f"{setting.name} by {tested.protocol(x.bundle).name}"
+        f"{setting.name} by {tested.setup(x.bundle).protocol.name}"
         for x in (a, b)
-        if (setting := tested.setting(x.bundle, x.point))
+        if (setting := tested.setup(x.bundle).protocol.point(x.point))
     ]
     return Reason(code="other-point", text=f"Their test points are not declared equivalent: {' and '.join(names)}.")
 
@@ -249,7 +249,7 @@ def _direct(tested: Tested, group: Group, a: str, b: str, basis: Basis) -> Itera
 
 def _needs_loop(tested: Tested, kind: str, missing: str) -> bool:
     """Tell a figure that a cooler without a loop cannot have from one that was not measured."""
-    return kind in _LOOP_KINDS and not tested.cooler(missing).kind.liquid
+    return kind in _LOOP_KINDS and not tested.setup(missing).cooler.kind.liquid
 
 
 def _one_sided(found: Family, first: Member | None, second: Member | None, missing: str) -> VersusRow:

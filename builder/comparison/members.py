@@ -205,7 +205,7 @@ class Case:
     @property
     def bench(self) -> Bench:
         """Return the bench of the test."""
-        return self.tested.catalogue.benches[self.tested.bundle(self.bundle).bench]
+        return self.tested.catalogue.benches[self.tested.setup(self.bundle).bundle.bench]
 
     @property
     def watts(self) -> float | None:
@@ -226,14 +226,14 @@ def mounted(case: Case, kind: str) -> Mounted:
     figure = case.result.figures[kind]
     values = mount_values(case.result, kind) or (figure.estimate.value,)
     own = own_estimate(figure)
-    cooler = case.tested.cooler(case.bundle).kind
+    cooler = case.tested.setup(case.bundle).cooler.kind
     return Mounted(
         bundle=case.bundle,
         cooler_kind=cooler,
         values=values,
         own_variance=own.u**2 * len(values),
         own_dof=own.dof,
-        declared=declared_spread(case.tested.protocol(case.bundle), cooler, kind, case.watts),
+        declared=declared_spread(case.tested.setup(case.bundle).protocol, cooler, kind, case.watts),
     )
 
 

@@ -97,7 +97,7 @@ def _load_points(tested: Tested, bundle: str, rise: str) -> Iterator[PointResult
 def load_points(tested: Tested, bundle: str) -> Iterator[PointResult]:
     """Return a bundle's settled test points under load, with the room inside the band and board power known."""
     for result in tested.results[bundle].points:
-        setting = tested.setting(bundle, result.point)
+        setting = tested.setup(bundle).protocol.point(result.point)
         loaded = setting is not None and setting.role not in _NO_LOAD and (watts_of(result) or 0.0) > 0
         if loaded and not run_reasons(tested, bundle, result.point):
             yield result
@@ -180,7 +180,7 @@ def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Membe
     unit = "K/W" if kind.endswith("_psi") else "K"
     return Member(
         bundle=case.bundle,
-        bench=case.tested.bundle(case.bundle).bench,
+        bench=case.tested.setup(case.bundle).bundle.bench,
         estimate=absolute(at.estimate.value * scale, unit, (own, *(mount or ())), shared),
         terms=None if mount is None else (own, *mount),
         shared=shared,

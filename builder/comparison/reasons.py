@@ -27,9 +27,9 @@ class Reason:
 
 def bundle_reasons(tested: Tested, group: Group, bundle: str) -> tuple[Reason, ...]:
     """Return why a bundle does not take part in a group's direct comparisons; empty where it does."""
-    if not group.on_card(tested.bundle(bundle)):
+    if not group.on_card(tested.setup(bundle).bundle):
         return (_other_sample(tested, group, bundle),)
-    point = group.point_of(tested.bundle(bundle))
+    point = group.point_of(tested.setup(bundle).bundle)
     if point is None:
         return (no_such_point(tested, group.name, bundle),)
     return run_reasons(tested, bundle, point)
@@ -46,7 +46,7 @@ def run_reasons(tested: Tested, bundle: str, point: str) -> tuple[Reason, ...]:
 
 
 def _point_name(tested: Tested, bundle: str, point: str) -> str:
-    setting = tested.setting(bundle, point)
+    setting = tested.setup(bundle).protocol.point(point)
     return setting.name if setting else point
 
 
@@ -70,7 +70,7 @@ def _room(tested: Tested, bundle: str, result: PointResult) -> Reason | None:
 
 
 def _room_words(tested: Tested, bundle: str, result: PointResult) -> str:
-    band = tested.protocol(bundle).ambient
+    band = tested.setup(bundle).protocol.ambient
     limits = f"{format_number(band.min_c, 0)} to {format_number(band.max_c, 0)} °C"
     ambient = result.figures.get("ambient_temperature")
     measured = f" ({format_number(ambient.estimate.value, 1)} °C)" if ambient else ""
@@ -80,7 +80,7 @@ def _room_words(tested: Tested, bundle: str, result: PointResult) -> str:
 
 def other_card(tested: Tested, a: str, b: str) -> Reason | None:
     """Return why two bundles on different cards, or samples of one card, do not compare; None on one sample."""
-    first, second = tested.bundle(a), tested.bundle(b)
+    first, second = tested.setup(a).bundle, tested.setup(b).bundle
     cards = tested.catalogue.cards
     if first.card != second.card:
         text = f"They were tested on different cards, {cards[first.card].name} and {cards[second.card].name}."
@@ -93,7 +93,7 @@ def other_card(tested: Tested, a: str, b: str) -> Reason | None:
 
 
 def _other_sample(tested: Tested, group: Group, bundle: str) -> Reason:
-    mine = tested.bundle(bundle)
+    mine = tested.setup(bundle).bundle
     name = tested.catalogue.cards[mine.card].name
     if mine.card == group.card:
         text = f"{tested.label(bundle)} was tested on another sample ({mine.card_sample}) of the {name}."
@@ -103,7 +103,7 @@ def _other_sample(tested: Tested, group: Group, bundle: str) -> Reason:
 
 def no_such_point(tested: Tested, name: str, bundle: str) -> Reason:
     """Return the reason for a bundle whose protocol has no test point equivalent to the one of this name."""
-    protocol = tested.protocol(bundle).name
+    protocol = tested.setup(bundle).protocol.name
     text = f"{tested.label(bundle)} was tested by {protocol}, which has no test point equivalent to {name}."
     return Reason(code="other-point", text=text)
 

@@ -83,7 +83,7 @@ def bench_stability(tested: Tested, kind: str = "core_rise") -> tuple[Stability,
 
 
 def _stability(tested: Tested, group: Group, cooler: str, kind: str) -> Stability | None:
-    bundles = sorted(_repeats(tested, group, cooler, kind), key=lambda b: (tested.bundle(b).tested, b))
+    bundles = sorted(_repeats(tested, group, cooler, kind), key=lambda b: (tested.setup(b).bundle.tested, b))
     if len(bundles) < 2:  # noqa: PLR2004 - nothing was repeated
         return None
     estimates = [_estimate(tested, group, bundle, kind) for bundle in bundles]
@@ -91,8 +91,8 @@ def _stability(tested: Tested, group: Group, cooler: str, kind: str) -> Stabilit
     retests = tuple(
         Retest(
             bundle=bundle,
-            bench=tested.bundle(bundle).bench,
-            tested=tested.bundle(bundle).tested,
+            bench=tested.setup(bundle).bundle.bench,
+            tested=tested.setup(bundle).bundle.tested,
             estimate=estimate,
             signal=index in chart.signals,
         )
@@ -112,7 +112,7 @@ def _stability(tested: Tested, group: Group, cooler: str, kind: str) -> Stabilit
 def _repeats(tested: Tested, group: Group, cooler: str, kind: str) -> list[str]:
     found = []
     for name in tested.results:
-        bundle = tested.bundle(name)
+        bundle = tested.setup(name).bundle
         point = group.point_of(bundle)
         result = tested.point(name, point) if point else None
         usable = result is not None and kind in result.figures and not run_reasons(tested, name, point or "")
@@ -122,7 +122,7 @@ def _repeats(tested: Tested, group: Group, cooler: str, kind: str) -> list[str]:
 
 
 def _estimate(tested: Tested, group: Group, bundle: str, kind: str) -> Estimate:
-    result = tested.point(bundle, group.point_of(tested.bundle(bundle)) or "")
+    result = tested.point(bundle, group.point_of(tested.setup(bundle).bundle) or "")
     if result is None:  # cannot be: the bundle was found by this point
         raise KeyError(bundle)
     return result.figures[kind].estimate

@@ -1,4 +1,4 @@
-"""One result with everything it refers to, so that views need no look-ups."""
+"""One result with everything that its bundle names, so that pages, exports and kits need no look-ups."""
 
 from __future__ import annotations
 
@@ -6,23 +6,15 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from builder.archive.bench import Bench
-from builder.archive.bundle import Bundle
-from builder.archive.catalogue import Card, Catalogue, Cooler
-from builder.archive.protocol import PointRole, Protocol
+from builder.archive.catalogue import Catalogue, Setup
+from builder.archive.protocol import PointRole
 from builder.core.results import BundleResult, PointResult, Verdict
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Subject:
-    """A bundle with its card, cooler, bench, protocol and figures."""
+class Subject(Setup):
+    """A bundle with everything it names, and its figures."""
 
-    id: str
-    bundle: Bundle
-    card: Card
-    cooler: Cooler
-    bench: Bench
-    protocol: Protocol
     result: BundleResult
 
     @property
@@ -55,21 +47,8 @@ class Subject:
 
 def subjects(catalogue: Catalogue, results: Mapping[str, BundleResult]) -> tuple[Subject, ...]:
     """Return every bundle that has a result, newest first, then by id."""
-    found = [_subject(catalogue, bundle_id, result) for bundle_id, result in results.items()]
+    found = [Subject(**vars(catalogue.setup(bundle_id)), result=result) for bundle_id, result in results.items()]
     return tuple(sorted(found, key=lambda s: (-s.shown_on.toordinal(), s.id)))
-
-
-def _subject(catalogue: Catalogue, bundle_id: str, result: BundleResult) -> Subject:
-    bundle = catalogue.bundles[bundle_id]
-    return Subject(
-        id=bundle_id,
-        bundle=bundle,
-        card=catalogue.cards[bundle.card],
-        cooler=catalogue.coolers[bundle.cooler],
-        bench=catalogue.benches[bundle.bench],
-        protocol=catalogue.protocols[bundle.protocol],
-        result=result,
-    )
 
 
 def settled(point: PointResult) -> bool:

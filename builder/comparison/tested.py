@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from builder.archive.bundle import Bundle
-from builder.archive.catalogue import Catalogue, Cooler
-from builder.archive.protocol import PointRef, PointRole, Protocol, TestPoint
+from builder.archive.catalogue import Catalogue, Setup
+from builder.archive.protocol import PointRole, TestPoint
 from builder.core.results import BundleResult, PointResult
 
 
@@ -22,33 +24,39 @@ class Tested:
 
     __test__ = False  # no test class
 
-    def bundle(self, bundle: str) -> Bundle:
-        """Return a bundle; raises KeyError where there is none."""
-        return self.catalogue.bundles[bundle]
-
-    def cooler(self, bundle: str) -> Cooler:
-        """Return the cooler that a bundle tested."""
-        return self.catalogue.coolers[self.bundle(bundle).cooler]
-
-    def protocol(self, bundle: str) -> Protocol:
-        """Return the protocol that a bundle followed."""
-        return self.catalogue.protocols[self.bundle(bundle).protocol]
+    def setup(self, bundle: str) -> Setup:
+        """Return a bundle with everything it names; raises KeyError where there is none."""
+        return self._setups[bundle]
 
     def point(self, bundle: str, point: str) -> PointResult | None:
         """Return a bundle's result at a test point, or None where there is none."""
         result = self.results.get(bundle)
         return result.point(point) if result else None
 
-    def setting(self, bundle: str, point: str) -> TestPoint | None:
-        """Return what a bundle's protocol says of a test point, or None where it has no such point."""
-        return self.protocol(bundle).point(point)
-
     def label(self, bundle: str) -> str:
         """Return the cooler's name, with the day of the test where the same cooler was tested on that card twice."""
-        mine = self.bundle(bundle)
-        same = [b for b in self.catalogue.bundles.values() if (b.cooler, b.card) == (mine.cooler, mine.card)]
-        name = self.cooler(bundle).name
-        return f"{name}, tested {mine.tested.isoformat()}" if len(same) > 1 else name
+        mine = self.setup(bundle)
+        twice = self._tests[mine.bundle.cooler, mine.bundle.card] > 1
+        return f"{mine.cooler.name}, tested {mine.bundle.tested.isoformat()}" if twice else mine.cooler.name
+
+    @cached_property
+    def _setups(self) -> Mapping[str, Setup]:
+        return {bundle: self.catalogue.setup(bundle) for bundle in self.catalogue.bundles}
+
+    @cached_property
+    def _tests(self) -> Counter[tuple[str, str]]:
+        """How often each cooler was tested on each card."""
+        return Counter((bundle.cooler, bundle.card) for bundle in self.catalogue.bundles.values())
+
+    @cached_property
+    def test_points(self) -> Mapping[tuple[str, str], TestPoint]:
+        """Every test point of the archive by (protocol, point)."""
+        return {(name, p.id): p for name, protocol in self.catalogue.protocols.items() for p in protocol.points}
+
+    @cached_property
+    def equivalents(self) -> Mapping[tuple[str, str], tuple[tuple[str, str], ...]]:
+        """Every test point, as (protocol, point), with all that compare directly with it, itself included."""
+        return equivalence_classes(self.test_points)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,17 +83,14 @@ class Group:
 
 def groups(tested: Tested) -> tuple[Group, ...]:
     """Return every group that has a result, ordered by card, sample and the order of points in their protocol."""
+    # Longer protocols come first, so that their order of points leads.
+    setups = sorted(map(tested.setup, tested.results), key=lambda s: (s.bundle.card, -len(s.protocol.points), s.id))
     found: dict[Group, None] = {}
-    for bundle in sorted(tested.results, key=lambda b: _card_key(tested, b)):
-        for point in tested.results[bundle].points:
-            if tested.setting(bundle, point.point):
-                found.setdefault(group_of(tested, bundle, point.point))
+    for setup in setups:
+        for point in tested.results[setup.id].points:
+            if setup.protocol.point(point.point):
+                found.setdefault(group_of(tested, setup.id, point.point))
     return tuple(sorted(found, key=lambda g: (g.card, g.sample)))
-
-
-def _card_key(tested: Tested, bundle: str) -> tuple[str, int, str]:
-    """Longer protocols come first, so that their order of points leads."""
-    return (tested.bundle(bundle).card, -len(tested.protocol(bundle).points), bundle)
 
 
 def group_of(tested: Tested, bundle: str, point: str) -> Group:
@@ -93,37 +98,22 @@ def group_of(tested: Tested, bundle: str, point: str) -> Group:
 
     Raises KeyError where the bundle or the test point does not exist.
     """
-    mine = tested.bundle(bundle)
-    points = equivalence_class(tested.catalogue, mine.protocol, point)
-    first = tested.catalogue.protocols[points[0][0]].point(points[0][1])
-    if first is None:  # cannot be: the class holds existing points only
-        raise KeyError(point)
+    mine = tested.setup(bundle).bundle
+    points = tested.equivalents[mine.protocol, point]
+    first = tested.test_points[points[0]]
     return Group(card=mine.card, sample=mine.card_sample, points=points, name=first.name, role=first.role)
 
 
-def equivalence_class(catalogue: Catalogue, protocol: str, point: str) -> tuple[tuple[str, str], ...]:
-    """Return a test point with all that are declared equivalent to it, directly or through another, in order.
+def equivalence_classes(
+    points: Mapping[tuple[str, str], TestPoint],
+) -> Mapping[tuple[str, str], tuple[tuple[str, str], ...]]:
+    """Return each test point, as (protocol, point), with all that are declared equivalent to it, in order.
 
-    A declaration counts from either side. Raises KeyError where the test point does not exist.
+    A declaration counts from either side, and through another test point; the point itself is one of them.
     """
-    start = (protocol, point)
-    links = dict(_links(catalogue))
-    if start not in links:
-        raise KeyError(f"{protocol}/{point}")
-    found, waiting = {start}, [start]
-    while waiting:
-        here = waiting.pop()
-        new = {there for there in links if there in links[here] or here in links[there]} - found
-        found |= new
-        waiting.extend(new)
-    return tuple(sorted(found))
-
-
-def _links(catalogue: Catalogue) -> Iterator[tuple[tuple[str, str], frozenset[tuple[str, str]]]]:
-    for name, protocol in catalogue.protocols.items():
-        for point in protocol.points:
-            yield (name, point.id), frozenset(map(_pair, point.equivalent))
-
-
-def _pair(ref: PointRef) -> tuple[str, str]:
-    return (ref.protocol, ref.point)
+    classes = {point: {point} for point in points}
+    for point, declared in points.items():
+        for other in declared.equivalent:
+            merged = classes[point] | classes.get((other.protocol, other.point), set())
+            classes.update(dict.fromkeys(merged, merged))
+    return {point: tuple(sorted(same)) for point, same in classes.items()}

@@ -153,8 +153,8 @@ def versus_card(found: HeadToHead, tested: Tested, channel: str, marks: Sequence
 
 
 def _where(found: HeadToHead, tested: Tested) -> str:
-    card = tested.catalogue.cards[tested.bundle(found.a.bundle).card].name
-    setting = tested.setting(found.a.bundle, found.a.point)
+    card = tested.catalogue.cards[tested.setup(found.a.bundle).bundle.card].name
+    setting = tested.setup(found.a.bundle).protocol.point(found.a.point)
     by = f", by Ψ at {format_number(found.comparability.watts, 0)} W" if isinstance(found.comparability, ByPsi) else ""
     return f"On the {card} at {setting.name if setting else found.a.point}{by}"
 

@@ -150,8 +150,8 @@ def _others(subject: Subject, tested: Tested) -> Iterator[str]:
 
 def _spoken_name(tested: Tested, bundle: str) -> str:
     """Return the cooler's name, with the day in words where the archive has it more than once on this card."""
-    name = tested.cooler(bundle).name
-    when = "" if tested.label(bundle) == name else f" that we tested on {day(tested.bundle(bundle).tested).text}"
+    name = tested.setup(bundle).cooler.name
+    when = "" if tested.label(bundle) == name else f" that we tested on {day(tested.setup(bundle).bundle.tested).text}"
     return escaped(name) + when
 
 

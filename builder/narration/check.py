@@ -76,7 +76,7 @@ def _broken(file: str, passage: Passage) -> Problem:
 
 
 def _past_the_end(words: Words, times: Sequence[Passage], tested: Tested) -> Iterator[Problem]:
-    episode = tested.bundle(words.bundle).episode if words.bundle else None
+    episode = tested.setup(words.bundle).bundle.episode if words.bundle else None
     if episode is None or episode.length is None:
         return
     for time in (t for t in times if seconds_into(t.text) > seconds_into(episode.length)):

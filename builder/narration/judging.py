@@ -338,7 +338,7 @@ def excused(found: Finding, words: str, truth: Truth, tested: Tested) -> Finding
     if found.code != "claim-differs" or address.relative:
         return found
     figure = f"{address.point}/{address.kind}"
-    corrections = (c for c in tested.bundle(address.bundle).corrections if c.figure == figure)
+    corrections = (c for c in tested.setup(address.bundle).bundle.corrections if c.figure == figure)
     match = next((c for c in corrections if _says(words, c)), None)
     if match is None:
         return found

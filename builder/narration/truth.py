@@ -139,7 +139,7 @@ def _found(address: Address, tested: Tested) -> Answer:
 
 def _stock_settled(address: Address, tested: Tested) -> bool:
     """Whether the run that a change starts from had settled."""
-    stock = next((p.id for p in tested.protocol(address.bundle).points if p.role is PointRole.STOCK), "")
+    stock = next((p.id for p in tested.setup(address.bundle).protocol.points if p.role is PointRole.STOCK), "")
     point = tested.point(address.bundle, stock)
     return point is None or point.verdict is Verdict.SETTLED
 
@@ -162,7 +162,7 @@ def _difference(address: Address, tested: Tested) -> Answer:
 
 def _same_point(address: Address, tested: Tested) -> PointOf | None:
     group = group_of(tested, address.bundle, address.point)
-    point = group.point_of(tested.bundle(address.other)) or address.point
+    point = group.point_of(tested.setup(address.other).bundle) or address.point
     return PointOf(bundle=address.other, point=point) if tested.point(address.other, point) else None
 
 

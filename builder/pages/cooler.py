@@ -91,7 +91,7 @@ def _across_table(tested: Tested, across: AcrossCards) -> Table:
                 (num(row.psi),),
                 (plain(row.watts, decimals=0),),
                 (_range(row.tested_range),),
-                (short_day(tested.bundle(row.bundle).tested),),
+                (short_day(tested.setup(row.bundle).bundle.tested),),
             ),
         )
         for row in across.rows

@@ -87,15 +87,17 @@ def _without_name(reason: str, label: str) -> str:
 def _links(tested: Tested, bundles: Sequence[str]) -> Line:
     """Return results by their coolers' names; the tests of one cooler follow it by their days."""
     by_cooler: dict[str, list[str]] = {}
-    for bundle in sorted(bundles, key=lambda b: (tested.cooler(b).name.casefold(), tested.bundle(b).tested, b)):
-        by_cooler.setdefault(tested.cooler(bundle).name, []).append(bundle)
+    for bundle in sorted(
+        bundles, key=lambda b: (tested.setup(b).cooler.name.casefold(), tested.setup(b).bundle.tested, b)
+    ):
+        by_cooler.setdefault(tested.setup(bundle).cooler.name, []).append(bundle)
     return joined([_tests(tested, name, tests) for name, tests in by_cooler.items()])
 
 
 def _tests(tested: Tested, name: str, bundles: Sequence[str]) -> Line:
     if len(bundles) == 1:
         return (_linked(tested, bundles[0]),)
-    days = (replace(_linked(tested, b), text=short_day(tested.bundle(b).tested).text) for b in bundles)
+    days = (replace(_linked(tested, b), text=short_day(tested.setup(b).bundle.tested).text) for b in bundles)
     return (Name(text=name), " (", *joined([(day,) for day in days], last=", "), ")")
 
 
@@ -143,7 +145,7 @@ def _row(tested: Tested, group: Group, row: RankRow, place: int | None) -> Row:
         (num(row.estimate),),
         behind_cell(row, place),
         (NO_BREAK.join(row.letters),) if row.letters else (),
-        (short_day(tested.bundle(row.bundle).tested),),
+        (short_day(tested.setup(row.bundle).bundle.tested),),
     )
     return ranked_row(tested, group, row.bundle, cells)
 
@@ -157,12 +159,12 @@ def behind_cell(row: RankRow, place: int | None) -> Line:
 
 def ranked_row(tested: Tested, group: Group, bundle: str, cells: tuple[Line, ...]) -> Row:
     """Return a row of an order that can be ticked."""
-    tick = ticked_row(bundle, tested.label(bundle), group.point_of(tested.bundle(bundle)) or "", group.name)
+    tick = ticked_row(bundle, tested.label(bundle), group.point_of(tested.setup(bundle).bundle) or "", group.name)
     return Row(head=(_linked(tested, bundle),), cells=cells, data=tick)
 
 
 def _linked(tested: Tested, bundle: str) -> Name:
-    return Name(text=tested.cooler(bundle).name, href=f"results/{bundle}.html")
+    return Name(text=tested.setup(bundle).cooler.name, href=f"results/{bundle}.html")
 
 
 def _label(tested: Tested, row: RankRow) -> str:
@@ -219,7 +221,7 @@ def names_of(tested: Tested, rows: Sequence[RankRow]) -> Line:
     """Return the coolers of results as a list of words, cut after a few; several tests of one cooler are counted."""
     by_cooler: dict[str, list[str]] = {}
     for row in rows:
-        by_cooler.setdefault(tested.bundle(row.bundle).cooler, []).append(row.bundle)
+        by_cooler.setdefault(tested.setup(row.bundle).bundle.cooler, []).append(row.bundle)
     names: list[Line] = [(Name(text=_counted(tested, bundles)),) for bundles in by_cooler.values()]
     if len(names) > _NAMED + 1:
         names = [*names[:_NAMED], (count(len(names) - _NAMED, "other"),)]
@@ -228,10 +230,10 @@ def names_of(tested: Tested, rows: Sequence[RankRow]) -> Line:
 
 def _counted(tested: Tested, bundles: Sequence[str]) -> str:
     first = bundles[0]
-    name = tested.cooler(first).name
+    name = tested.setup(first).cooler.name
     if len(bundles) > 1:
         return f"{name} ({count(len(bundles), 'test')})"
-    return name if tested.label(first) == name else f"{name} ({short_day(tested.bundle(first).tested).text})"
+    return name if tested.label(first) == name else f"{name} ({short_day(tested.setup(first).bundle.tested).text})"
 
 
 # --- one result among the others -------------------------------------------------------------------------------
@@ -254,9 +256,9 @@ def standing(tested: Tested, subject: Subject) -> Line:
 
 
 def _ties(tested: Tested, found: Ranking, row: RankRow) -> Line:
-    mine = tested.bundle(row.bundle).cooler
+    mine = tested.setup(row.bundle).bundle.cooler
     # That a cooler equals itself at another time is the bench's business, not this sentence's.
-    tied = [r for r in tied_with(found.rows, row) if tested.bundle(r.bundle).cooler != mine]
+    tied = [r for r in tied_with(found.rows, row) if tested.setup(r.bundle).bundle.cooler != mine]
     return (", and cannot be told apart from ", *names_of(tested, tied)) if tied else ()
 
 

@@ -25,7 +25,6 @@ from builder.comparison import (
 )
 from builder.comparison.head_to_head import direction_words, told_apart
 from builder.comparison.reasons import no_such_point, run_reasons
-from builder.comparison.tested import equivalence_class
 from builder.core.quantity import Estimate, format_estimate
 from builder.core.results import FIGURES
 from builder.pages.page import LazyMapping
@@ -48,7 +47,7 @@ class AskedPoint:
 
 def asked_points(tested: Tested, card: str) -> tuple[AskedPoint, ...]:
     """Return the test points at which results of a card can be asked for, in the order of their protocol."""
-    mine = {tested.bundle(b).protocol for b in tested.results if tested.bundle(b).card == card}
+    mine = {tested.setup(b).bundle.protocol for b in tested.results if tested.setup(b).bundle.card == card}
     found: dict[str, AskedPoint] = {}
     for group in groups(tested):
         if group.card == card:
@@ -60,11 +59,11 @@ def asked_points(tested: Tested, card: str) -> tuple[AskedPoint, ...]:
 
 def own_point(tested: Tested, bundle: str, asked: str) -> str | None:
     """Return the id by which a bundle's protocol calls the test point that is asked for, or one declared equivalent."""
-    if tested.setting(bundle, asked):
+    if tested.setup(bundle).protocol.point(asked):
         return asked
-    mine = tested.bundle(bundle).protocol
+    mine = tested.setup(bundle).bundle.protocol
     knowing = sorted(name for name, protocol in tested.catalogue.protocols.items() if protocol.point(asked))
-    same = (pair for name in knowing for pair in equivalence_class(tested.catalogue, name, asked))
+    same = (pair for name in knowing for pair in tested.equivalents[name, asked])
     return next((point for protocol, point in same if protocol == mine), None)
 
 
@@ -82,7 +81,7 @@ def pair_data(tested: Tested, card: str, asked: AskedPoint) -> Json:
     """
     made = _Made()
     order = {kind: i for i, kind in enumerate(FIGURES)}
-    bundles = sorted(b for b in tested.results if tested.bundle(b).card == card)
+    bundles = sorted(b for b in tested.results if tested.setup(b).bundle.card == card)
     results: list[Json] = [_result(tested, bundle, asked, made) for bundle in bundles]
     pairs: list[Json] = list(_pairs(tested, bundles, asked, made))
     return {
@@ -131,9 +130,9 @@ def _result(tested: Tested, bundle: str, asked: AskedPoint, made: _Made) -> Json
     return {
         "id": bundle,
         "label": tested.label(bundle),
-        "cooler": tested.cooler(bundle).name,
-        "sample": tested.bundle(bundle).card_sample,
-        "tested": short_day(tested.bundle(bundle).tested).text,
+        "cooler": tested.setup(bundle).cooler.name,
+        "sample": tested.setup(bundle).bundle.card_sample,
+        "tested": short_day(tested.setup(bundle).bundle.tested).text,
         "verdict": str(found.verdict) if found else "not run",
         "reasons": _texts(reasons, made),
         "figures": [[_place(made.kinds, k), _digits(figures[k].estimate)] for k in FIGURES if k in figures],
@@ -149,7 +148,7 @@ def _pairs(tested: Tested, bundles: Sequence[str], asked: AskedPoint, made: _Mad
     free = [b for b in at if not run_reasons(tested, b, at[b].point)]
     index = {b: i for i, b in enumerate(bundles)}
     for a, b in combinations(free, 2):
-        if tested.bundle(a).card_sample == tested.bundle(b).card_sample:
+        if tested.setup(a).bundle.card_sample == tested.setup(b).bundle.card_sample:
             found = head_to_head(tested, at[a], at[b])
             yield [index[a], index[b], *_how(found, comparability(tested, at[b], at[a]), made)]
 
@@ -193,7 +192,7 @@ def pair_files(tested: Tested) -> Mapping[str, str]:
 
     A script is made when it is asked for: together they cost more than any page.
     """
-    cards = sorted({tested.bundle(b).card for b in tested.results})
+    cards = sorted({tested.setup(b).bundle.card for b in tested.results})
     return LazyMapping(
         {
             f"compare/{card}/{asked.id}.js": partial(_pair_file, tested, card, asked)

@@ -295,7 +295,7 @@ def combine_runs(setting: Setting, runs: Sequence[RunResult]) -> BundleResult:
     results = tuple(_point(setting, p, mine, stock) for p, mine in grouped if mine)
     mounts = len({r.mount for r in runs})
     return BundleResult(
-        bundle=setting.bundle_id,
+        bundle=setting.id,
         points=results,
         lines=power_lines(results, setting.protocol),
         mounts=mounts,

@@ -202,7 +202,7 @@ def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]
     before = (stages[Stage.PREPARE], stages[Stage.MOUNT], stages[Stage.FILL])
     return SheetPlan(
         title=f"{setting.cooler.name} on {setting.card.name}",
-        bundle=setting.bundle_id,
+        bundle=setting.id,
         facts=tuple(_facts(session)),
         parts=assembly.parts_for(kind),
         before=tuple(block for block in before if block.steps),
@@ -210,7 +210,7 @@ def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]
         pad_guide=tuple(_guide_row(t) for t in COMMON_THICKNESSES_MM),
         run_cautions=stages[Stage.RUN].cautions,
         run_steps=stages[Stage.RUN].steps,
-        follow=f"soakbook reduce DIR {setting.bundle_id} --follow m1/{_first_loaded(setting)}",
+        follow=f"soakbook reduce DIR {setting.id} --follow m1/{_first_loaded(setting)}",
         workloads=_workloads(setting),
         mounts=tuple(_mount(session, number, stages[Stage.REMOUNT]) for number in range(1, session.mounts + 1)),
         after=stages[Stage.FINISH],

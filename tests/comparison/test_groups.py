@@ -5,11 +5,9 @@ from itertools import permutations
 
 import pytest
 
-from builder.archive.catalogue import Catalogue
 from builder.archive.protocol import PointRef, PointRole, Protocol, SpreadByKind, TestPoint
 from builder.comparison import Basis, PointOf, Tested, family, group_of, groups, head_to_head, ranking
 from builder.comparison.members import mount_values
-from builder.comparison.tested import equivalence_class
 from builder.core.results import Verdict
 from tests.support.invented import LIMITS, Given, Shot, air, archive_of, stock_group
 
@@ -22,15 +20,16 @@ def protocol(name: str, *equivalent: str) -> Protocol:
     return Protocol(name=name, version=1, air=LIMITS, liquid=LIMITS, points=(point,))
 
 
-def catalogue(**protocols: Protocol) -> Catalogue:
-    return archive_of([air("x", 30.0)]).catalogue.model_copy(update={"protocols": protocols})
+def archive_by(**protocols: Protocol) -> Tested:
+    catalogue = archive_of([air("x", 30.0)]).catalogue.model_copy(update={"protocols": protocols})
+    return Tested(catalogue=catalogue, results={})
 
 
 def test_equivalence_counts_from_either_side_and_through_a_third() -> None:
-    archive = catalogue(a=protocol("a", "b"), b=protocol("b"), c=protocol("c", "b"), d=protocol("d"))
-    assert equivalence_class(archive, "a", "stock") == (("a", "stock"), ("b", "stock"), ("c", "stock"))
-    assert equivalence_class(archive, "a", "stock") == equivalence_class(archive, "c", "stock")
-    assert equivalence_class(archive, "d", "stock") == (("d", "stock"),)
+    archive = archive_by(a=protocol("a", "b"), b=protocol("b"), c=protocol("c", "b"), d=protocol("d"))
+    assert archive.equivalents["a", "stock"] == (("a", "stock"), ("b", "stock"), ("c", "stock"))
+    assert archive.equivalents["a", "stock"] == archive.equivalents["c", "stock"]
+    assert archive.equivalents["d", "stock"] == (("d", "stock"),)
 
 
 def test_an_unknown_test_point_raises() -> None:

@@ -61,10 +61,10 @@ def archive(name: str) -> Tested:
 
 def asked_of(tested: Tested) -> Iterator[Asked]:
     """Every pair both ways at every test point that the page offers, across cards where both cards offer it."""
-    cards = sorted({tested.bundle(b).card for b in tested.results})
+    cards = sorted({tested.setup(b).bundle.card for b in tested.results})
     offered = {card: {p.id for p in asked_points(tested, card)} for card in cards}
     for a, b in permutations(sorted(tested.results), 2):
-        for point in sorted(offered[tested.bundle(a).card] & offered[tested.bundle(b).card]):
+        for point in sorted(offered[tested.setup(a).bundle.card] & offered[tested.setup(b).bundle.card]):
             yield Asked(point=point, a=a, b=b)
 
 
@@ -72,7 +72,7 @@ def asked_of(tested: Tested) -> Iterator[Asked]:
 def answers(name: str) -> tuple[tuple[Asked, Any], ...]:
     tested = archive(name)
     asked = tuple(asked_of(tested))
-    place = {b: (tested.bundle(b).card, b) for b in tested.results}
+    place = {b: (tested.setup(b).bundle.card, b) for b in tested.results}
     given = {"files": dict(pair_files(tested)), "asked": [(x.point, place[x.a], place[x.b]) for x in asked]}
     return tuple(zip(asked, by_script(ANSWER, given), strict=True))
 

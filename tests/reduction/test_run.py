@@ -44,7 +44,7 @@ def setting(**sensors: float) -> Setting:
     mounts = [{"runs": [{"point": POINT, "log": "x.csv"}]}]
     bundle = {"card": "c", "cooler": "k", "bench": "b", "protocol": "brief-5", "tested": "2026-01-01", "mounts": mounts}
     return Setting(
-        bundle_id="k-on-c",
+        id="k-on-c",
         bundle=Bundle.model_validate(bundle, strict=False),
         card=Card(name="Card", board_power_w=320.0),
         cooler=Cooler.model_validate({"name": "Cooler", "kind": "air"}, strict=False),
