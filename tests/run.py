@@ -17,8 +17,10 @@ import tempfile
 import time
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO, TypeAlias
 
 ROOT = Path(__file__).resolve().parent.parent
 TESTS = ROOT / "tests"
@@ -27,6 +29,9 @@ PYTHON = VENV / "bin" / "python"
 OLDEST_PYTHON = (3, 11)
 STEP_LIMIT_S = 3000  # against a hang; a good run takes a tenth of it
 WORKERS = 3  # on two processors: browsers and installations often wait
+
+
+Screen: TypeAlias = "IO[str] | None"  # what a step writes into, None for the terminal
 
 
 class CannotRun(Exception):  # noqa: N818 - a sentence for the person at the terminal, no defect
@@ -76,12 +81,17 @@ def say(text: str) -> None:
     print(text, flush=True)
 
 
-def run(command: Sequence[str | Path], *, cwd: Path = ROOT, quiet: bool = False) -> int:
-    """Return the exit code of a program; 124 when it takes too long. Quiet means that only complaints are shown."""
+def run(command: Sequence[str | Path], *, cwd: Path = ROOT, quiet: bool = False, screen: Screen = None) -> int:
+    """Return the exit code of a program; 124 when it takes too long.
+
+    Quiet means that only complaints are shown; `screen` is a file in place of the terminal.
+    """
     words = [str(part) for part in command]
-    out = subprocess.DEVNULL if quiet else None
+    out = subprocess.DEVNULL if quiet else screen
     try:
-        return subprocess.run(words, cwd=cwd, check=False, timeout=STEP_LIMIT_S, stdout=out).returncode
+        return subprocess.run(
+            words, cwd=cwd, check=False, timeout=STEP_LIMIT_S, stdout=out, stderr=screen and subprocess.STDOUT
+        ).returncode
     except subprocess.TimeoutExpired:
         say(f"stopped after {STEP_LIMIT_S} s")
         return 124
@@ -196,33 +206,38 @@ def prepare() -> None:
     if sys.version_info < OLDEST_PYTHON:
         raise CannotRun(f"The tests need Python 3.11 or newer; this is {sys.version.split()[0]}.")
     bring_tools()
-    bring_once(VENV / "soakbook.stamp", fingerprint(ROOT / "pyproject.toml"), make_environment)
     lock = TESTS / "package-lock.json"
-    bring_once(TESTS / "node_modules" / ".soakbook-stamp", fingerprint(lock), install_node_packages)
+    wanted = (
+        (VENV / "soakbook.stamp", fingerprint(ROOT / "pyproject.toml"), make_environment),
+        (TESTS / "node_modules" / ".soakbook-stamp", fingerprint(lock), install_node_packages),
+    )
+    with ThreadPoolExecutor() as both:
+        for brought in [both.submit(bring_once, *what) for what in wanted]:
+            brought.result()
 
 
 # --- the steps -------------------------------------------------------------------------------------------------
 
 
-def one_check(command: Sequence[str | Path]) -> Tally:
+def one_check(command: Sequence[str | Path], screen: Screen) -> Tally:
     """Return the tally of a program that is one check in itself."""
-    good = run(command) == 0
+    good = run(command, screen=screen) == 0
     return Tally(passed=int(good), failed=int(not good))
 
 
-def ruff() -> Tally:
+def ruff(screen: Screen) -> Tally:
     """Lint."""
-    return one_check([PYTHON, "-m", "ruff", "check", "."])
+    return one_check([PYTHON, "-m", "ruff", "check", "."], screen)
 
 
-def formatted() -> Tally:
+def formatted(screen: Screen) -> Tally:
     """Compare the formatting."""
-    return one_check([PYTHON, "-m", "ruff", "format", "--check", "."])
+    return one_check([PYTHON, "-m", "ruff", "format", "--check", "."], screen)
 
 
-def mypy() -> Tally:
+def mypy(screen: Screen) -> Tally:
     """Check the types."""
-    return one_check([PYTHON, "-m", "mypy"])
+    return one_check([PYTHON, "-m", "mypy"], screen)
 
 
 def settled(tally: Tally, code: int) -> Tally:
@@ -242,12 +257,14 @@ def junit_tally(report: Path) -> Tally:
     return Tally(passed=total - bad, failed=bad)
 
 
-def pytest() -> Tally:
+def pytest(screen: Screen) -> Tally:
     """Run the Python tests and doctests on a few processes; tests of one file stay together, as do their fixtures."""
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "pytest.xml"
         share = ["-n", str(WORKERS), "--dist", "loadfile", "--no-loadscope-reorder"]
-        code = run([PYTHON, "-m", "pytest", "-q", "-ra", "--durations=10", *share, f"--junitxml={report}"])
+        code = run(
+            [PYTHON, "-m", "pytest", "-q", "-ra", "--durations=10", *share, f"--junitxml={report}"], screen=screen
+        )
         return settled(junit_tally(report), code)
 
 
@@ -263,38 +280,52 @@ def script_tests() -> list[Path]:
     return sorted(file for file in (TESTS / "js").rglob("*.test.*") if file.suffix in {".js", ".mjs", ".cjs"})
 
 
-def node() -> Tally:
+def node(screen: Screen) -> Tally:
     """Run the tests of the site's scripts."""
     files = script_tests()
     if not files:
-        say("tests/js holds no *.test.js")
+        print("tests/js holds no *.test.js", file=screen, flush=True)
         return settled(Tally(passed=0, failed=0), 0)
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "node.tap"
-        screen = ["--test-reporter=spec", "--test-reporter-destination=stdout"]
+        shown = ["--test-reporter=spec", "--test-reporter-destination=stdout"]
         counts = ["--test-reporter=tap", f"--test-reporter-destination={report}"]
-        code = run(["node", "--test", *screen, *counts, *files], cwd=TESTS)
+        code = run(["node", "--test", *shown, *counts, *files], cwd=TESTS, screen=screen)
         return settled(tap_tally(report.read_text(encoding="utf-8") if report.is_file() else ""), code)
 
 
-STEPS: dict[str, Callable[[], Tally]] = {
+STEPS: dict[str, Callable[[Screen], Tally]] = {
     "ruff": ruff,
     "format": formatted,
     "mypy": mypy,
     "pytest": pytest,
     "node": node,
 }
+BESIDE = {"mypy", "node"}  # steps that run while pytest waits for browsers; what they write is shown after it
 
 
 # --- the whole -------------------------------------------------------------------------------------------------
 
 
-def take(step: str) -> Outcome:
+def take(step: str, screen: Screen = None) -> Outcome:
     """Run one step and return its outcome."""
-    say(f"\n== {step}")
+    print(f"\n== {step}", file=screen, flush=True)
     began = time.monotonic()
-    tally = STEPS[step]()
+    tally = STEPS[step](screen)
     return Outcome(step=step, tally=tally, seconds=time.monotonic() - began)
+
+
+def take_all(steps: Sequence[str]) -> list[Outcome]:
+    """Run steps one after the other, some of them beside pytest, and return their outcomes in the order given."""
+    beside = [step for step in steps if step in BESIDE and "pytest" in steps]
+    with tempfile.TemporaryFile("w+", encoding="utf-8") as screen, ThreadPoolExecutor(max_workers=1) as other:
+        promised = [other.submit(take, step, screen) for step in beside]
+        outcomes = [take(step) for step in steps if step not in beside]
+        outcomes += [promise.result() for promise in promised]
+        screen.seek(0)
+        if beside:
+            say(screen.read())
+    return sorted(outcomes, key=lambda outcome: steps.index(outcome.step))
 
 
 def summary(outcomes: Sequence[Outcome]) -> str:
@@ -317,7 +348,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except CannotRun as reason:
         say(str(reason))
         return 2
-    outcomes = [take(step) for step in wanted]
+    outcomes = take_all(wanted)
     say(summary(outcomes))
     return int(any(outcome.tally.failed for outcome in outcomes))
 

@@ -35,7 +35,8 @@ def clean_environment() -> dict[str, str]:
     """The surroundings of a person at a terminal: this Python first on the path, and no way back to the checkout."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith(("PYTHON", "PYTEST"))}
     path = f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}"
-    return {**kept, **SURROUNDINGS, "PATH": path}
+    # pip leaves compiling to the first use: most of what it installs is never used here.
+    return {**kept, **SURROUNDINGS, "PATH": path, "PIP_COMPILE": "0"}
 
 
 def run(command: list[str | Path], cwd: Path) -> str:
