@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from builder import __version__
-from builder.core.errors import Problem, Severity, SoakbookError, listing, nearest
+from builder.core.errors import Problem, Severity, SoakbookError, nearest
+from builder.core.words import count, listing
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -83,11 +84,7 @@ def say_problems(problems: Iterable[Problem]) -> None:
             click.echo(line, err=True)
     if found:
         counts = {severity: sum(p.severity is severity for p in found) for severity in Severity}
-        click.echo(", ".join(_many(number, severity) for severity, number in counts.items() if number), err=True)
-
-
-def _many(number: int, noun: str) -> str:
-    return f"{number} {noun}{'' if number == 1 else 's'}"
+        click.echo(", ".join(count(number, severity) for severity, number in counts.items() if number), err=True)
 
 
 def _print_json(record: Any) -> None:  # noqa: ANN401 - whatever JSON holds
@@ -215,7 +212,7 @@ def check(folder: Path, as_json: bool) -> int:
     else:
         say_problems(checked.problems)
         if checked.sound:
-            click.echo(f"{_many(checked.bundles, 'bundle')} read, no errors.", err=True)
+            click.echo(f"{count(checked.bundles, 'bundle')} read, no errors.", err=True)
     return FINE if checked.sound else BAD_INPUT
 
 
@@ -393,6 +390,6 @@ def publish(folder: Path, out: Path | None, as_json: bool) -> None:
     if as_json:
         _print_json(published.record)
         return
-    counts = f"{_many(published.bundles, 'bundle')}, {_many(published.pages, 'page')}"
+    counts = f"{count(published.bundles, 'bundle')}, {count(published.pages, 'page')}"
     click.echo(f"{counts}, {published.bytes / 1e6:.1f} MB in {published.out}", err=True)
     click.echo(f"Open {published.out / 'index.html'} in a browser.", err=True)

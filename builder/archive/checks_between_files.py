@@ -17,12 +17,13 @@ from pydantic import ValidationError
 from builder.archive.bench import Bench
 from builder.archive.bundle import Bundle, Run
 from builder.archive.catalogue import Card, Cooler
-from builder.archive.messages import is_id, quoted
+from builder.archive.messages import is_id
 from builder.archive.protocol import PointRef, Protocol, TestPoint
 from builder.archive.shelf import FOLDERS, Shelf
 from builder.archive.yaml_text import Json, Trail, YamlDoc
-from builder.core.errors import Problems, Span, listing, nearest
+from builder.core.errors import Problems, Span, nearest
 from builder.core.files import file_exists, list_folder, read_bytes
+from builder.core.words import listing, quoted
 
 # --- Checks over the runs of one bundle: cuts, repeated runs, and one stretch of a log used twice
 

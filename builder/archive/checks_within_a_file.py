@@ -11,10 +11,10 @@ from builder.archive.bench import Bench, TimeColumn
 from builder.archive.bundle import Bundle, Episode, seconds_into
 from builder.archive.catalogue import Card
 from builder.archive.fields import Model
-from builder.archive.messages import quoted
 from builder.archive.protocol import Protocol
 from builder.archive.yaml_text import YamlDoc
 from builder.core.errors import Problems, Span, nearest
+from builder.core.words import quoted
 
 
 def check_alone(model: Model, doc: YamlDoc, problems: Problems) -> None:

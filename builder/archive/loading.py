@@ -19,12 +19,13 @@ from builder.archive.checks_between_files import (
     check_strays,
 )
 from builder.archive.fields import Model
-from builder.archive.messages import quoted, to_model
+from builder.archive.messages import to_model
 from builder.archive.protocol import Protocol
 from builder.archive.shelf import FOLDERS, Shelf, Shelves
 from builder.archive.yaml_text import YamlDoc, load_yaml
-from builder.core.errors import Problem, Problems, Severity, Span, listing, nearest
+from builder.core.errors import Problem, Problems, Severity, Span, nearest
 from builder.core.files import Entry, content_dir, list_folder, themes_dir
+from builder.core.words import listing, quoted
 
 M = TypeVar("M", bound=Model)
 

@@ -7,7 +7,7 @@ import re
 import types
 import typing
 import unicodedata
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -26,7 +26,8 @@ from builder.archive.fields import (
     Model,
 )
 from builder.archive.yaml_text import Json, Trail, YamlDoc
-from builder.core.errors import Problem, Problems, closest, listing, nearest
+from builder.core.errors import Problem, Problems, closest, nearest
+from builder.core.words import count, listed, listing, quoted
 
 # --- Which model stands at a trail, and what its fields are called in YAML
 
@@ -72,7 +73,6 @@ def _parts(annotation: Any) -> tuple[Any, ...]:  # noqa: ANN401 - annotations ar
 # --- How values and choices are spelled in problems
 
 
-_SHOWN = 40
 _ID = re.compile(ID_PATTERN)
 
 
@@ -91,27 +91,6 @@ def found(value: Json) -> str:
     if isinstance(value, str):
         return quoted(value)
     return json.dumps(value)
-
-
-def quoted(text: str) -> str:
-    """Return a text in quotes on one line, cut after 40 characters."""
-    flat = re.sub(r"\s", " ", text)
-    return f'"{flat}"' if len(flat) <= _SHOWN else f'"{flat[:_SHOWN]}…"'
-
-
-def either(choices: Iterable[str]) -> str:
-    """Return the choices in their own order as `a, b or c`.
-
-    >>> either(["air", "stock", "hybrid"])
-    'air, stock or hybrid'
-    """
-    names = list(choices)
-    return " or ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
-
-
-def count(number: int, noun: str) -> str:
-    """Return `1 item`, `3 items`."""
-    return f"{number:g} {noun}" if number == 1 else f"{number:g} {noun}s"
 
 
 def is_id(text: str) -> bool:
@@ -312,11 +291,12 @@ def _pattern(case: _Case) -> Problem:
 
 def _choice(case: _Case) -> Problem:
     choices = re.findall(r"'([^']*)'", case.context["expected"])
-    expected = either(choices) if len(choices) <= CHOICES_SHOWN else f"one of {len(choices)} words"
-    message = f'"{case.field}": expected {expected}, found {found(case.value)}'
+    few = len(choices) <= CHOICES_SHOWN
+    expected = listed(choices, last="or") if few else f"one of {len(choices)} words"
     hint = nearest(str(case.value), choices)
-    left = "" if len(choices) <= CHOICES_SHOWN else f"use {either(sorted(choices))}"
-    return case.problem("bad-choice", message, hint or left)
+    if not hint and not few:
+        hint = "use " + listed(sorted(choices), last="or")
+    return case.problem("bad-choice", f'"{case.field}": expected {expected}, found {found(case.value)}', hint)
 
 
 def _date(case: _Case) -> Problem:

@@ -10,10 +10,11 @@ from typing import Generic, TypeVar
 from builder.archive.catalogue import KINDS
 from builder.archive.checks_within_a_file import check_alone
 from builder.archive.fields import ID_LENGTH, Model
-from builder.archive.messages import fields_of, id_hint, is_id, quoted, suggested_id, to_model
+from builder.archive.messages import fields_of, id_hint, is_id, suggested_id, to_model
 from builder.archive.yaml_text import YamlDoc, load_yaml
 from builder.core.errors import Problems, Span
 from builder.core.files import Entry, list_folder
+from builder.core.words import quoted
 
 M = TypeVar("M", bound=Model)
 

@@ -16,13 +16,13 @@ from yaml.events import AliasEvent, StreamEndEvent
 
 from builder.core.errors import Problem, Problems, Span
 from builder.core.files import read_bytes
+from builder.core.words import SHOWN, shortened
 
 # --- Text into YAML nodes with their marks; whatever an archive has no use for is refused with one clear reason
 
 
 DEPTH_LIMIT = 32
 NODE_LIMIT = 50_000
-_COMPOSE_SHOWN = 40
 
 _RAW_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]")
 _TAB = "found character '\\t' that cannot start any token"
@@ -154,23 +154,21 @@ class _Loader(yaml.SafeLoader):
             raise _at(
                 mark,
                 "alias",
-                f"*{_cut(str(event.anchor))} is an alias, and aliases are not read",
+                f"*{shortened(str(event.anchor))} is an alias, and aliases are not read",
                 "write the value out",
             )
         if anchor:
-            raise _at(mark, "alias", f"&{_cut(anchor)} is an anchor, and anchors are not read", "write the value out")
+            raise _at(
+                mark, "alias", f"&{shortened(anchor)} is an anchor, and anchors are not read", "write the value out"
+            )
         tag = getattr(event, "tag", None)
         if tag is not None:
             hint = "put quotes around a text that starts with !"
-            raise _at(mark, "tag", f'"{_cut(tag)}" is a tag, and tags are not read', hint)
+            raise _at(mark, "tag", f'"{shortened(tag)}" is a tag, and tags are not read', hint)
         if self.depth >= DEPTH_LIMIT:
             raise _at(mark, "too-deep", f"expected at most {DEPTH_LIMIT} levels of nesting, found more")
         if self.nodes >= NODE_LIMIT:
             raise _at(mark, "too-large", f"expected at most {NODE_LIMIT} names and values, found more")
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= _COMPOSE_SHOWN else f"{text[:_COMPOSE_SHOWN]}…"
 
 
 # --- What a plain scalar stands for (YAML 1.2.2, 10.3.2, core schema), and which characters text may hold
@@ -186,7 +184,6 @@ _HEX = re.compile(r"0x[0-9a-fA-F]+")
 _FLOAT = re.compile(r"[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?")
 _NOT_FINITE = re.compile(r"[-+]?(?:\.inf|\.Inf|\.INF)|\.nan|\.NaN|\.NAN")
 _EXACT = 2**53  # whole numbers above this lose digits once they become floating point
-_SCALARS_SHOWN = 40
 
 # C0 and C1 controls less tab and line feed, marks that reorder text around them, lone surrogates, noncharacters.
 _BAD = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]")
@@ -213,9 +210,9 @@ def plain_value(text: str) -> bool | int | float | str | None:
 
 def _whole(text: str) -> int:
     # int() refuses thousands of digits, so length is asked first.
-    value = int(text, _base(text)) if len(text) <= _SCALARS_SHOWN else _EXACT + 1
+    value = int(text, _base(text)) if len(text) <= SHOWN else _EXACT + 1
     if abs(value) > _EXACT:
-        raise ValueError(f"expected a number of at most 15 digits, found {_scalars_cut(text)}")
+        raise ValueError(f"expected a number of at most 15 digits, found {shortened(text)}")
     return value
 
 
@@ -226,7 +223,7 @@ def _base(text: str) -> int:
 def _decimal(text: str) -> float:
     value = math.inf if _NOT_FINITE.fullmatch(text) else float(text)
     if not math.isfinite(value):
-        raise ValueError(f"expected a finite number, found {_scalars_cut(text)}")
+        raise ValueError(f"expected a finite number, found {shortened(text)}")
     return value
 
 
@@ -249,15 +246,10 @@ def clean_text(text: str) -> str:
     return _BAD.sub("\N{REPLACEMENT CHARACTER}", text)
 
 
-def _scalars_cut(text: str) -> str:
-    return text if len(text) <= _SCALARS_SHOWN else f"{text[:_SCALARS_SHOWN]}…"
-
-
 Trail: TypeAlias = tuple[str | int, ...]
 
 YAML_LIMIT = 1_000_000
 PROBLEMS_PER_FILE = 100
-_SHOWN = 40
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -377,7 +369,7 @@ class _Walk:
         first = self.keys.get((*trail, key))
         if first is None:
             return False
-        message = f'"{key[:_SHOWN]}" stands twice: first on line {first.line}, again on line {self.span(node).line}'
+        message = f'"{key[:SHOWN]}" stands twice: first on line {first.line}, again on line {self.span(node).line}'
         self.report("duplicate-key", self.span(node), message, "keep one of them")
         return True
 

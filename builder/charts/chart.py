@@ -240,11 +240,6 @@ def plain(number: Estimate, decimals: int) -> str:
     return f"{format_number(number.value, decimals)}{NO_BREAK}{SYMBOLS[number.unit]}"
 
 
-def join_words(parts: Sequence[str]) -> str:
-    """Return `a`, `a and b` or `a, b and c`."""
-    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
-
-
 # --- Layers that the chart kinds share, built through Altair
 
 

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TypeAlias
 
 from builder.archive.catalogue import CoolerKind
-from builder.charts.chart import MISSING, Chart, ChartTable, Reading, cell, join_words, two_units
+from builder.charts.chart import MISSING, Chart, ChartTable, Reading, cell, two_units
 from builder.charts.frame import COMPACT
 from builder.charts.labels import clean_text
 from builder.charts.rows import Dot, DotRow, KeyEntry, RowChart, draw_rows, interval_dot
@@ -16,6 +16,7 @@ from builder.charts.style import Slot
 from builder.charts.two_units import Axis, Turn, as_it_is, exact, said, turned
 from builder.core.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_estimate, format_spread
 from builder.core.results import FIGURES, Change, Component, Figure
+from builder.core.words import listed
 
 SENSORS = {Slot.CORE: "Core", Slot.HOTSPOT: "Hotspot", Slot.MEMORY: "Memory"}
 
@@ -260,7 +261,7 @@ def _end(changes: PointChanges, slot: Slot, pick: _Pick) -> PointChange | None:
 
 def _sentence(point: PointChange) -> str:
     found = [(name, percent) for slot, name in COMPARED.items() if (percent := _percent(point, slot))]
-    return f"{point.name}: {join_words([f'{name.lower()} {format_estimate(p, sign=True)}' for name, p in found])}."
+    return f"{point.name}: {listed([f'{name.lower()} {format_estimate(p, sign=True)}' for name, p in found])}."
 
 
 def _changes_table(changes: PointChanges, turn: Turn = as_it_is) -> ChartTable:

@@ -26,7 +26,6 @@ from builder.charts.chart import (
     dashes,
     finish,
     heading,
-    join_words,
     plain,
     said_note,
     tenth,
@@ -38,6 +37,7 @@ from builder.charts.thin import Cells, cell_length, cells, same_picture
 from builder.charts.two_units import Said, Turn, as_it_is, exact, said, symbol, tellable, turned
 from builder.core.quantity import SYMBOLS, Estimate, FloatArray, estimate_parts, format_estimate, in_fahrenheit
 from builder.core.results import Verdict, Window
+from builder.core.words import listed
 
 if TYPE_CHECKING:
     import altair as alt
@@ -171,7 +171,7 @@ def _describe(run: RunTraces, turn: Turn = as_it_is) -> str:
         return f"The run of {_minutes(_duration(run))} minutes has no averaging window: nothing is averaged."
     span = f"minutes {_minutes(run.window.start_s)} to {_minutes(run.window.end_s)}"
     state = f"The run is {run.verdict}. " if run.verdict else ""
-    means = f"Means over {span}: {join_words(parts)}." if parts else f"The averaging window is {span}."
+    means = f"Means over {span}: {listed(parts)}." if parts else f"The averaging window is {span}."
     return f"{state}{means}"
 
 

@@ -14,9 +14,10 @@ from builder.commands.cache.cache import kept_beside
 from builder.commands.figures import Progress, silent, sound_figures
 from builder.commands.terminal import heading, table
 from builder.comparison import ByPsi, HeadToHead, NotComparable, PointOf, Standing, Tested, head_to_head
-from builder.core.errors import Problem, SoakbookError, Span, listing, nearest
+from builder.core.errors import Problem, SoakbookError, Span, nearest
 from builder.core.quantity import SYMBOLS, Estimate, format_estimate, format_number
 from builder.core.results import FIGURES, BundleResult
+from builder.core.words import listing
 from builder.site.records import Record, pair_record
 
 STANDING_WORDS = {

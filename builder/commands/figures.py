@@ -15,9 +15,10 @@ from builder.archive.bundle import Bundle, Run
 from builder.archive.catalogue import Setting, setting_of
 from builder.commands.cache.cache import Kept, KeptRun
 from builder.comparison import Tested
-from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span, errors_among, listing, nearest
+from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span, errors_among, nearest
 from builder.core.files import read_bytes
 from builder.core.results import BundleResult
+from builder.core.words import count, listing
 from builder.logs import FrameTable, LogTable, cut_log, read_frames, read_log
 from builder.reduction import combine_runs, reduce_run
 from builder.reduction.inputs import RunInput
@@ -210,7 +211,7 @@ def merge_alike(problems: Iterable[Problem]) -> Iterator[Problem]:
         if not files:
             yield from (first, *others)
             continue
-        more = f"{len(files)} more log{'s' if len(files) > 1 else ''} of this bundle"
+        more = f"{count(len(files), 'more log')} of this bundle"
         yield replace(first, message=f"{first.message} (the same in {more})")
 
 

@@ -17,8 +17,9 @@ from builder.archive.bundle import Bundle, Pad
 from builder.archive.catalogue import Catalogue, Setup
 from builder.archive.fields import ID_LENGTH
 from builder.commands.schema import SCHEMAS, write_schemas
-from builder.core.errors import Problem, Problems, SoakbookError, Span, errors_among, listing, nearest
+from builder.core.errors import Problem, Problems, SoakbookError, Span, errors_among, nearest
 from builder.core.files import content_dir
+from builder.core.words import listing
 from builder.core.writing import whole_folder
 from builder.sheet import Assembly, Session, SheetPlan, assembly_from, bundle_skeleton, pad_fit, sheet_plan
 from builder.site import read_words

@@ -135,10 +135,3 @@ def nearest(word: str, choices: Iterable[str]) -> str:
     """
     close = closest(word, choices)
     return f'did you mean "{close}"?' if close else ""
-
-
-def listing(choices: Iterable[str], *, limit: int = 12) -> str:
-    """Return the choices as `a, b, c`, cut after `limit` with the number left out."""
-    names = sorted(choices)
-    shown = ", ".join(names[:limit])
-    return f"{shown} and {len(names) - limit} more" if len(names) > limit else shown

@@ -11,7 +11,8 @@ from builder.comparison import Tested, group_of, ranking
 from builder.comparison.subject import Subject
 from builder.core.quantity import Estimate
 from builder.core.results import PointResult, Verdict
-from builder.narration import Address, Apart, Truth, difference_decimals, listed, look_up, spoken
+from builder.core.words import listed
+from builder.narration import Address, Apart, Truth, difference_decimals, look_up, spoken
 from builder.pages.parts import day
 
 _UNSETTLED = {

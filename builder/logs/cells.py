@@ -15,6 +15,7 @@ import numpy as np
 
 from builder.core.quantity import FloatArray, convert, is_unit
 from builder.core.results import STANDARD_UNITS, Quantity
+from builder.core.words import shortened
 
 # --- What a reading can be at all: wide limits that only a wrong unit, a sentinel or a defect exceeds
 
@@ -163,7 +164,6 @@ _DASHES = ("-", "--", "---", "\N{EN DASH}", "\N{EM DASH}")
 MISSING = frozenset({"", "?", *_DASHES, *_WORDS, *(f"[{w}]" for w in _WORDS), *(f"({w})" for w in _WORDS)})
 LARGEST = 1e15  # no log holds such a number; kept below what overflows in a change of unit
 _LONGEST = 80
-_SHOWN = 40
 _LOOKED_AT = 500
 _MOST_UNITS = 50
 _SIGN = "[+\\-\N{MINUS SIGN}]?"
@@ -229,8 +229,7 @@ def shown(cell: str) -> str:
     >>> shown(" hot" + chr(0x202E))
     '"hot\\u202e"'
     """
-    text = cell.strip()
-    cut = text if len(text) <= _SHOWN else text[:_SHOWN] + "…"
+    cut = shortened(cell.strip())
     escaped = "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in cut)
     return f'"{escaped}"'
 

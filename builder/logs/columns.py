@@ -10,8 +10,9 @@ from itertools import chain
 import numpy as np
 
 from builder.archive.bench import Reader
-from builder.core.errors import Problems, listing, nearest
+from builder.core.errors import Problems, nearest
 from builder.core.results import STANDARD_UNITS, Quantity
+from builder.core.words import listing
 from builder.logs.cells import BOUNDS, MISSING, BadCell, Numbers, Spelling, converts, marks, numbers, shown, unit_id
 from builder.logs.header import Layout, find_layout
 from builder.logs.rows import Body, read_body

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from builder.archive.bench import Reader
-from builder.core.errors import Problems, Span, listing, nearest
+from builder.core.errors import Problems, Span, nearest
+from builder.core.words import listing
 from builder.logs.cells import looks_numeric
 from builder.logs.decode import Decoded, decode
 from builder.logs.table import DELIMITERS, Row, TableError, cells_at, head, names_of, place, rows, sniff

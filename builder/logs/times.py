@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from builder.archive.bench import TimeColumn
 from builder.core.errors import Problems, nearest
 from builder.core.quantity import FloatArray
+from builder.core.words import count
 from builder.logs.cells import MISSING, BadCell, Spelling, looks_numeric, numbers, shown
 from builder.logs.header import Layout
 from builder.logs.rows import Body, report_changed
@@ -395,6 +396,5 @@ def _gaps(found: _Cells, seconds: FloatArray) -> list[Repair]:
     wide = np.flatnonzero(steps > _GAP_STEPS * _usual_step(seconds))
     if not wide.size:
         return []
-    words = "gap" if wide.size == 1 else "gaps"
-    message = f"{wide.size} {words} in the time, the longest {steps[wide].max():.1f} s"
+    message = f"{count(wide.size, 'gap')} in the time, the longest {steps[wide].max():.1f} s"
     return [repair("gap", found.after(wide), message)]

@@ -11,6 +11,7 @@ import numpy as np
 from builder.core.errors import Problems, Span
 from builder.core.quantity import FloatArray
 from builder.core.results import Quantity
+from builder.core.words import noun
 
 SHOWN_LINES = 10
 
@@ -28,9 +29,8 @@ class Repair:
         """Return the message with the lines: `1 repeated header row left out (line 14)`."""
         if not self.lines:
             return self.message
-        word = "line" if len(self.lines) == 1 else "lines"
         more = ", ..." if self.count > len(self.lines) else ""
-        return f"{self.message} ({word} {', '.join(map(str, self.lines))}{more})"
+        return f"{self.message} ({noun(len(self.lines), 'line')} {', '.join(map(str, self.lines))}{more})"
 
 
 def repair(code: str, lines: list[int], message: str) -> Repair:

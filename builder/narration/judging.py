@@ -13,6 +13,7 @@ from builder.comparison import Tested
 from builder.core.errors import Severity
 from builder.core.quantity import MINUS, NO_BREAK, SYMBOLS, Estimate, format_estimate
 from builder.core.results import FIGURES
+from builder.core.words import quoted
 from builder.narration.numbers import Reading, Spoken, reading_of, spoken, spoken_numbers
 from builder.narration.truth import Apart, NoDifference, Truth
 
@@ -108,7 +109,7 @@ def _sign(match: re.Match[str], kind: str) -> int:
 # --- What is wrong with the words of a link, in words: said, computed, and how to mend it
 
 
-_LONGEST = 60  # characters of a link's words that a message repeats
+_LONGEST = 59  # characters of a link's words that a message repeats
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -236,8 +237,7 @@ def _as_spoken(words: str) -> str:
 
 
 def _quoted(words: str) -> str:
-    text = " ".join(words.split())
-    return f'"{text}"' if len(text) <= _LONGEST else f'"{text[: _LONGEST - 1].rstrip()}…"'
+    return quoted(" ".join(words.split()), _LONGEST)
 
 
 def judge(words: str, answer: Truth | NoDifference) -> Finding | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
@@ -89,12 +89,6 @@ def difference_decimals(a: float, b: float, unit: str, difference: float | None 
 
 def _plain(value: float, decimals: int) -> str:
     return format_number(value, decimals).replace(MINUS, "-")
-
-
-def listed(items: Iterable[str]) -> str:
-    """Return words as `a`, `a and b` or `a, b and c`."""
-    words = list(items)
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
 def in_words(estimate: Estimate) -> str:

@@ -8,9 +8,10 @@ from enum import Enum
 
 from builder.archive.protocol import PointRole
 from builder.comparison import NotComparable, PointOf, Standing, Tested, group_of, head_to_head
-from builder.core.errors import closest, listing, nearest
+from builder.core.errors import closest, nearest
 from builder.core.quantity import Estimate
 from builder.core.results import FIGURES, PointResult, Verdict
+from builder.core.words import listing
 from builder.narration.links import GRAMMAR, Address, parse_address
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from builder.comparison.subject import Subject
+from builder.core import words
 from builder.core.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_number, in_fahrenheit
 from builder.core.results import FIGURES, Figure
 
@@ -173,13 +174,12 @@ def plain_text(line: Line) -> str:
 
 
 def count(number: int, singular: str, plural: str = "") -> str:
-    """Return a count with its noun.
+    """Return a count with its noun, which stay on one line.
 
     >>> [count(n, "mount").replace(NO_BREAK, " ") for n in (1, 3)]
     ['1 mount', '3 mounts']
     """
-    noun = singular if number == 1 else plural or f"{singular}s"
-    return f"{number}{NO_BREAK}{noun}"
+    return words.count(number, singular, plural, space=NO_BREAK)
 
 
 def capital(text: str) -> str:

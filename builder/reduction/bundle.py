@@ -22,6 +22,7 @@ from builder.core.results import (
     RunResult,
     Verdict,
 )
+from builder.core.words import count
 from builder.reduction.inputs import RunInput
 from builder.reduction.mounts import (
     MOUNT_COMPONENT,
@@ -345,7 +346,7 @@ def _mount_note(setting: Setting, runs: Sequence[RunResult], *, left_out: int) -
     spread = spread_of(rises, _declared_spread(setting, "core_rise", runs)) if rises else None
     parts = [_spread_words(len(runs), spread.sd if spread else None, spread.source if spread else "")]
     if left_out:
-        parts.append(f"{left_out} run{'s' if left_out > 1 else ''} not settled and left out of the mean.")
+        parts.append(f"{count(left_out, 'run')} not settled and left out of the mean.")
     return " ".join(parts)
 
 

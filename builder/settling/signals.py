@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from builder.core.quantity import Estimate, FloatArray, format_number
 from builder.core.results import Component, Settlement, Window
+from builder.core.words import count
 
 SHORTEST_WINDOW_S = 300.0
 LOOPS_IN_WINDOW = 3
@@ -165,7 +166,7 @@ def prepare(signals: Signals) -> Prepared | None:
     possible, notes = _possible(ordered)
     smooth, removed = despiked(possible.temperature.values)
     if removed:
-        notes += (f"{_count(removed, 'spike')} removed from the temperature",)
+        notes += (f"{count(removed, 'spike')} removed from the temperature",)
     cleaned = replace(possible, temperature=replace(possible.temperature, values=smooth))
     gaps = np.diff(cleaned.time_s)
     step = float(np.median(gaps[gaps > 0])) if (gaps > 0).any() else 0.0
@@ -251,9 +252,5 @@ def _possible(signals: Signals) -> tuple[Signals, tuple[str, ...]]:
         coolant=None if coolant is None else within(coolant, "coolant", COLDEST_C, HOTTEST_C),
         fan=None if fan is None else within(fan, "fan", 0.0, FASTEST_RPM),
     )
-    notes = (f"{_count(n, f'impossible {name} reading')} left out" for name, n in counts.items() if n)
+    notes = (f"{count(n, f'impossible {name} reading')} left out" for name, n in counts.items() if n)
     return cleaned, tuple(notes)
-
-
-def _count(number: int, thing: str) -> str:
-    return f"{number} {thing}{'' if number == 1 else 's'}"

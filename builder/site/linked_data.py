@@ -10,6 +10,7 @@ from builder.archive.catalogue import Archive
 from builder.comparison.subject import Subject, settled
 from builder.core.quantity import NO_BREAK, SYMBOLS
 from builder.core.results import FIGURES, Figure, PointResult
+from builder.core.words import count
 from builder.pages.data import size_text
 from builder.pages.home import site_title
 from builder.pages.parts import plain_text
@@ -105,9 +106,8 @@ def _terms(archive: Archive, base: Base) -> Record:
 def _description(subject: Subject) -> str:
     points = len(subject.result.points)
     said = plain_text(verdict_sentence(subject)).replace(NO_BREAK, " ")
-    tests = f"{points} test point{'s' if points != 1 else ''}"
     return (
-        f"{said} Figures with uncertainty at {tests} of the protocol {subject.protocol.name}, "
+        f"{said} Figures with uncertainty at {count(points, 'test point')} of the protocol {subject.protocol.name}, "
         f"for the cooler {subject.cooler.name} on the graphics card {subject.card.name}."
     )
 

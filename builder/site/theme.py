@@ -25,7 +25,8 @@ from markupsafe import Markup
 from builder.archive import load_yaml
 from builder.charts.chart import Chart
 from builder.charts.svg import chart_svg
-from builder.core.errors import Problem, Problems, SoakbookError, Span, listing, nearest
+from builder.core.errors import Problem, Problems, SoakbookError, Span, nearest
+from builder.core.words import listing
 from builder.pages import Page, SitePlan
 from builder.pages.parts import Day, Name, Num, Outside, Tag, plain_text, sort_key
 

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
 from builder.archive.fields import Id
-from builder.archive.messages import count, either, found, is_id, suggested_id
+from builder.archive.messages import found, is_id, suggested_id
+from builder.core.words import count, listed
 
 ID = TypeAdapter[str](Id)
 
@@ -84,8 +85,8 @@ def test_long_text_is_cut_and_kept_on_one_line() -> None:
 
 
 def test_choices_and_counts_read_as_words() -> None:
-    assert either([]) == ""
-    assert either(["a"]) == "a"
-    assert either(["a", "b"]) == "a or b"
+    assert listed([], last="or") == ""
+    assert listed(["a"], last="or") == "a"
+    assert listed(["a", "b"], last="or") == "a or b"
     assert count(1, "item") == "1 item"
     assert count(0, "item") == "0 items"

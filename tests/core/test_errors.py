@@ -11,10 +11,10 @@ from builder.core.errors import (
     SoakbookError,
     Span,
     closest,
-    listing,
     nearest,
     problem_rows,
 )
+from builder.core.words import listing
 
 
 def test_a_problem_is_printed_as_code_place_message_and_hint() -> None:

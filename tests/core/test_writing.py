@@ -10,7 +10,7 @@ import pytest
 from builder.core.writing import whole_folder, write_whole
 
 
-def full(*_: object, **__: object) -> None:
+def full(*_: object, **__: object) -> Path:
     raise OSError(28, "No space left on device")
 
 
@@ -85,7 +85,7 @@ def test_a_folder_that_cannot_take_its_place_leaves_the_old_one(
     rename = Path.rename
 
     def fails_for_the_new_one(path: Path, to: Path) -> Path:
-        return full() or path if path.name == "new" else rename(path, to)
+        return full() if path.name == "new" else rename(path, to)
 
     monkeypatch.setattr(Path, "rename", fails_for_the_new_one)
     with pytest.raises(OSError, match="No space left"):

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from builder.core.words import listed
 from builder.narration import difference_decimals, spoken, spoken_decimals
-from builder.narration.numbers import listed
 
 
 def percent(now: float, before: float) -> float:
