@@ -15,20 +15,22 @@ settings.register_profile("unhurried", deadline=None)  # a busy machine is no fa
 settings.load_profile("unhurried")
 
 
-# Files that take long, longest waits first, so that no process is left with one of them at the end.
+# Files that take long, so that no process is left with one of them at the end. Each of three processes is given two of
+# them at once: the fourth waits for the first, which is the longest of all, so it is a short one.
 FIRST = (
     "tests/site/test_packaging.py",
-    "tests/site/test_html.py",
+    "tests/site/test_browser.py",
     "tests/commands/preview/test_preview.py",
     "tests/kit/test_pictures.py",
-    "tests/site/test_archive_page.py",
-    "tests/site/test_side_by_side.py",
-    "tests/commands/test_follow.py",
-    "tests/site/test_browser.py",
     "tests/site/test_second_theme.py",
-    "tests/kit/test_command.py",
+    "tests/commands/test_follow.py",
     "tests/site/test_accessibility.py",
+    "tests/site/test_side_by_side.py",
     "tests/site/test_chart_reading.py",
+    "tests/kit/test_command.py",
+    "tests/commands/test_cached_publish.py",
+    "tests/site/test_archive_page.py",
+    "tests/site/test_html.py",
     "tests/sheet/test_print.py",
     "tests/demo/test_simulator.py",
 )

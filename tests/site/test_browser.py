@@ -86,22 +86,6 @@ def test_headings_tables_and_pictures_show_without_scripts(browser: Browser, sit
                 assert closed or table.is_visible(), page.path
 
 
-def test_the_first_tab_reaches_the_skip_link_and_enter_follows_it(browser: Browser, site: Site, address: str) -> None:
-    # Source: WCAG 2.2, 2.4.1 bypass blocks.
-    with opened(browser) as seen:
-        for page in site.kinds:
-            seen.page.goto(address + page.path)
-            seen.page.keyboard.press("Tab")
-            link = seen.page.locator(":focus")
-            href = link.get_attribute("href") or ""
-            assert href.startswith("#"), page.path
-            assert link.is_visible(), page.path
-            seen.page.keyboard.press("Enter")
-            seen.page.keyboard.press("Tab")
-            assert urlsplit(seen.page.url).fragment == href.removeprefix("#"), page.path
-            assert not seen.page.evaluate(FOCUSED_IN, "body > header"), page.path
-
-
 def rows_of_the_archive(page: Page) -> int:
     """The rows of results that are shown, once all have come: they come in pieces."""
     page.wait_for_selector("#archive[aria-busy=false]", state="attached")
@@ -133,27 +117,35 @@ def focus_is_drawn(page: Page) -> bool:
     return (outline != "none" and width != "0px") or shadow != "none"
 
 
-def test_keyboard_focus_is_drawn_on_everything_it_reaches(browser: Browser, site: Site, address: str) -> None:
-    # Source: WCAG 2.2, 2.4.7 focus visible.
+def test_keyboard_focus_is_drawn_on_everything_it_reaches_and_the_skip_link_comes_first_and_leads_on(
+    browser: Browser, site: Site, address: str
+) -> None:
+    # Source: WCAG 2.2, 2.4.1 bypass blocks, 2.4.7 focus visible.
     with opened(browser) as seen:
         for page in site.kinds:
             seen.page.goto(address + page.path)
+            seen.page.keyboard.press("Tab")
+            skip = seen.page.locator(":focus")
+            href = skip.get_attribute("href") or ""
+            assert href.startswith("#"), page.path
+            assert skip.is_visible(), page.path
+            first = skip.element_handle()
             for _ in range(15):
+                tag = seen.page.evaluate("document.activeElement.outerHTML.slice(0, 90)")
+                assert focus_is_drawn(seen.page), f"{page.path}: {tag}"
                 seen.page.keyboard.press("Tab")
                 if seen.page.evaluate("document.activeElement === document.body"):
                     break
-                tag = seen.page.evaluate("document.activeElement.outerHTML.slice(0, 90)")
-                assert focus_is_drawn(seen.page), f"{page.path}: {tag}"
+            first.focus()
+            seen.page.keyboard.press("Enter")
+            seen.page.keyboard.press("Tab")
+            assert urlsplit(seen.page.url).fragment == href.removeprefix("#"), page.path
+            assert not seen.page.evaluate(FOCUSED_IN, "body > header"), page.path
 
 
-def test_every_kind_of_page_prints(browser: Browser, site: Site, address: str) -> None:
-    with opened(browser) as seen:
-        for page in site.kinds:
-            seen.page.goto(address + page.path)
-            assert seen.page.pdf(format="A4").startswith(b"%PDF-"), page.path
-
-
-def test_print_is_dark_on_white_and_leaves_navigation_out(browser: Browser, site: Site, address: str) -> None:
+def test_every_kind_of_page_prints_dark_on_white_and_leaves_navigation_out(
+    browser: Browser, site: Site, address: str
+) -> None:
     with opened(browser, scheme="dark") as seen:
         seen.page.emulate_media(media="print")
         for page in site.kinds:
@@ -161,6 +153,7 @@ def test_print_is_dark_on_white_and_leaves_navigation_out(browser: Browser, site
             paper = seen.page.evaluate("getComputedStyle(document.body).backgroundColor")
             assert paper in {"rgb(255, 255, 255)", "rgba(0, 0, 0, 0)"}, page.path
             assert not any(nav.is_visible() for nav in seen.page.locator("body > header nav").all()), page.path
+            assert seen.page.pdf(format="A4").startswith(b"%PDF-"), page.path
 
 
 def test_a_request_that_leaves_the_site_is_found(browser: Browser, tmp_path: Path) -> None:
