@@ -3,7 +3,7 @@
 from builder.narration.check import UNCHECKED, CheckedWords, Linked, Unlinked, Words, check_words
 from builder.narration.judging import Finding, judge, suggestion
 from builder.narration.links import Address, FigureLink, Moment, is_figure_link, parse_address
-from builder.narration.numbers import difference_decimals, in_words, spoken, spoken_decimals
+from builder.narration.numbers import difference_decimals, spoken, spoken_decimals
 from builder.narration.truth import Answer, Apart, NoDifference, NotFound, Truth, look_up
 
 __all__ = [
@@ -23,7 +23,6 @@ __all__ = [
     "Words",
     "check_words",
     "difference_decimals",
-    "in_words",
     "is_figure_link",
     "judge",
     "look_up",

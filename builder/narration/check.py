@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from builder.archive.bundle import seconds_into
 from builder.comparison import Tested
 from builder.core.errors import Problem, Severity, Span
-from builder.narration.judging import Finding, excused, judge
+from builder.narration.judging import excused, judge
 from builder.narration.links import GRAMMAR, FigureLink, Passage, read_markdown
 from builder.narration.numbers import spoken_numbers
 from builder.narration.truth import Answer, NotFound, Truth, look_up
 
 UNCHECKED = "unchecked-number"
-SHOWN = 3  # unlinked numbers that a notice names
+_SHOWN = 3  # unlinked numbers that a notice names
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,11 +94,7 @@ def _linked(words: Words, link: FigureLink, tested: Tested) -> Linked:
     found = judge(link.words, answer)
     if found and isinstance(answer, Truth):
         found = excused(found, link.words, answer, tested)
-    return Linked(link=link, answer=answer, problem=_problem(where, found) if found else None)
-
-
-def _problem(where: Span, found: Finding) -> Problem:
-    return Problem(code=found.code, where=where, message=found.message, hint=found.hint, severity=found.severity)
+    return Linked(link=link, answer=answer, problem=Problem(where=where, **vars(found)) if found else None)
 
 
 def _unlinked(file: str, passages: Sequence[Passage]) -> Iterator[Unlinked]:
@@ -110,13 +106,13 @@ def _unlinked(file: str, passages: Sequence[Passage]) -> Iterator[Unlinked]:
 
 
 def _notice(file: str, unlinked: Sequence[Unlinked]) -> Problem:
-    one = len(unlinked) == 1
-    first = ", ".join(f'line {found.where.line} "{found.text}"' for found in unlinked[:SHOWN])
-    more = f" and {len(unlinked) - SHOWN} more" if len(unlinked) > SHOWN else ""
+    count = "1 number" if len(unlinked) == 1 else f"{len(unlinked)} numbers"
+    first = ", ".join(f'line {found.where.line} "{found.text}"' for found in unlinked[:_SHOWN])
+    more = f" and {len(unlinked) - _SHOWN} more" if len(unlinked) > _SHOWN else ""
     return Problem(
         code=UNCHECKED,
         where=Span(file=file, line=unlinked[0].where.line),
-        message=f"{'1 number' if one else f'{len(unlinked)} numbers'} without a link to a figure: {first}{more}",
+        message=f"{count} without a link to a figure: {first}{more}",
         hint="a link such as [32.9 K](figure:stock/core_rise) has the number checked",
         severity=Severity.NOTICE,
     )

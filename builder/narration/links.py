@@ -1,4 +1,4 @@
-"""Scripts and notes as Markdown: links to figures with their lines, moments, and words that carry no link."""
+"""Addresses of figures, and the links to them in scripts and notes: what they say, where, and what has no link."""
 
 from __future__ import annotations
 
@@ -9,9 +9,6 @@ from functools import cache
 
 from markdown_it import MarkdownIt
 from markdown_it.token import Token
-
-# --- Addresses of figures: the targets of links in scripts and notes
-
 
 SCHEME = "figure:"
 GRAMMAR = "figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a difference is meant"
@@ -71,6 +68,8 @@ def parse_address(target: str, *, here: str) -> Address | None:
     )
 
 
+# --- Scripts and notes as Markdown, taken apart
+
 _MOMENT = re.compile(r"\s*((?:\d{1,2}:)?[0-5]?\d:[0-5]\d)\b[\s\u00b7:–—-]*(.*)", re.DOTALL)
 _NOT_A_LINK = re.compile(r"\]\s*\(\s*<?\s*figure:[^)\n]*", re.IGNORECASE)
 
@@ -128,16 +127,15 @@ def read_markdown(text: str) -> Document:
 @cache
 def _parser() -> MarkdownIt:
     parser = MarkdownIt("commonmark", {"html": False}).enable("table")
-    parser.validateLink = _any_link  # type: ignore[method-assign] # nothing is rendered here
+    # Any target is a link here, since nothing is rendered.
+    parser.validateLink = bool  # type: ignore[method-assign,assignment]
     return parser
-
-
-def _any_link(url: str) -> bool:
-    return bool(url)
 
 
 @dataclass(kw_only=True)
 class _Reader:
+    """What was found so far; `block` takes the inline tokens of one paragraph, heading or cell of a table."""
+
     links: list[FigureLink] = field(default_factory=list)
     passages: list[Passage] = field(default_factory=list)
     times: list[Passage] = field(default_factory=list)
@@ -146,7 +144,9 @@ class _Reader:
 
     def block(self, children: Sequence[Token], *, heading: bool) -> None:
         if heading:
-            moment = _moment("".join(_text(child) for child in children))
+            said = "".join(_text(child) for child in children)
+            match = _MOMENT.fullmatch(said)
+            moment = Moment(at=match[1] if match else "", label=(match[2] if match else said).strip())
             self.headings = (*self.headings, moment)
             self.times += [Passage(text=moment.at, line=self.line)] if moment.at else []
         plain = ""
@@ -190,11 +190,6 @@ def _text(token: Token) -> str:
         return token.content
     # Code is quoted as it is and says nothing, but parts the words beside it.
     return {"softbreak": "\n", "hardbreak": "\n", "code_inline": "\ufffc"}.get(token.type, "")
-
-
-def _moment(heading: str) -> Moment:
-    match = _MOMENT.fullmatch(heading)
-    return Moment(at=match[1], label=match[2].strip()) if match else Moment(at="", label=heading.strip())
 
 
 def _broken(passage: Passage) -> Iterator[Passage]:

@@ -1,4 +1,4 @@
-"""Numbers as words and digits hold them, with how precisely each was spoken."""
+"""Numbers as people say and write them: figures rounded into words, and the numbers that words hold."""
 
 from __future__ import annotations
 
@@ -8,31 +8,88 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from types import MappingProxyType
+from typing import NamedTuple
 
-from builder.core.quantity import MINUS, Estimate, format_number
+from builder.core.quantity import MINUS, format_number
+
+
+class _UnitWords(NamedTuple):
+    """A unit in words, for one and for many, and what may stand for it behind a number."""
+
+    one: str
+    many: str
+    written: str
+
+
+# By unit id, longest reading first. A single letter counts only in its own case.
+_UNITS = {
+    "1/J": _UnitWords(
+        "frame per joule", "frames per joule", r"frames?\s*(?:per|a|/)\s*joule\b|frames?\s*/\s*(?-i:J)\b"
+    ),
+    "K/W": _UnitWords(
+        "kelvin per watt",
+        "kelvins per watt",
+        r"(?:(?-i:K)|°\s?C|kelvins?|degrees?(?:\s+celsius)?)\s*(?:per\s+watt\b|(?-i:/\s*W)\b)",
+    ),
+    "1/s": _UnitWords(
+        "frame per second",
+        "frames per second",
+        r"frames?\s*(?:per|a|/)\s*second\b|frames?\s*/\s*(?-i:s)\b|fps\b|frames?\b",
+    ),
+    "degC": _UnitWords("degree", "degrees", r"°\s?C\b|℃|degrees?\s+(?:celsius|centigrade)\b"),
+    "degF": _UnitWords("degree Fahrenheit", "degrees Fahrenheit", r"°\s?F\b|degrees?\s+fahrenheit\b"),
+    "degree": _UnitWords("degree", "degrees", r"°|degrees?\b"),
+    "K": _UnitWords("degree", "degrees", r"(?-i:K)\b|kelvins?\b"),
+    "W": _UnitWords("watt", "watts", r"(?-i:W)\b|watts?\b"),
+    "percent": _UnitWords("percent", "percent", r"%|per\s?cent(?:age\s+points?)?\b"),
+    "MHz": _UnitWords("megahertz", "megahertz", r"MHz\b|megahertz\b"),
+    "GHz": _UnitWords("gigahertz", "gigahertz", r"GHz\b|gigahertz\b"),
+    "mV": _UnitWords("millivolt", "millivolts", r"mV\b|millivolts?\b"),
+    "V": _UnitWords("volt", "volts", r"(?-i:V)\b|volts?\b"),
+    "rpm": _UnitWords(
+        "revolution per minute", "revolutions per minute", r"rpm\b|r/min\b|revolutions\s+(?:per|a)\s+minute\b"
+    ),
+    "L/min": _UnitWords(
+        "litre per minute", "litres per minute", r"L\s*/\s*min\b|lit(?:re|er)s?\s+(?:per|a)\s+minute\b"
+    ),
+    "dBA": _UnitWords("decibel", "decibels", r"dB\s?\(A\)|dBA?\b|decibels?\b"),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reading:
+    """How a figure turns into the unit that was spoken: times `factor`, plus `offset`."""
+
+    factor: float = 1.0
+    offset: float = 0.0
+
+
+_SAME = Reading()
+_READINGS: Mapping[tuple[str, str], Reading] = MappingProxyType(
+    {
+        **{(unit, unit): _SAME for unit in _UNITS},
+        **{(spoken, unit): _SAME for spoken in ("degree", "degC") for unit in ("degC", "K")},
+        ("degF", "degC"): Reading(factor=1.8, offset=32.0),
+        ("degF", "K"): Reading(factor=1.8),
+        ("GHz", "MHz"): Reading(factor=0.001),
+        ("mV", "V"): Reading(factor=1000.0),
+    }
+)
+
+
+def reading_of(spoken: str, unit: str) -> Reading | None:
+    """Return how a figure in `unit` reads in the unit that was spoken; None where one cannot speak of the other.
+
+    Kelvins speak of differences only, since nobody gives a temperature on a card in kelvins.
+
+    >>> reading_of("degree", "K"), reading_of("K", "degC")
+    (Reading(factor=1.0, offset=0.0), None)
+    """
+    return _READINGS.get((spoken, unit))
+
 
 # --- Numbers rounded as one speaks them, with the unit in words
 
-
-# Unit id -> words for one and for many.
-_SPOKEN_WORDS = {
-    "degC": ("degree", "degrees"),
-    "K": ("degree", "degrees"),
-    "K/W": ("kelvin per watt", "kelvins per watt"),
-    "W": ("watt", "watts"),
-    "V": ("volt", "volts"),
-    "MHz": ("megahertz", "megahertz"),
-    "rpm": ("revolution per minute", "revolutions per minute"),
-    "L/min": ("litre per minute", "litres per minute"),
-    "1/s": ("frame per second", "frames per second"),
-    "1/J": ("frame per joule", "frames per joule"),
-    "percent": ("percent", "percent"),
-    "dBA": ("decibel", "decibels"),
-    "degF": ("degree Fahrenheit", "degrees Fahrenheit"),
-    "degree": ("degree", "degrees"),
-    "GHz": ("gigahertz", "gigahertz"),
-    "mV": ("millivolt", "millivolts"),
-}
 _FINE = {"K/W": 3, "V": 2, "1/J": 2, "L/min": 1, "GHz": 2}  # units whose whole numbers say too little
 _SMALL = 2.0  # below this a whole number is off by a quarter and more
 _LARGE = 10.0  # from here a whole number is off by a twentieth at most
@@ -61,14 +118,9 @@ def spoken(value: float, unit: str, decimals: int | None = None) -> str:
     >>> spoken(316.6, "W"), spoken(-0.29, "1/s"), spoken(1.0, "K", 0)
     ('317 watts', '−0.3 frames per second', '1 degree')
     """
-    digits = spoken_digits(value, unit, decimals)
-    one, many = _SPOKEN_WORDS[unit]
-    return f"{digits} {one if digits.lstrip(MINUS) == '1' else many}"
-
-
-def spoken_digits(value: float, unit: str, decimals: int | None = None) -> str:
-    """Return the digits of `spoken` alone."""
-    return format_number(value, spoken_decimals(value, unit) if decimals is None else decimals)
+    digits = format_number(value, spoken_decimals(value, unit) if decimals is None else decimals)
+    words = _UNITS[unit]
+    return f"{digits} {words.one if digits.lstrip(MINUS) == '1' else words.many}"
 
 
 def difference_decimals(a: float, b: float, unit: str, difference: float | None = None) -> int:
@@ -82,82 +134,18 @@ def difference_decimals(a: float, b: float, unit: str, difference: float | None 
     """
     between = a - b if difference is None else difference
     own = max(spoken_decimals(max(abs(a), abs(b)), unit), spoken_decimals(between, unit))
-    apart = float(_plain(a, own)) - float(_plain(b, own))
-    adds_up = math.isclose(apart, float(_plain(between, own)), abs_tol=1e-9)
+    one, other, apart = (float(format_number(x, own).replace(MINUS, "-")) for x in (a, b, between))
+    adds_up = math.isclose(one - other, apart, abs_tol=1e-9)
     return own if adds_up or own or abs(between) >= _LARGE else 1
 
 
-def _plain(value: float, decimals: int) -> str:
-    return format_number(value, decimals).replace(MINUS, "-")
+def listed(items: Iterable[str]) -> str:
+    """Return words as `a`, `a and b` or `a, b and c`."""
+    words = list(items)
+    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
 
 
-def in_words(estimate: Estimate) -> str:
-    """Return an estimate in the words of narration."""
-    return spoken(estimate.value, estimate.unit)
-
-
-# --- Units as people say and write them, and the figures that each can speak of
-
-
-# What may stand behind a number, longest reading first. A single letter counts only in its own case.
-_SPELLINGS = {
-    "1/J": r"frames?\s*(?:per|a|/)\s*joule\b|frames?\s*/\s*(?-i:J)\b",
-    "K/W": r"(?:(?-i:K)|°\s?C|kelvins?|degrees?(?:\s+celsius)?)\s*(?:per\s+watt\b|(?-i:/\s*W)\b)",
-    "1/s": r"frames?\s*(?:per|a|/)\s*second\b|frames?\s*/\s*(?-i:s)\b|fps\b|frames?\b",
-    "degC": r"°\s?C\b|℃|degrees?\s+(?:celsius|centigrade)\b",
-    "degF": r"°\s?F\b|degrees?\s+fahrenheit\b",
-    "degree": r"°|degrees?\b",
-    "K": r"(?-i:K)\b|kelvins?\b",
-    "W": r"(?-i:W)\b|watts?\b",
-    "percent": r"%|per\s?cent(?:age\s+points?)?\b",
-    "MHz": r"MHz\b|megahertz\b",
-    "GHz": r"GHz\b|gigahertz\b",
-    "mV": r"mV\b|millivolts?\b",
-    "V": r"(?-i:V)\b|volts?\b",
-    "rpm": r"rpm\b|r/min\b|revolutions\s+(?:per|a)\s+minute\b",
-    "L/min": r"L\s*/\s*min\b|lit(?:re|er)s?\s+(?:per|a)\s+minute\b",
-    "dBA": r"dB\s?\(A\)|dBA?\b|decibels?\b",
-}
-_IDS = tuple(_SPELLINGS)
-UNIT = "|".join(f"(?P<u{index}>{_SPELLINGS[unit]})" for index, unit in enumerate(_IDS))
-
-
-@dataclass(frozen=True, kw_only=True)
-class Reading:
-    """How a figure turns into the unit that was spoken: times `factor`, plus `offset`."""
-
-    factor: float = 1.0
-    offset: float = 0.0
-
-
-_SAME = Reading()
-_FITS: Mapping[tuple[str, str], Reading] = MappingProxyType(
-    {
-        **{(unit, unit): _SAME for unit in _IDS},
-        **{(spoken, unit): _SAME for spoken in ("degree", "degC") for unit in ("degC", "K")},
-        ("degF", "degC"): Reading(factor=1.8, offset=32.0),
-        ("degF", "K"): Reading(factor=1.8),
-        ("GHz", "MHz"): Reading(factor=0.001),
-        ("mV", "V"): Reading(factor=1000.0),
-    }
-)
-
-
-def unit_of(match: re.Match[str]) -> str:
-    """Return the id of the unit that a match of UNIT found, or an empty text."""
-    return next((unit for index, unit in enumerate(_IDS) if match[f"u{index}"] is not None), "")
-
-
-def reading_of(spoken: str, unit: str) -> Reading | None:
-    """Return how a figure in `unit` reads in the unit that was spoken; None where one cannot speak of the other.
-
-    Kelvins speak of differences only, since nobody gives a temperature on a card in kelvins.
-
-    >>> reading_of("degree", "K"), reading_of("K", "degC")
-    (Reading(factor=1.0, offset=0.0), None)
-    """
-    return _FITS.get((spoken, unit))
-
+# --- The numbers that words hold
 
 _ONES = [
     *("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"),
@@ -171,13 +159,14 @@ _WORD = "|".join(sorted(_WORDS, key=len, reverse=True))
 _SPELLED = rf"(?:{_WORD})\b(?:(?:-|{_GAP}+|{_GAP}+and{_GAP}+)(?:hundred|{_WORD})\b)*"
 _POINT = rf"(?:{_GAP}+point(?:{_GAP}+(?:{_WORD})\b)+)?"
 _DIGITS = r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?"
+_UNIT = "|".join(f"(?P<u{index}>{unit.written})" for index, unit in enumerate(_UNITS.values()))
 _SIGN = rf"(?:(?P<sign>[-−+±]|\b(?:minus|plus)\b){_GAP}*)?"
 
 _NUMBER = re.compile(
     rf"(?<![\w.,:]){_SIGN}(?:(?P<digits>{_DIGITS})(?!\d|[.:]\d)|\b(?P<words>{_SPELLED}{_POINT})"
     rf"|\b(?P<half>half{_GAP}+an?)\b|\b(?P<one>an?)\b)"
     rf"(?P<and_half>{_GAP}+and{_GAP}+a{_GAP}+half\b)?"
-    rf"(?:(?:{_GAP}|-)*(?:{UNIT}))?",
+    rf"(?:(?:{_GAP}|-)*(?:{_UNIT}))?",
     re.IGNORECASE,
 )
 # Parts of names, which hold a number that is no figure.
@@ -210,24 +199,23 @@ def spoken_numbers(text: str) -> tuple[Spoken, ...]:
     >>> [(str(n.value), str(n.slack), n.unit) for n in spoken_numbers("fifteen degrees, 3.1 % and half a kelvin")]
     [('15', '0.5', 'degree'), ('3.1', '0.05', 'percent'), ('0.5', '0.25', 'K')]
     """
-    return tuple(_found(_NAMES.sub(lambda match: "\0" * len(match.group()), text)))
+    bare = _NAMES.sub(lambda match: "\0" * len(match.group()), text)
+    return tuple(number for match in _NUMBER.finditer(bare) for number in _number(match))
 
 
-def _found(text: str) -> Iterator[Spoken]:
-    for match in _NUMBER.finditer(text):
-        unit = unit_of(match)
-        if unit or match["digits"] or (match["words"] and match["words"].casefold() not in ("one", "zero")):
-            value, slack = _value(match)
-            sign = {"-": -1, "−": -1, "minus": -1, "+": 1, "plus": 1}.get((match["sign"] or "").casefold(), 0)
-            yield Spoken(
-                value=value,
-                slack=slack,
-                sign=sign,
-                unit=unit,
-                text=match.group().strip(),
-                start=match.start(),
-                end=match.end(),
-            )
+def _number(match: re.Match[str]) -> Iterator[Spoken]:
+    unit = next((unit for index, unit in enumerate(_UNITS) if match[f"u{index}"] is not None), "")
+    if unit or match["digits"] or (match["words"] and match["words"].casefold() not in ("one", "zero")):
+        value, slack = _value(match)
+        yield Spoken(
+            value=value,
+            slack=slack,
+            sign={"-": -1, "−": -1, "minus": -1, "+": 1, "plus": 1}.get((match["sign"] or "").casefold(), 0),
+            unit=unit,
+            text=match.group().strip(),
+            start=match.start(),
+            end=match.end(),
+        )
 
 
 def _value(match: re.Match[str]) -> tuple[Decimal, Decimal]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from builder.archive.protocol import PointRole
@@ -64,77 +64,58 @@ def look_up(target: str, here: str, tested: Tested) -> Answer:
     if address is None:
         return NotFound(message=f'"{target}" is not the address of a figure', hint=f"write {GRAMMAR}")
     if not address.bundle:
-        full = Address(
-            bundle="BUNDLE", point=address.point, kind=address.kind, other=address.other, change=address.change
-        )
-        return NotFound(message=f'"{target}" names no bundle, and a page belongs to none', hint=f"write {full.text()}")
-    return _missing(address, here, tested) or _found(address, tested)
-
-
-# --- addresses that lead nowhere -----------------------------------------------------------------------------------
-
-
-def _missing(address: Address, here: str, tested: Tested) -> NotFound | None:
+        full = replace(address, bundle="BUNDLE").text()
+        return NotFound(message=f'"{target}" names no bundle, and a page belongs to none', hint=f"write {full}")
     for bundle in (address.bundle, address.other):
         if bundle and bundle not in tested.results:
-            return _none("bundle", bundle, tested.results)
+            return _unknown("bundle", bundle, tested.results)
+    return _at_point(address, here, tested)
+
+
+def _at_point(address: Address, here: str, tested: Tested) -> Answer:
+    place = "in this bundle" if address.bundle == here else f"in {address.bundle}"
     point = tested.point(address.bundle, address.point)
     if point is None:
-        result = tested.results[address.bundle]
-        return _none("test point", address.point, [p.point for p in result.points], _place(address, here))
+        return _unknown("test point", address.point, [p.point for p in tested.results[address.bundle].points], place)
     if address.kind not in point.figures:
-        return _no_kind(address, here, point)
-    if address.change and address.kind not in point.changes:
-        return _no_change(address, here, point)
-    return None
-
-
-def _place(address: Address, here: str) -> str:
-    return "in this bundle" if address.bundle == here else f"in {address.bundle}"
-
-
-def _none(what: str, given: str, known: Iterable[str], where: str = "") -> NotFound:
-    choices = list(known)
-    hint = nearest(given, choices) or f"there are: {listing(choices)}"
-    return NotFound(message=" ".join(x for x in (f'there is no {what} "{given}"', where) if x), hint=hint)
-
-
-def _no_kind(address: Address, here: str, point: PointResult) -> NotFound:
-    close = closest(address.kind, point.figures)
-    near = Address(bundle=address.bundle, point=address.point, kind=close, other=address.other, change=address.change)
-    hint = f'did you mean "{near.text(here=here)}"?' if close else f"there are: {listing(point.figures)}"
-    if address.kind in FIGURES:
-        name = FIGURES[address.kind].name
-        return NotFound(message=f"{name} has no figure at {point.name} {_place(address, here)}", hint=hint)
-    return NotFound(message=f'there is no figure "{address.kind}" at {point.name} {_place(address, here)}', hint=hint)
-
-
-def _no_change(address: Address, here: str, point: PointResult) -> NotFound:
-    message = f'"{address.text(here=here)}": {FIGURES[address.kind].name} has no change from stock at {point.name}'
-    changes = listing(point.changes)
-    return NotFound(message=message, hint=f"there are changes of: {changes}" if changes else "link the figure itself")
-
-
-# --- addresses that lead somewhere ---------------------------------------------------------------------------------
-
-
-def _found(address: Address, tested: Tested) -> Answer:
-    point = tested.results[address.bundle].point(address.point)
-    if point is None:  # cannot be: missing points were answered before
-        raise KeyError(address.point)
+        return _no_figure(address, here, point, place)
     if address.other:
         return _difference(address, tested)
+    if address.change:
+        return _change(address, here, point, tested)
     settled = point.verdict is Verdict.SETTLED
-    if not address.change:
-        return Truth(address=address, value=point.figures[address.kind].estimate, settled=settled)
-    change = point.changes[address.kind]
+    return Truth(address=address, value=point.figures[address.kind].estimate, settled=settled)
+
+
+def _unknown(what: str, given: str, known: Iterable[str], place: str = "") -> NotFound:
+    choices = list(known)
+    hint = nearest(given, choices) or f"there are: {listing(choices)}"
+    return NotFound(message=f'there is no {what} "{given}" {place}'.rstrip(), hint=hint)
+
+
+def _no_figure(address: Address, here: str, point: PointResult, place: str) -> NotFound:
+    close = closest(address.kind, point.figures)
+    near = replace(address, kind=close).text(here=here)
+    hint = f'did you mean "{near}"?' if close else f"there are: {listing(point.figures)}"
+    kind = FIGURES.get(address.kind)
+    what = f"{kind.name} has no figure" if kind else f'there is no figure "{address.kind}"'
+    return NotFound(message=f"{what} at {point.name} {place}", hint=hint)
+
+
+def _change(address: Address, here: str, point: PointResult, tested: Tested) -> Truth | NotFound:
+    change = point.changes.get(address.kind)
+    if change is None:
+        message = f'"{address.text(here=here)}": {FIGURES[address.kind].name} has no change from stock at {point.name}'
+        changes = listing(point.changes)
+        hint = f"there are changes of: {changes}" if changes else "link the figure itself"
+        return NotFound(message=message, hint=hint)
     told = abs(change.absolute.value) > change.absolute.expanded()
     return Truth(
         address=address,
         value=change.absolute,
         percent=change.percent,
         apart=Apart.YES if told else Apart.TOO_CLOSE,
-        settled=settled and _stock_settled(address, tested),
+        settled=point.verdict is Verdict.SETTLED and _stock_settled(address, tested),
     )
 
 
@@ -146,11 +127,13 @@ def _stock_settled(address: Address, tested: Tested) -> bool:
 
 
 def _difference(address: Address, tested: Tested) -> Answer:
-    there = _same_point(address, tested)
-    if there is None:
+    group = group_of(tested, address.bundle, address.point)
+    point = group.point_of(tested.setup(address.other).bundle) or address.point
+    if tested.point(address.other, point) is None:
         why = f"{tested.label(address.other)} was not run at a test point that compares with this one."
         return NoDifference(address=address, why=why)
-    found = head_to_head(tested, PointOf(bundle=address.bundle, point=address.point), there)
+    here, there = (PointOf(bundle=address.bundle, point=address.point), PointOf(bundle=address.other, point=point))
+    found = head_to_head(tested, here, there)
     row = next((r for r in found.rows if r.kind == address.kind), None)
     if isinstance(found.comparability, NotComparable):
         return NoDifference(address=address, why=" ".join(r.text for r in found.comparability.reasons))
@@ -159,12 +142,6 @@ def _difference(address: Address, tested: Tested) -> Answer:
         return NoDifference(address=address, why=why)
     apart = Apart.TOO_CLOSE if row.standing is Standing.TOO_CLOSE else Apart.YES
     return Truth(address=address, value=row.difference, percent=_percent(row.difference, row.b), apart=apart)
-
-
-def _same_point(address: Address, tested: Tested) -> PointOf | None:
-    group = group_of(tested, address.bundle, address.point)
-    point = group.point_of(tested.setup(address.other).bundle) or address.point
-    return PointOf(bundle=address.other, point=point) if tested.point(address.other, point) else None
 
 
 _NO_RATIO = {"degC", "dBA", "percent"}  # their zero is arbitrary, or they are percents themselves
