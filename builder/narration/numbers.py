@@ -139,12 +139,6 @@ def difference_decimals(a: float, b: float, unit: str, difference: float | None 
     return own if adds_up or own or abs(between) >= _LARGE else 1
 
 
-def listed(items: Iterable[str]) -> str:
-    """Return words as `a`, `a and b` or `a, b and c`."""
-    words = list(items)
-    return " and ".join([", ".join(words[:-1]), words[-1]] if len(words) > 1 else words)
-
-
 # --- The numbers that words hold
 
 _ONES = [
