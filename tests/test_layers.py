@@ -33,7 +33,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
         "site": "core archive comparison charts pages",
         "sheet": "core archive reduction",
         "kit": "core archive comparison narration charts pages site",
-        "commands": "core archive logs settling reduction comparison narration charts pages site sheet kit",
+        "commands": "core archive logs settling reduction comparison narration site sheet kit",
         "cli": "core archive commands",
     }.items()
 }
