@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 from builder.archive.protocol import PointRole
 from builder.charts.chart import Chart
-from builder.charts.of_result import history_charts, order_chart
-from builder.comparison import Basis, Group, Tested, bench_stability, groups
+from builder.charts.of_result import history_charts
+from builder.comparison import Group, Tested, bench_stability, groups
 from builder.comparison.subject import Subject
 from builder.pages.facts import Fact, card_facts
 from builder.pages.lists import results_table
@@ -18,16 +18,19 @@ from builder.pages.parts import Line, Name, Table, count
 from builder.pages.rankings import OrderView, order_view, reference_view
 from builder.pages.site_input import SiteInput
 
+_SHOWN = {PointRole.STOCK: 0, PointRole.IDLE: 2}  # the others between
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class CardView:
-    """The page of a card."""
+    """What the page of a card shows; `stability` are sentences on the bench, `history` the charts that go with them."""
 
     name: Name
     lead: Line
     facts: tuple[Fact, ...]
     orders: tuple[OrderView, ...]
     stability: tuple[str, ...]
+    history: tuple[Chart, ...]
     results: Table
 
     @property
@@ -39,54 +42,6 @@ class CardView:
             ("bench", "Bench", bool(self.stability)),
             ("about", "The card", True),
         )
-
-
-def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView:
-    """Return the page of a card: coolers in order at each test point, then every result on it."""
-    card = tested.catalogue.cards[key]
-    mine = [g for g in groups(tested) if g.card == key and g.role is not PointRole.CLOSING]
-    ordered = sorted(mine, key=lambda g: (g.sample, _SHOWN.get(g.role, 1)))
-    lead: Line = (f"{count(len(subjects), 'result')} on this card.",) if subjects else ("No result on this card yet.",)
-    return CardView(
-        name=Name(text=card.name),
-        lead=lead,
-        facts=card_facts(card),
-        orders=tuple(order for group in ordered for order in _orders(tested, group)),
-        stability=_stability(tested, key),
-        results=results_table(subjects, "Results at stock on this card", by="cooler"),
-    )
-
-
-_SHOWN = {PointRole.STOCK: 0, PointRole.IDLE: 2}
-
-
-def _orders(tested: Tested, group: Group) -> tuple[OrderView, ...]:
-    """Return the orders of a test point; those at stock are also by memory, and by core at reference conditions."""
-    core = order_view(tested, group)
-    if group.role is not PointRole.STOCK:
-        return (core,)
-    return core, order_view(tested, group, "memory_rise"), reference_view(tested, group)
-
-
-def _stability(tested: Tested, card: str) -> tuple[str, ...]:
-    return tuple(s.said for s in bench_stability(tested) if s.group.card == card)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class DrawnOrder:
-    """An order of coolers with its chart."""
-
-    order: OrderView
-    chart: Chart | None
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class CardPage:
-    """A card page: its figures, and its orders with charts."""
-
-    card: CardView
-    orders: tuple[DrawnOrder, ...]
-    history: tuple[Chart, ...] = ()
 
 
 def pages(given: SiteInput) -> Makers:
@@ -101,20 +56,32 @@ def _page(given: SiteInput, key: str) -> Page:
         template="pages/card.html",
         title=name,
         description=short_description(f"Coolers tested on the {name}, in order, with ties and uncertainty."),
-        view=_card_page(key, given.tested, [s for s in given.subjects if s.bundle.card == key]),
+        view=card_view(key, given.tested, [s for s in given.subjects if s.bundle.card == key]),
         section="cards/index.html",
         trail=(Name(text="Cards", href="cards/index.html"),),
         scripts=("nodes.js", "charts.js", "ticks.js"),
     )
 
 
-def _card_page(key: str, tested: Tested, mine: Sequence[Subject]) -> CardPage:
-    view = card_view(key, tested, mine)
-    orders = tuple(DrawnOrder(order=order, chart=_stock_chart(tested, order)) for order in view.orders)
-    return CardPage(card=view, orders=orders, history=history_charts(key, tested))
+def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView:
+    """Return what the page of a card shows; `subjects` are the results on it."""
+    card = tested.catalogue.cards[key]
+    mine = [g for g in groups(tested) if g.card == key and g.role is not PointRole.CLOSING]
+    ordered = sorted(mine, key=lambda g: (g.sample, _SHOWN.get(g.role, 1)))
+    return CardView(
+        name=Name(text=card.name),
+        lead=(f"{count(len(subjects), 'result')} on this card." if subjects else "No result on this card yet.",),
+        facts=card_facts(card),
+        orders=tuple(order for group in ordered for order in _orders(tested, group)),
+        stability=tuple(s.said for s in bench_stability(tested) if s.group.card == key),
+        history=history_charts(key, tested),
+        results=results_table(subjects, "Results at stock on this card", by="cooler"),
+    )
 
 
-def _stock_chart(tested: Tested, order: OrderView) -> Chart | None:
-    if order.ranking.group.role is not PointRole.STOCK or order.ranking.basis is not Basis.MEASURED:
-        return None
-    return order_chart(tested, order.ranking, chart_id=f"chart-{order.id}")
+def _orders(tested: Tested, group: Group) -> Iterator[OrderView]:
+    """Give the order of a test point; at stock also those by memory, and by the core at reference conditions."""
+    yield order_view(tested, group)
+    if group.role is PointRole.STOCK:
+        yield order_view(tested, group, "memory_rise")
+        yield reference_view(tested, group)

@@ -279,6 +279,12 @@ def figure_column(kind: str) -> Column:
     return Column(key=kind, label=k.short, unit=shown if shown.text else None, numeric=True, title=k.name)
 
 
+def difference_unit(kind: str) -> Unit:
+    """Return the unit of differences between figures of one kind: K where the figures are temperatures."""
+    own = FIGURES[kind].unit
+    return unit("K" if own == "degC" else own)
+
+
 def figure_cell(figures: Mapping[str, Figure], kind: str) -> Line:
     """Return a figure's cell; empty where it was not measured."""
     figure = figures.get(kind)
