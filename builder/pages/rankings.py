@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole
 from builder.charts.chart import Chart
 from builder.charts.of_result import order_chart
@@ -149,10 +150,10 @@ def _table(  # noqa: PLR0913 - an order, its names, and what stands in the last 
 
 
 def _row(tested: Tested, group: Group, row: RankRow, place: int | None, cells: tuple[Line, ...]) -> Row:
+    setup = tested.setup(row.bundle)
     behind: Line = (num(row.behind, sign=True),) if row.behind else ("first",) if place == 1 and row.letters else ()
-    point = group.point_of(tested.setup(row.bundle).bundle) or ""
     return Row(
-        head=(_linked(tested, row.bundle),),
+        head=(_linked(setup, setup.cooler.name),),
         cells=(
             (str(place),) if place else (),
             (num(row.estimate),),
@@ -160,7 +161,7 @@ def _row(tested: Tested, group: Group, row: RankRow, place: int | None, cells: t
             (NO_BREAK.join(row.letters),) if row.letters else (),
             *cells,
         ),
-        data=ticked_row(row.bundle, tested.label(row.bundle), point, group.name),
+        data=ticked_row(setup.id, tested.label(setup.id), group.point_of(setup.bundle) or "", group.name),
     )
 
 
@@ -183,23 +184,22 @@ def _without_name(reason: str, label: str) -> str:
 
 def _links(tested: Tested, bundles: Sequence[str]) -> Line:
     """Return results by their coolers' names; the tests of one cooler follow it by their days."""
-    by_cooler: dict[str, list[str]] = {}
-    for bundle in sorted(
-        bundles, key=lambda b: (tested.setup(b).cooler.name.casefold(), tested.setup(b).bundle.tested, b)
-    ):
-        by_cooler.setdefault(tested.setup(bundle).cooler.name, []).append(bundle)
-    return joined([_tests(tested, name, tests) for name, tests in by_cooler.items()])
+    setups = sorted(map(tested.setup, bundles), key=lambda s: (s.cooler.name.casefold(), s.bundle.tested, s.id))
+    by_cooler: dict[str, list[Setup]] = {}
+    for setup in setups:
+        by_cooler.setdefault(setup.cooler.name, []).append(setup)
+    return joined([_tests(name, tests) for name, tests in by_cooler.items()])
 
 
-def _tests(tested: Tested, name: str, bundles: Sequence[str]) -> Line:
-    if len(bundles) == 1:
-        return (_linked(tested, bundles[0]),)
-    days = (replace(_linked(tested, b), text=short_day(tested.setup(b).bundle.tested).text) for b in bundles)
-    return (Name(text=name), " (", *joined([(day,) for day in days], last=", "), ")")
+def _tests(name: str, tests: Sequence[Setup]) -> Line:
+    if len(tests) == 1:
+        return (_linked(tests[0], name),)
+    days = [(_linked(test, short_day(test.bundle.tested).text),) for test in tests]
+    return (Name(text=name), " (", *joined(days, last=", "), ")")
 
 
-def _linked(tested: Tested, bundle: str) -> Name:
-    return Name(text=tested.setup(bundle).cooler.name, href=f"results/{bundle}.html")
+def _linked(setup: Setup, text: str) -> Name:
+    return Name(text=text, href=f"results/{setup.id}.html")
 
 
 def group_anchor(group: Group) -> str:
@@ -269,21 +269,20 @@ def standing(tested: Tested, subject: Subject) -> Line:
 
 def names_of(tested: Tested, rows: Sequence[RankRow]) -> Line:
     """Return the coolers of results as a list of words, cut after a few; several tests of one cooler are counted."""
-    by_cooler: dict[str, list[str]] = {}
-    for row in rows:
-        by_cooler.setdefault(tested.setup(row.bundle).bundle.cooler, []).append(row.bundle)
-    names: list[Line] = [(Name(text=_counted(tested, bundles)),) for bundles in by_cooler.values()]
+    by_cooler: dict[str, list[Setup]] = {}
+    for setup in (tested.setup(row.bundle) for row in rows):
+        by_cooler.setdefault(setup.bundle.cooler, []).append(setup)
+    names: list[Line] = [(Name(text=_counted(tested, tests)),) for tests in by_cooler.values()]
     if len(names) > _NAMED + 1:
         names = [*names[:_NAMED], (count(len(names) - _NAMED, "other"),)]
     return joined(names)
 
 
-def _counted(tested: Tested, bundles: Sequence[str]) -> str:
-    first = bundles[0]
-    name = tested.setup(first).cooler.name
-    if len(bundles) > 1:
-        return f"{name} ({count(len(bundles), 'test')})"
-    return name if tested.label(first) == name else f"{name} ({short_day(tested.setup(first).bundle.tested).text})"
+def _counted(tested: Tested, tests: Sequence[Setup]) -> str:
+    name = tests[0].cooler.name
+    if len(tests) > 1:
+        return f"{name} ({count(len(tests), 'test')})"
+    return name if tested.label(tests[0].id) == name else f"{name} ({short_day(tests[0].bundle.tested).text})"
 
 
 def ordinal(number: int) -> str:
