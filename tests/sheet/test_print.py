@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import shutil
 import unicodedata
 from io import BytesIO
@@ -27,6 +28,7 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return root
 
 
+@functools.cache
 def sheet(archive: Path, cooler: str, start: dt.time | None = dt.time(10, 30), pads: tuple[Pad, ...] = ()) -> str:
     wanted = SessionRequest(
         card="orrery-780",
