@@ -3,31 +3,19 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
+from itertools import chain
 
-from builder.charts import chart
-from builder.charts.chart import (
-    Chart,
-    ChartTable,
-    Content,
-    Note,
-    Reading,
-    Row,
-    Spec,
-    axis_room,
-    axis_values,
-    finish,
-    heading,
-    plain,
-    said_note,
-    two_units,
-)
-from builder.charts.frame import COMPACT, Frame, Margins, Plot, Scale, plot_area, scale
+from builder.charts import vega
+from builder.charts.chart import Chart, ChartTable, Reading, Row, Spec, chart_of, interval, plain
+from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import clean_text, spread, text_width
+from builder.charts.still_notes import heading
 from builder.charts.style import Slot
-from builder.charts.two_units import Axis, Said, Turn, as_it_is, exact, said, turned
+from builder.charts.two_units import Axis, Said, Turn, exact, said
+from builder.charts.vega import Content, Note, axis_room, axis_values, finish, said_note
 from builder.comparison.stability import FEW
 from builder.core.quantity import Estimate, format_estimate
 from builder.core.results import FIGURES
@@ -66,37 +54,24 @@ class BenchHistory:
 
 def history_chart(history: BenchHistory) -> Chart:
     """Return the individuals chart of a bench; the limits are those given, the bars 95 % of each test."""
-    return Chart(
-        id=history.id,
-        title=history.title,
-        description=_describe(history),
-        table=_table(history),
-        frames=(COMPACT,),
-        there=Reading(description=_describe(history, turned), table=_table(history, turned)),
-        draw=partial(_draw, history),
-        fahrenheit=two_units((partial(_words, retest), retest.estimate) for retest in history.retests),
-    )
+    marks = ((partial(_words, retest), retest.estimate) for retest in history.retests)
+    return chart_of(history.id, history.title, partial(_read, history), partial(_draw, history), marks=marks)
 
 
-def _unit(history: BenchHistory) -> str:
-    return FIGURES[history.figure].unit
-
-
-def _describe(history: BenchHistory, turn: Turn = as_it_is) -> str:
-    mean, low, high = (plain(turn(exact(v, _unit(history))), 1) for v in (history.mean, history.lower, history.upper))
+def _read(history: BenchHistory, turn: Turn) -> Reading:
+    figure = FIGURES[history.figure]
+    mean, low, high = (plain(turn(exact(v, figure.unit)), 1) for v in (history.mean, history.lower, history.upper))
     outside = [retest.tested.isoformat() for retest in history.retests if retest.outside]
     finding = f"Outside the limits: {', '.join(outside)}." if outside else "All lie inside the limits."
     few = f" The limits are provisional: they rest on fewer than {FEW} tests." if history.provisional else ""
-    return f"{len(history.retests)} tests of the reference cooler: mean {mean}, limits {low} and {high}. {finding}{few}"
-
-
-def _table(history: BenchHistory, turn: Turn = as_it_is) -> ChartTable:
+    tests = f"{len(history.retests)} tests of the reference cooler"
     rows = tuple(
         (r.tested.isoformat(), r.bench, format_estimate(turn(r.estimate)), "outside" if r.outside else "inside")
         for r in history.retests
     )
-    return ChartTable(
-        caption=history.title, columns=("Tested", "Bench", FIGURES[history.figure].name, "Limits"), rows=rows
+    return Reading(
+        description=f"{tests}: mean {mean}, limits {low} and {high}. {finding}{few}",
+        table=ChartTable(caption=history.title, columns=("Tested", "Bench", figure.name, "Limits"), rows=rows),
     )
 
 
@@ -104,38 +79,29 @@ def _table(history: BenchHistory, turn: Turn = as_it_is) -> ChartTable:
 
 
 def _draw(history: BenchHistory, frame: Frame) -> Spec:
-    y = scale(_heights(history), pad=0.08).of(_unit(history))
-    right = max(frame.room(*(level.words for level in _levels(history))) + frame.em(0.9), frame.em(7))
+    figure, levels = FIGURES[history.figure], _levels(history)
+    reach = chain((history.mean, history.lower, history.upper), *(interval(r.estimate) for r in history.retests))
+    y = scale(reach, pad=0.08).of(figure.unit)
+    right = max(frame.room(*(level.words for level in levels)) + frame.em(0.9), frame.em(7))
     margins = Margins(left=axis_room(y, frame), top=frame.em(2), right=right, bottom=frame.em(2.2))
     plot = plot_area(frame, margins, frame.em(13))
-    days = [float(retest.tested.toordinal()) for retest in history.retests]
-    x = scale(days, pad=0.05)
-    dates = list(_date_ticks(x, plot, frame))
-    ticks = tuple(float(day.toordinal()) for day in dates)
+    x = scale([float(retest.tested.toordinal()) for retest in history.retests], pad=0.05)
+    dates = _date_ticks(x, plot, frame)
+    dated = replace(x, ticks=tuple(float(day.toordinal()) for day in dates))
+    name = Axis(words=f"{figure.name}, {{}}", unit=figure.unit).name
     content = Content(
-        values={**axis_values("x", replace(x, ticks=ticks)), **axis_values("y", y)},
+        values={**axis_values("x", dated), **axis_values("y", y)},
         data=_data(history),
         notes=[
-            said_note(_axis(history).name, x=-frame.em(2.6), y=-frame.em(1.1), style="soft"),
+            said_note(name, x=-frame.em(2.6), y=-frame.em(1.1), style="soft"),
             *_date_notes(dates, x, plot, frame),
-            *_level_notes(history, y, plot, frame),
+            *_level_notes(levels, y, plot, frame),
             *heading(frame, plot, history.title),
         ],
         across=(x,),
         upright=(y,),
     )
     return finish(_template(), plot, content)
-
-
-def _axis(history: BenchHistory) -> Axis:
-    return Axis(words=f"{FIGURES[history.figure].name}, {{}}", unit=_unit(history))
-
-
-def _heights(history: BenchHistory) -> Iterator[float]:
-    yield from (history.mean, history.lower, history.upper)
-    for retest in history.retests:
-        half = retest.estimate.expanded()
-        yield from (retest.estimate.value - half, retest.estimate.value + half)
 
 
 def _data(history: BenchHistory) -> dict[str, list[Row]]:
@@ -147,12 +113,12 @@ def _data(history: BenchHistory) -> dict[str, list[Row]]:
 
 
 def _point_row(retest: RetestPoint) -> Row:
-    value, half = retest.estimate.value, retest.estimate.expanded()
+    low, high = interval(retest.estimate)
     return {
         "x": float(retest.tested.toordinal()),
-        "y": value,
-        "lo": value - half,
-        "hi": value + half,
+        "y": retest.estimate.value,
+        "lo": low,
+        "hi": high,
         "c": str(int(OUTSIDE if retest.outside else INSIDE)),
         "d": clean_text(_words(retest, retest.estimate)),
     }
@@ -170,16 +136,14 @@ class _Level:
 
 
 def _levels(history: BenchHistory) -> list[_Level]:
-    levels = (("limit", history.upper), ("mean", history.mean), ("limit", history.lower))
-    return [_Level(value=value, words=_level_words(name, exact(value, _unit(history)))) for name, value in levels]
+    def level(name: str, value: float) -> _Level:
+        number = exact(value, FIGURES[history.figure].unit)
+        return _Level(value=value, words=said(lambda turn: f"{name} {plain(turn(number), 1)}"))
+
+    return [level("limit", history.upper), level("mean", history.mean), level("limit", history.lower)]
 
 
-def _level_words(name: str, level: Estimate) -> Said:
-    return said(lambda turn: f"{name} {plain(turn(level), 1)}")
-
-
-def _level_notes(history: BenchHistory, y: Scale, plot: Plot, frame: Frame) -> Iterator[Note]:
-    levels = _levels(history)
+def _level_notes(levels: Sequence[_Level], y: Scale, plot: Plot, frame: Frame) -> Iterator[Note]:
     wishes = [plot.height - y.place(level.value, plot.height) for level in levels]
     for level, height in zip(levels, spread(wishes, frame.em(1.25), 0, plot.height), strict=True):
         yield said_note(level.words, x=plot.width + frame.em(0.6), y=height, style="soft")
@@ -215,16 +179,14 @@ def _date_notes(dates: list[dt.date], x: Scale, plot: Plot, frame: Frame) -> Ite
 def _template() -> Spec:
     import altair as alt
 
-    x = alt.X("x:Q", scale=chart.scale("x"), axis=chart.axis("x", labels=False))
-    y = alt.Y("y:Q", scale=chart.scale("y"), axis=chart.axis("y"))
-    points = chart.named("points")
+    x = alt.X("x:Q", scale=vega.scale("x"), axis=vega.axis("x", labels=False))
+    y = alt.Y("y:Q", scale=vega.scale("y"), axis=vega.axis("y"))
+    points = vega.named("points")
     parts = [
-        chart.named("mean").mark_rule(style="zero", aria=False).encode(y=y),
-        chart.named("limits").mark_rule(style="limit", aria=False).encode(y=y),
+        vega.named("mean").mark_rule(style="zero", aria=False).encode(y=y),
+        vega.named("limits").mark_rule(style="limit", aria=False).encode(y=y),
         points.mark_line(style="guide", aria=False).encode(x=x, y=y),
-        points.mark_rule(style="interval", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=chart.slot_colour()),
-        points.mark_point(style="dot", filled=True).encode(
-            x=x, y=y, color=chart.slot_colour(), shape=chart.slot_shape(), description="d:N"
-        ),
+        points.mark_rule(style="interval", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=vega.slot_colour()),
+        vega.dots("points", x, y),
     ]
-    return alt.layer(*parts, *chart.texts()).to_dict()
+    return alt.layer(*parts, *vega.texts()).to_dict()

@@ -1,22 +1,75 @@
-"""Rise over ambient at each test point, for each sensor, with its interval."""
+"""Charts of rows, one for each test point or cooler: rises over ambient, changes from stock, coolers side by side."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
 from typing import TypeAlias
 
 from builder.archive.catalogue import CoolerKind
-from builder.charts.chart import MISSING, Chart, ChartTable, Reading, cell, two_units
-from builder.charts.frame import COMPACT
-from builder.charts.labels import clean_text
-from builder.charts.rows import Dot, DotRow, KeyEntry, RowChart, draw_rows, interval_dot
+from builder.charts.chart import MISSING, Chart, ChartTable, Reading, cell, chart_of
+from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
 from builder.charts.style import Slot
-from builder.charts.two_units import Axis, Turn, as_it_is, exact, said, turned
-from builder.core.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_estimate, format_spread
-from builder.core.results import FIGURES, Change, Component, Figure
+from builder.charts.two_units import Axis, Turn, said
+from builder.core.quantity import SYMBOLS, Estimate, estimate_parts, format_estimate
+from builder.core.results import FIGURES, Change
 from builder.core.words import listed
+
+# --- rows of test points ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class _PointRow:
+    """A test point with the figures that it has, by slot."""
+
+    name: str
+    figures: Mapping[Slot, Estimate]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _PointRows:
+    """Test points with the same figures, each in a line of its own; `changes` have signs, and values as text."""
+
+    title: str
+    axis: Axis
+    names: Mapping[Slot, str]
+    rows: tuple[_PointRow, ...]
+    changes: bool = False
+
+    @property
+    def slots(self) -> list[Slot]:
+        """The slots of which some point has a figure."""
+        return [slot for slot in self.names if any(slot in row.figures for row in self.rows)]
+
+    def words(self, row: _PointRow, slot: Slot, figure: Estimate) -> str:
+        """Return what a mark says."""
+        return f"{row.name}, {self.names[slot].lower()}: {format_estimate(figure, sign=self.changes)}"
+
+    def chart(self) -> RowChart:
+        """Return the rows as they are drawn."""
+        return RowChart(
+            title=self.title,
+            axis=self.axis,
+            rows=tuple(self._drawn(row) for row in self.rows),
+            key=tuple(KeyEntry(slot=slot, name=self.names[slot]) for slot in self.slots),
+            sublines=True,
+        )
+
+    def _drawn(self, row: _PointRow) -> DotRow:
+        dots = (
+            interval_dot(
+                figure,
+                slot,
+                self.words(row, slot, figure),
+                estimate_parts(figure, sign=True).value if self.changes else "",
+            )
+            for slot, figure in row.figures.items()
+        )
+        return DotRow(name=row.name, dots=tuple(dots))
+
+
+# --- rises over ambient ----------------------------------------------------------------------------------------
 
 SENSORS = {Slot.CORE: "Core", Slot.HOTSPOT: "Hotspot", Slot.MEMORY: "Memory"}
 
@@ -30,9 +83,11 @@ class PointRise:
     hotspot: Estimate | None = None
     memory: Estimate | None = None
 
-    def sensor(self, slot: Slot) -> Estimate | None:
-        """Return the rise of one sensor."""
-        return {Slot.CORE: self.core, Slot.HOTSPOT: self.hotspot, Slot.MEMORY: self.memory}.get(slot)
+    @property
+    def by_slot(self) -> dict[Slot, Estimate]:
+        """The rises of the sensors that were logged."""
+        pairs = zip(SENSORS, (self.core, self.hotspot, self.memory), strict=True)
+        return {slot: rise for slot, rise in pairs if rise}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,160 +101,42 @@ class PointRises:
 
 def points_chart(rises: PointRises) -> Chart:
     """Return the chart of rise at each test point; intervals are 95 %."""
-    return Chart(
-        id=rises.id,
+    rows = _PointRows(
         title=rises.title,
-        description=_describe(rises),
-        table=_table(rises),
-        frames=(COMPACT,),
-        there=Reading(description=_describe(rises, turned), table=_table(rises, turned)),
-        draw=partial(draw_rows, _rows(rises)),
-        fahrenheit=two_units(
-            (partial(_words, p, s), rise) for p in rises.points for s in SENSORS if (rise := p.sensor(s))
-        ),
+        axis=Axis(words="{} over ambient", unit="K"),
+        names=SENSORS,
+        rows=tuple(_PointRow(name=point.name, figures=point.by_slot) for point in rises.points),
+    )
+    marks = ((partial(rows.words, row, slot), rise) for row in rows.rows for slot, rise in row.figures.items())
+    draw = partial(draw_rows, rows.chart())
+    return chart_of(rises.id, rises.title, partial(_read_rises, rows), draw, marks=marks)
+
+
+def _read_rises(rows: _PointRows, turn: Turn) -> Reading:
+    columns = ("Test point", *(f"{SENSORS[slot]} over ambient" for slot in rows.slots))
+    cells = tuple((row.name, *(cell(row.figures.get(slot), turn) for slot in rows.slots)) for row in rows.rows)
+    return Reading(
+        description=" ".join(_extremes(rows, turn)) or "No rise over ambient was measured.",
+        table=ChartTable(caption=rows.title, columns=columns, rows=cells),
     )
 
 
-def _words(point: PointRise, slot: Slot, rise: Estimate) -> str:
-    return f"{point.name}, {SENSORS[slot].lower()}: {format_estimate(rise)}"
-
-
-def _logged(rises: PointRises) -> list[Slot]:
-    return [slot for slot in SENSORS if any(point.sensor(slot) for point in rises.points)]
-
-
-def _describe(rises: PointRises, turn: Turn = as_it_is) -> str:
-    return " ".join(_extremes(rises, turn)) or "No rise over ambient was measured."
-
-
-def _extremes(rises: PointRises, turn: Turn) -> Iterator[str]:
-    for slot in _logged(rises):
-        found = [(rise.value, point.name, rise) for point in rises.points if (rise := point.sensor(slot))]
-        low, high = min(found, key=lambda item: item[0]), max(found, key=lambda item: item[0])
-        span = f"{format_estimate(turn(low[2]))} ({low[1]})"
+def _extremes(rows: _PointRows, turn: Turn) -> Iterator[str]:
+    for slot in rows.slots:
+        found = [(row.figures[slot], row.name) for row in rows.rows if slot in row.figures]
+        low, high = (end(found, key=lambda item: item[0].value) for end in (min, max))
+        span = f"{format_estimate(turn(low[0]))} ({low[1]})"
         if len(found) > 1:
-            span = f"from {span} to {format_estimate(turn(high[2]))} ({high[1]})"
+            span = f"from {span} to {format_estimate(turn(high[0]))} ({high[1]})"
         yield f"{SENSORS[slot]} over ambient: {span}."
 
 
-def _table(rises: PointRises, turn: Turn = as_it_is) -> ChartTable:
-    logged = _logged(rises)
-    rows = tuple((p.name, *(cell(p.sensor(slot), turn) for slot in logged)) for p in rises.points)
-    columns = ("Test point", *(f"{SENSORS[slot]} over ambient" for slot in logged))
-    return ChartTable(caption=rises.title, columns=columns, rows=rows)
+# --- changes from stock, in percent ----------------------------------------------------------------------------
 
-
-def _rows(rises: PointRises) -> RowChart:
-    logged = _logged(rises)
-    return RowChart(
-        title=rises.title,
-        axis=Axis(words="{} over ambient", unit="K"),
-        rows=tuple(DotRow(name=p.name, dots=tuple(_dots(p))) for p in rises.points),
-        key=tuple(KeyEntry(slot=slot, name=SENSORS[slot]) for slot in logged),
-        sublines=True,
-    )
-
-
-def _dots(point: PointRise) -> Iterator[Dot]:
-    for slot in SENSORS:
-        if rise := point.sensor(slot):
-            yield interval_dot(rise, slot, _words(point, slot, rise))
-
-
-# --- The uncertainty budget of a figure: how much each source contributes
-
-
-TYPE_SLOTS = {"A": Slot.MEMORY, "B": Slot.HOTSPOT}
-TYPE_NAMES = {"A": "From the run itself", "B": "From elsewhere"}
-
-
-@dataclass(frozen=True, kw_only=True)
-class BudgetFigure:
-    """What the chart of a budget shows."""
-
-    id: str
-    title: str
-    figure: Figure
-
-
-def budget_chart(budget: BudgetFigure) -> Chart:
-    """Return the chart of a budget: standard uncertainties (k = 1) in the figure's unit, largest first."""
-    return Chart(
-        id=budget.id,
-        title=budget.title,
-        description=_budget_describe(budget),
-        table=_budget_table(budget),
-        frames=(COMPACT,),
-        there=Reading(description=_budget_describe(budget, turned), table=_budget_table(budget, turned)),
-        draw=partial(draw_rows, _budget_rows(budget)),
-        fahrenheit=two_units((partial(_budget_words, part), _part(budget, part)) for part in _largest_first(budget)),
-    )
-
-
-def _largest_first(budget: BudgetFigure) -> list[Component]:
-    named = (replace(c, name=c.name[:1].upper() + c.name[1:]) for c in budget.figure.budget)
-    return sorted(named, key=lambda component: -component.contribution)
-
-
-def _unit(budget: BudgetFigure) -> str:
-    unit = budget.figure.estimate.unit
-    return "K" if unit == "degC" else unit
-
-
-def _part(budget: BudgetFigure, component: Component) -> Estimate:
-    return exact(component.contribution, _unit(budget))
-
-
-def _combined(budget: BudgetFigure) -> Estimate:
-    return exact(budget.figure.estimate.u, _unit(budget))
-
-
-def _spread(u: Estimate) -> str:
-    return f"{format_spread(u.value)}{NO_BREAK}{SYMBOLS[u.unit]}".rstrip(NO_BREAK)
-
-
-def _budget_words(component: Component, u: Estimate) -> str:
-    return f"{component.name}: {_spread(u)}"
-
-
-def _budget_describe(budget: BudgetFigure, turn: Turn = as_it_is) -> str:
-    ordered = _largest_first(budget)
-    if not ordered:
-        return "This figure has no uncertainty budget."
-    largest = f"{ordered[0].name.lower()}, {_spread(turn(_part(budget, ordered[0])))}"
-    return f"The largest part of the standard uncertainty of {_spread(turn(_combined(budget)))} is {largest}."
-
-
-def _budget_table(budget: BudgetFigure, turn: Turn = as_it_is) -> ChartTable:
-    rows = [(c.name, c.kind, _spread(turn(_part(budget, c)))) for c in _largest_first(budget)]
-    rows.append(("Combined", "", _spread(turn(_combined(budget)))))
-    return ChartTable(caption=budget.title, columns=("Source", "Type", "Contribution"), rows=tuple(rows))
-
-
-def _budget_rows(budget: BudgetFigure) -> RowChart:
-    ordered = _largest_first(budget)
-    present = [kind for kind in TYPE_SLOTS if any(c.kind == kind for c in ordered)]
-    return RowChart(
-        title=budget.title,
-        axis=Axis(words=f"{FIGURES[budget.figure.kind].name}: standard uncertainty, {{}}", unit=_unit(budget)),
-        rows=tuple(_row(component, _part(budget, component)) for component in ordered),
-        key=tuple(KeyEntry(slot=TYPE_SLOTS[kind], name=f"{TYPE_NAMES[kind]} (type {kind})") for kind in present),
-    )
-
-
-def _row(component: Component, u: Estimate) -> DotRow:
-    slot = TYPE_SLOTS.get(component.kind, Slot.AMBIENT)
-    dot = Dot(slot=slot, low=0, value=u.value, high=u.value, words=_budget_words(component, u))
-    return DotRow(name=component.name, dots=(dot,), remark=said(lambda turn: _spread(turn(u))))
-
-
-# --- Change of each test point from stock: board power, core rise and frame rate, in percent
-
-
-# Percent of a temperature in °C has no meaning, so the rise stands for it.
-COMPARED = {Slot.POWER: "Board power", Slot.CORE: "Core over ambient", Slot.MEMORY: "Frame rate"}
+# Percent of a temperature in °C has no meaning, so the rise stands for it. The square of the memory is free here.
+FRAME_SLOT = Slot.MEMORY
+COMPARED = {Slot.POWER: "Board power", Slot.CORE: "Core over ambient", FRAME_SLOT: "Frame rate"}
 _Pick: TypeAlias = Callable[[list[tuple[float, int]]], tuple[float, int]]
-FRAME_SLOT = Slot.MEMORY  # its square is free here
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -211,9 +148,16 @@ class PointChange:
     core_rise: Change | None = None
     frame_rate: Change | None = None
 
-    def of(self, slot: Slot) -> Change | None:
-        """Return the change that a slot shows."""
-        return {Slot.POWER: self.power, Slot.CORE: self.core_rise, FRAME_SLOT: self.frame_rate}.get(slot)
+    @property
+    def by_slot(self) -> dict[Slot, Change]:
+        """The changes that were measured."""
+        pairs = zip(COMPARED, (self.power, self.core_rise, self.frame_rate), strict=True)
+        return {slot: change for slot, change in pairs if change}
+
+    @property
+    def percents(self) -> dict[Slot, Estimate]:
+        """The changes that have a percentage, which are drawn."""
+        return {slot: change.percent for slot, change in self.by_slot.items() if change.percent}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -227,48 +171,41 @@ class PointChanges:
 
 def changes_chart(changes: PointChanges) -> Chart:
     """Return the chart of changes from stock; intervals are 95 %, and the table adds the change in its own unit."""
-    return Chart(
-        id=changes.id,
+    rows = _PointRows(
         title=changes.title,
-        description=_changes_describe(changes),
-        table=_changes_table(changes),
-        frames=(COMPACT,),
-        there=Reading(description=_changes_describe(changes), table=_changes_table(changes, turned)),
-        draw=partial(draw_rows, _changes_rows(changes)),
+        axis=Axis(words="{} from stock", unit="percent"),
+        names=COMPARED,
+        rows=tuple(_PointRow(name=point.name, figures=point.percents) for point in changes.points),
+        changes=True,
     )
+    draw = partial(draw_rows, rows.chart())
+    return chart_of(changes.id, changes.title, partial(_read_changes, changes, rows), draw)
 
 
-def _measured(changes: PointChanges) -> list[Slot]:
-    return [slot for slot in COMPARED if any(_percent(point, slot) for point in changes.points)]
+def _read_changes(changes: PointChanges, rows: _PointRows, turn: Turn) -> Reading:
+    columns = ("Test point", *(COMPARED[slot] for slot in rows.slots))
+    cells = tuple(
+        (point.name, *(_change_cell(point.by_slot.get(slot), turn) for slot in rows.slots)) for point in changes.points
+    )
+    table = ChartTable(caption=changes.title, columns=columns, rows=cells)
+    return Reading(description=_describe_changes(rows.rows), table=table)
 
 
-def _percent(point: PointChange, slot: Slot) -> Estimate | None:
-    change = point.of(slot)
-    return change.percent if change else None
-
-
-def _changes_describe(changes: PointChanges) -> str:
+def _describe_changes(rows: Sequence[_PointRow]) -> str:
     """Return the two ends in words: the least power, and the most frames."""
-    ends = [end for slot, pick in ((Slot.POWER, min), (FRAME_SLOT, max)) if (end := _end(changes, slot, pick))]
-    sentences = dict.fromkeys(_sentence(point) for point in ends)
+    ends = [end for slot, pick in ((Slot.POWER, min), (FRAME_SLOT, max)) if (end := _end(rows, slot, pick))]
+    sentences = dict.fromkeys(_changes_of(row) for row in ends)
     return " ".join(["Against stock:", *sentences]) if sentences else "No change from stock was measured."
 
 
-def _end(changes: PointChanges, slot: Slot, pick: _Pick) -> PointChange | None:
-    found = [(percent.value, index) for index, p in enumerate(changes.points) if (percent := _percent(p, slot))]
-    return changes.points[pick(found)[1]] if found else None
+def _end(rows: Sequence[_PointRow], slot: Slot, pick: _Pick) -> _PointRow | None:
+    found = [(row.figures[slot].value, index) for index, row in enumerate(rows) if slot in row.figures]
+    return rows[pick(found)[1]] if found else None
 
 
-def _sentence(point: PointChange) -> str:
-    found = [(name, percent) for slot, name in COMPARED.items() if (percent := _percent(point, slot))]
-    return f"{point.name}: {listed([f'{name.lower()} {format_estimate(p, sign=True)}' for name, p in found])}."
-
-
-def _changes_table(changes: PointChanges, turn: Turn = as_it_is) -> ChartTable:
-    measured = _measured(changes)
-    rows = tuple((p.name, *(_change_cell(p.of(slot), turn) for slot in measured)) for p in changes.points)
-    columns = ("Test point", *(COMPARED[slot] for slot in measured))
-    return ChartTable(caption=changes.title, columns=columns, rows=rows)
+def _changes_of(row: _PointRow) -> str:
+    parts = [f"{COMPARED[slot].lower()} {format_estimate(p, sign=True)}" for slot, p in row.figures.items()]
+    return f"{row.name}: {listed(parts)}."
 
 
 def _change_cell(change: Change | None, turn: Turn) -> str:
@@ -278,33 +215,9 @@ def _change_cell(change: Change | None, turn: Turn) -> str:
     return f"{absolute} ({cell(change.percent, sign=True)})" if change.percent else absolute
 
 
-def _changes_rows(changes: PointChanges) -> RowChart:
-    measured = _measured(changes)
-    return RowChart(
-        title=changes.title,
-        axis=Axis(words="{} from stock", unit="percent"),
-        rows=tuple(_changes_row(point) for point in changes.points),
-        key=tuple(KeyEntry(slot=slot, name=COMPARED[slot]) for slot in measured),
-        sublines=True,
-    )
+# --- coolers on one card ---------------------------------------------------------------------------------------
 
-
-def _changes_row(point: PointChange) -> DotRow:
-    found = [(slot, name, percent) for slot, name in COMPARED.items() if (percent := _percent(point, slot))]
-    dots = (
-        interval_dot(p, slot, f"{point.name}, {name.lower()}: {format_estimate(p, sign=True)}", _short(p))
-        for slot, name, p in found
-    )
-    return DotRow(name=point.name, dots=tuple(dots))
-
-
-def _short(percent: Estimate) -> str:
-    return estimate_parts(percent, sign=True).value
-
-
-# --- Coolers on one card, best first, with intervals; the shape shows the kind of cooler
-
-
+TIES = "The same letter: too close to call"  # at the foot of a still; a page says so beside its chart
 KIND_SLOTS = {
     CoolerKind.WATER_BLOCK: Slot.MEMORY,
     CoolerKind.HYBRID: Slot.COOLANT,
@@ -335,70 +248,59 @@ class CoolerFigures:
 
 
 def coolers_chart(figures: CoolerFigures) -> Chart:
-    """Return the chart of coolers, ordered by value with the better end first; intervals are 95 %."""
-    ordered = _ordered(figures)
-    return Chart(
-        id=figures.id,
-        title=figures.title,
-        description=_coolers_describe(figures, ordered),
-        table=_coolers_table(figures, ordered),
-        frames=(COMPACT,),
-        there=Reading(
-            description=_coolers_describe(figures, ordered, turned), table=_coolers_table(figures, ordered, turned)
-        ),
-        draw=partial(draw_rows, _coolers_rows(figures, ordered)),
-        fahrenheit=two_units((partial(_coolers_words, cooler), cooler.estimate) for cooler in ordered),
+    """Return the chart of coolers, ordered by value with the better end first; intervals are 95 %.
+
+    The shape shows the kind of cooler.
+    """
+    sign = -1 if FIGURES[figures.figure].better == "higher" else 1
+    ordered = sorted(figures.coolers, key=lambda cooler: (sign * cooler.estimate.value, cooler.name))
+    return chart_of(
+        figures.id,
+        figures.title,
+        partial(_read_coolers, figures, ordered),
+        partial(draw_rows, _cooler_rows(figures, ordered)),
+        marks=((partial(_cooler_words, cooler), cooler.estimate) for cooler in ordered),
     )
 
 
-def _coolers_words(cooler: CoolerFigure, estimate: Estimate) -> str:
+def _cooler_words(cooler: CoolerFigure, estimate: Estimate) -> str:
     return f"{cooler.name}, {cooler.kind}: {format_estimate(estimate)}"
 
 
-def _ordered(figures: CoolerFigures) -> tuple[CoolerFigure, ...]:
-    sign = -1 if FIGURES[figures.figure].better == "higher" else 1
-    return tuple(sorted(figures.coolers, key=lambda cooler: (sign * cooler.estimate.value, cooler.name)))
-
-
-def _coolers_describe(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...], turn: Turn = as_it_is) -> str:
-    if not ordered:
-        return "No cooler compares here."
-    kind = FIGURES[figures.figure]
-    end = {"higher": "highest", "lower": "lowest"}.get(kind.better, "first")
-    first = f"{kind.name}: {end} with {_with_value(ordered[0], turn)}"
-    last = f", then up to {_with_value(ordered[-1], turn)}" if len(ordered) > 1 else ""
-    return f"{first}{last}.{_ties(ordered)}"
-
-
-def _with_value(cooler: CoolerFigure, turn: Turn) -> str:
-    return f"{cooler.name} ({format_estimate(turn(cooler.estimate))})"
-
-
-def _ties(ordered: tuple[CoolerFigure, ...]) -> str:
-    equal = [c.name for c in ordered[1:] if set(c.tie) & set(ordered[0].tie)]
-    return f" Not told apart from {ordered[0].name}: {', '.join(equal)}." if equal else ""
-
-
-def _coolers_table(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...], turn: Turn = as_it_is) -> ChartTable:
+def _read_coolers(figures: CoolerFigures, ordered: Sequence[CoolerFigure], turn: Turn) -> Reading:
     tied = any(cooler.tie for cooler in ordered)
     columns = ("Cooler", "Kind", FIGURES[figures.figure].name, *(["Ties"] if tied else []))
-    rows = tuple((c.name, str(c.kind), cell(c.estimate, turn), *([c.tie] if tied else [])) for c in ordered)
-    return ChartTable(caption=figures.title, columns=columns, rows=rows)
+    cells = tuple((c.name, str(c.kind), cell(c.estimate, turn), *([c.tie] if tied else [])) for c in ordered)
+    return Reading(
+        description=_describe_coolers(figures.figure, ordered, turn),
+        table=ChartTable(caption=figures.title, columns=columns, rows=cells),
+    )
 
 
-def _coolers_rows(figures: CoolerFigures, ordered: tuple[CoolerFigure, ...]) -> RowChart:
+def _describe_coolers(figure: str, ordered: Sequence[CoolerFigure], turn: Turn) -> str:
+    if not ordered:
+        return "No cooler compares here."
+    kind, best = FIGURES[figure], ordered[0]
+    end = {"higher": "highest", "lower": "lowest"}.get(kind.better, "first")
+    first, last = (f"{c.name} ({format_estimate(turn(c.estimate))})" for c in (best, ordered[-1]))
+    found = f"{kind.name}: {end} with {first}{f', then up to {last}' if len(ordered) > 1 else ''}."
+    equal = [c.name for c in ordered[1:] if set(c.tie) & set(best.tie)]
+    return f"{found} Not told apart from {best.name}: {', '.join(equal)}." if equal else found
+
+
+def _cooler_rows(figures: CoolerFigures, ordered: Sequence[CoolerFigure]) -> RowChart:
     kind = FIGURES[figures.figure]
     present = [k for k in KIND_SLOTS if any(cooler.kind is k for cooler in ordered)]
     return RowChart(
         title=figures.title,
         axis=Axis(words=f"{kind.name}, {{}}" if SYMBOLS[kind.unit] else kind.name, unit=kind.unit),
-        rows=tuple(_coolers_row(cooler) for cooler in ordered),
+        rows=tuple(_cooler_row(cooler) for cooler in ordered),
         key=tuple(KeyEntry(slot=KIND_SLOTS[k], name=str(k).capitalize()) for k in present),
-        zero=True,
+        foot=TIES if any(cooler.tie for cooler in ordered) else "",
     )
 
 
-def _coolers_row(cooler: CoolerFigure) -> DotRow:
+def _cooler_row(cooler: CoolerFigure) -> DotRow:
     remark = said(lambda turn: f"{format_estimate(turn(cooler.estimate))} {cooler.tie}".rstrip())
-    dot = interval_dot(cooler.estimate, KIND_SLOTS[cooler.kind], clean_text(_coolers_words(cooler, cooler.estimate)))
+    dot = interval_dot(cooler.estimate, KIND_SLOTS[cooler.kind], _cooler_words(cooler, cooler.estimate))
     return DotRow(name=cooler.name, strong=cooler.here, dots=(dot,), remark=remark)

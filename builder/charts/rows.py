@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import chain
 
-from builder.charts import chart
-from builder.charts.chart import Content, Key, Note, Row, Spec, axis_note, axis_values, finish, heading, said_note
+from builder.charts import vega
+from builder.charts.chart import Row, Spec, interval
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
-from builder.charts.labels import Json, clean_text, shorten_apart, text_width
+from builder.charts.labels import clean_text, shorten_apart, text_width
+from builder.charts.still_notes import foot, heading
+from builder.charts.style import Slot
 from builder.charts.two_units import NOTHING, Axis, Said
+from builder.charts.vega import Content, Key, Note, axis_note, axis_values, finish, said_note
 from builder.core.quantity import Estimate
 
 LINE = 1.3  # text sizes from one line of text to the next
@@ -22,7 +25,7 @@ SUBLINE = {True: 1.15, False: 0.75}  # the same, of the lines inside a row: with
 class Dot:
     """A value with its interval: slot, what hovering says, and the text drawn beside it (none where empty)."""
 
-    slot: int
+    slot: Slot
     low: float
     value: float
     high: float
@@ -30,10 +33,10 @@ class Dot:
     text: str = ""
 
 
-def interval_dot(estimate: Estimate, slot: int, words: str, text: str = "") -> Dot:
+def interval_dot(estimate: Estimate, slot: Slot, words: str, text: str = "") -> Dot:
     """Return a dot with the estimate's 95 % interval."""
-    half, value = estimate.expanded(), estimate.value
-    return Dot(slot=slot, low=value - half, value=value, high=value + half, words=words, text=text)
+    low, high = interval(estimate)
+    return Dot(slot=slot, low=low, value=estimate.value, high=high, words=words, text=text)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,7 +53,7 @@ class DotRow:
 class KeyEntry:
     """A line of the key: which slot means what."""
 
-    slot: int
+    slot: Slot
     name: str
 
 
@@ -58,16 +61,16 @@ class KeyEntry:
 class RowChart:
     """What a chart of rows shows.
 
-    With `sublines` each slot of the key has a line of its own inside a row. `zero` makes the axis reach zero, and
-    draws a line there.
+    With `sublines` each slot of the key has a line of its own inside a row. `foot` is said at the foot of a still. The
+    axis reaches zero, where a line is drawn.
     """
 
     title: str
     axis: Axis
     rows: tuple[DotRow, ...]
     key: tuple[KeyEntry, ...] = ()
-    zero: bool = True
     sublines: bool = False
+    foot: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,11 +111,13 @@ def draw_rows(chart: RowChart, frame: Frame) -> Spec:
         *_texts(places, layout),
         *_key_notes(layout),
         axis_note(chart.axis.name, layout.plot, frame),
+        *heading(frame, layout.plot, chart.title),
+        *foot(frame, layout.plot, chart.foot),
     ]
     content = Content(
-        values=_values(layout),
+        values={**axis_values("x", layout.axis), "depth": [0, layout.plot.height]},
         data=_data(chart, places, layout),
-        notes=[*notes, *heading(frame, layout.plot, chart.title)],
+        notes=notes,
         keys=_keys(layout),
         across=(layout.axis,),
     )
@@ -175,7 +180,7 @@ def _axis(chart: RowChart, width: float, frame: Frame) -> Scale:
         default=0.0,
     )
     share = min(room / width, 0.4)
-    return scale(numbers, count=6, zero=chart.zero, pad=0.03 + share / (1 - share)).of(chart.axis.unit)
+    return scale(numbers, count=6, zero=True, pad=0.03 + share / (1 - share)).of(chart.axis.unit)
 
 
 def _key_places(entries: Sequence[KeyEntry], frame: Frame) -> Iterator[_KeyPlace]:
@@ -212,21 +217,12 @@ def _places(chart: RowChart, layout: _Layout) -> Iterator[_Place]:
             yield _Place(dot=dot, y=layout.line_y(index, line, lines))
 
 
-def _values(layout: _Layout) -> dict[str, Json]:
-    return {
-        **axis_values("x", layout.axis),
-        "depth": [0, layout.plot.height],
-    }
-
-
 def _data(chart: RowChart, places: Sequence[_Place], layout: _Layout) -> dict[str, list[Row]]:
-    guides: list[Row] = (
-        [{"y": layout.line_y(row, 0, 1)} for row in range(len(chart.rows))] if not chart.sublines else []
-    )
+    rows = range(len(chart.rows))
     return {
         "dots": [_dot_row(place) for place in places],
-        "guides": guides,
-        "breaks": [{"y": row * layout.pitch} for row in range(1, len(chart.rows))] if chart.sublines else [],
+        "guides": [] if chart.sublines else [{"y": layout.line_y(row, 0, 1)} for row in rows],
+        "breaks": [{"y": row * layout.pitch} for row in rows[1:]] if chart.sublines else [],
         "zero": _zero(chart, layout),
     }
 
@@ -291,16 +287,14 @@ def _key_notes(layout: _Layout) -> list[Note]:
 def _template() -> Spec:
     import altair as alt
 
-    x = alt.X("v:Q", scale=chart.scale("x"), axis=chart.axis("x"))
-    y = alt.Y("y:Q", scale=alt.Scale(domain=chart.value("depth"), reverse=True, nice=False), axis=None)
-    dots = chart.named("dots")
+    x = alt.X("v:Q", scale=vega.scale("x"), axis=vega.axis("x"))
+    y = alt.Y("y:Q", scale=alt.Scale(domain=vega.value("depth"), reverse=True, nice=False), axis=None)
+    interval = vega.named("dots").mark_rule(style="interval", aria=False)
     parts = [
-        chart.named("breaks").mark_rule(style="guide", aria=False).encode(y=y),
-        chart.named("guides").mark_rule(style="guide", aria=False).encode(y=y),
-        chart.named("zero").mark_rule(style="zero", aria=False).encode(x="v:Q", y=y, y2="y2:Q"),
-        dots.mark_rule(style="interval", aria=False).encode(x="lo:Q", x2="hi:Q", y=y, color=chart.slot_colour()),
-        dots.mark_point(style="dot", filled=True).encode(
-            x=x, y=y, color=chart.slot_colour(), shape=chart.slot_shape(), description="d:N"
-        ),
+        vega.named("breaks").mark_rule(style="guide", aria=False).encode(y=y),
+        vega.named("guides").mark_rule(style="guide", aria=False).encode(y=y),
+        vega.named("zero").mark_rule(style="zero", aria=False).encode(x="v:Q", y=y, y2="y2:Q"),
+        interval.encode(x="lo:Q", x2="hi:Q", y=y, color=vega.slot_colour()),
+        vega.dots("dots", x, y),
     ]
-    return alt.layer(*parts, chart.keys(), *chart.texts()).to_dict()
+    return alt.layer(*parts, vega.keys(), *vega.texts()).to_dict()

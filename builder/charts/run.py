@@ -11,30 +11,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from builder.charts import chart
-from builder.charts.chart import (
-    Chart,
-    ChartTable,
-    Content,
-    Note,
-    Reading,
-    Row,
-    Spec,
-    axis_room,
-    axis_values,
-    cell,
-    dashes,
-    finish,
-    heading,
-    plain,
-    said_note,
-    tenth,
-)
+from builder.charts import vega
+from builder.charts.chart import Chart, ChartTable, Reading, Row, Spec, cell, chart_of, plain
 from builder.charts.frame import COMPACT, WIDE, Frame, Margins, Plot, Scale, plot_area, scale
-from builder.charts.labels import Json, clean_text, shorten, spread
+from builder.charts.labels import clean_text, shorten, spread
+from builder.charts.still_notes import heading
 from builder.charts.style import Slot
 from builder.charts.thin import Cells, cell_length, cells, same_picture
-from builder.charts.two_units import Said, Turn, as_it_is, exact, said, symbol, tellable, turned
+from builder.charts.two_units import Said, Turn, exact, said, symbol, tellable
+from builder.charts.vega import Content, Note, axis_room, axis_values, dashes, finish, said_note, tenth
 from builder.core.quantity import SYMBOLS, Estimate, FloatArray, estimate_parts, format_estimate, in_fahrenheit
 from builder.core.results import Verdict, Window
 from builder.core.words import listed
@@ -62,6 +47,11 @@ class RunTrace:
     mean: Estimate | None = None
     short: str = ""  # for its end of the line, where the name is long
 
+    @property
+    def measured(self) -> FloatArray:
+        """The values that are not missing."""
+        return self.values[np.isfinite(self.values)]
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RunTraces:
@@ -74,32 +64,28 @@ class RunTraces:
     window: Window | None = None
     verdict: Verdict | None = None
 
+    @property
+    def lines(self) -> tuple[RunTrace, ...]:
+        """All lines of the chart; power is the last."""
+        return (*self.temperatures, self.power) if self.power else self.temperatures
+
+    @property
+    def logged(self) -> tuple[RunTrace, ...]:
+        """The lines that have a value."""
+        return tuple(line for line in self.lines if line.measured.size)
+
+    @property
+    def duration_s(self) -> float:
+        """How long the time axis is, in s: to the last sample, or to the end of the window."""
+        ends = [float(np.nanmax(line.time_s)) for line in self.lines if line.time_s.size]
+        return max([*ends, self.window.end_s if self.window else 0.0]) or 60.0
+
 
 def run_chart(run: RunTraces) -> Chart:
     """Return the chart of a run; on a page in means with a band from lowest to highest, in stills at full rate."""
-    return Chart(
-        id=run.id,
-        title=run.title,
-        description=_describe(run),
-        table=_table(run),
-        frames=(WIDE, COMPACT),
-        there=Reading(description=_describe(run, turned), table=_table(run, turned)),
-        draw=partial(_draw, run),
-        trace=partial(_trace, run),
+    return chart_of(
+        run.id, run.title, partial(_read, run), partial(_draw, run), frames=(WIDE, COMPACT), trace=partial(_trace, run)
     )
-
-
-def _lines(run: RunTraces) -> tuple[RunTrace, ...]:
-    return (*run.temperatures, run.power) if run.power else run.temperatures
-
-
-def _duration(run: RunTraces) -> float:
-    ends = [float(np.nanmax(line.time_s)) for line in _lines(run) if line.time_s.size]
-    return max([*ends, run.window.end_s if run.window else 0.0]) or 60.0
-
-
-def _minutes(seconds: float) -> str:
-    return f"{seconds / 60:.3g}"
 
 
 # --- columns for scripts ---------------------------------------------------------------------------------------
@@ -110,15 +96,13 @@ def _trace(run: RunTraces) -> Row:
 
     Cell i is centred at (i + 0.5) times `step` seconds; panels are [offset from the first, height, low, high].
     """
-    step = cell_length(_duration(run), MOST_CELLS[WIDE.name])
-    size = math.ceil(_duration(run) / step) + 1
-    lines = [line for line in _lines(run) if np.isfinite(line.values).any()]
+    step = cell_length(run.duration_s, MOST_CELLS[WIDE.name])
+    size = math.ceil(run.duration_s / step) + 1
     return {
         "step": step,
-        "minutes": [0.0, _duration(run) / 60],
+        "minutes": [0.0, run.duration_s / 60],
         "window": [run.window.start_s / 60, run.window.end_s / 60] if run.window else None,
-        "averaged": AVERAGED,
-        "lines": [_columns(line, cells(line.time_s, line.values, step), size) for line in lines],
+        "lines": [_columns(line, cells(line.time_s, line.values, step), size) for line in run.logged],
         "frames": {frame.name: _places(_panels(run, frame)) for frame in (WIDE, COMPACT)},
     }
 
@@ -165,20 +149,24 @@ def _places(panels: _Panels) -> Row:
 # --- words and numbers -----------------------------------------------------------------------------------------
 
 
-def _describe(run: RunTraces, turn: Turn = as_it_is) -> str:
-    parts = [f"{line.name.lower()} {format_estimate(turn(line.mean))}" for line in _lines(run) if line.mean]
+def _read(run: RunTraces, turn: Turn) -> Reading:
+    rows = tuple((line.name, cell(line.mean, turn), *_extremes(line, turn)) for line in run.logged)
+    columns = ("Quantity", "Mean in the window", "Lowest", "Highest")
+    return Reading(description=_describe(run, turn), table=ChartTable(caption=run.title, columns=columns, rows=rows))
+
+
+def _describe(run: RunTraces, turn: Turn) -> str:
     if run.window is None:
-        return f"The run of {_minutes(_duration(run))} minutes has no averaging window: nothing is averaged."
+        return f"The run of {_minutes(run.duration_s)} minutes has no averaging window: nothing is averaged."
+    parts = [f"{line.name.lower()} {format_estimate(turn(line.mean))}" for line in run.lines if line.mean]
     span = f"minutes {_minutes(run.window.start_s)} to {_minutes(run.window.end_s)}"
     state = f"The run is {run.verdict}. " if run.verdict else ""
     means = f"Means over {span}: {listed(parts)}." if parts else f"The averaging window is {span}."
     return f"{state}{means}"
 
 
-def _table(run: RunTraces, turn: Turn = as_it_is) -> ChartTable:
-    logged = (line for line in _lines(run) if np.isfinite(line.values).any())
-    rows = tuple((line.name, cell(line.mean, turn), *_extremes(line, turn)) for line in logged)
-    return ChartTable(caption=run.title, columns=("Quantity", "Mean in the window", "Lowest", "Highest"), rows=rows)
+def _minutes(seconds: float) -> str:
+    return f"{seconds / 60:.3g}"
 
 
 def _extremes(line: RunTrace, turn: Turn) -> tuple[str, str]:
@@ -204,13 +192,23 @@ def _draw(run: RunTraces, frame: Frame) -> Spec:
     panels = _panels(run, frame)
     upper = _rows(run.temperatures, run, frame)
     lower = _rows((run.power,), run, frame) if run.power else []
-    ends = _end_labels(run, panels, frame)
+    ends = list(_ends(run, panels, frame))
     heights = (panels.upper, panels.lower) if run.power else (panels.upper,)
     content = Content(
         heights=heights,
-        values=_values(panels, frame),
-        data={"upper": upper, "lower": lower, "window": _window_rows(run.window), "swatches": ends.swatches},
-        notes=[*ends.notes, *_axis_notes(run, panels, frame), *heading(frame, panels.plot, run.title)],
+        values={
+            **dashes(frame),
+            **axis_values("time", panels.time),
+            **axis_values("temperature", panels.temperature),
+            **axis_values("power", panels.power),
+        },
+        data={
+            "upper": upper,
+            "lower": lower,
+            "swatches": [end.swatch for end in ends],
+            **_window_rows(run.window, panels, frame),
+        },
+        notes=[*(end.note for end in ends), *_axis_notes(run, panels, frame), *heading(frame, panels.plot, run.title)],
         across=(panels.time,) * len(heights),
         upright=(panels.temperature, panels.power)[: len(heights)],
     )
@@ -222,7 +220,7 @@ def _panels(run: RunTraces, frame: Frame) -> _Panels:
     height = frame.em(18 if frame.broad else 16) + (gap + frame.em(5.5) if run.power else 0)
     temperature = scale(chain.from_iterable(_limits(line) for line in run.temperatures), count=5).of("degC")
     power = scale(_limits(run.power) if run.power else (), count=2, zero=True).of("W")
-    ends = frame.room(*(_end_text(line, frame) for line in _lines(run)))
+    ends = frame.room(*(_end_text(line, frame) for line in run.lines))
     right = max(ends + frame.em(2.3), frame.em(5.2))  # the name of the time axis stands there too
     left = max(axis_room(temperature, frame), axis_room(power, frame))
     plot = plot_area(frame, Margins(left=left, top=frame.em(1.7), right=right, bottom=frame.em(1.9)), height=height)
@@ -232,24 +230,14 @@ def _panels(run: RunTraces, frame: Frame) -> _Panels:
         upper=tenth(upper),
         lower=tenth(plot.height - gap - upper),
         gap=gap,
-        time=scale([0.0, _duration(run) / 60], count=6, tight=True),
+        time=scale([0.0, run.duration_s / 60], count=6, tight=True),
         temperature=temperature,
         power=power,
     )
 
 
 def _limits(line: RunTrace) -> tuple[float, ...]:
-    finite = line.values[np.isfinite(line.values)]
-    return (float(finite.min()), float(finite.max())) if finite.size else ()
-
-
-def _values(panels: _Panels, frame: Frame) -> dict[str, Json]:
-    return {
-        **dashes(frame),
-        **axis_values("time", panels.time),
-        **axis_values("temperature", panels.temperature),
-        **axis_values("power", panels.power),
-    }
+    return (float(line.measured.min()), float(line.measured.max())) if line.measured.size else ()
 
 
 def _rows(lines: Sequence[RunTrace], run: RunTraces, frame: Frame) -> list[Row]:
@@ -265,33 +253,29 @@ def _full_rows(line: RunTrace, frame: Frame) -> list[Row]:
 
 
 def _cell_rows(line: RunTrace, run: RunTraces, frame: Frame) -> list[Row]:
-    thin = cells(line.time_s, line.values, cell_length(_duration(run), MOST_CELLS[frame.name]))
-    label = f"{line.name}, means of {thin.length_s:.0f} s with lowest and highest"
-    return [{"c": str(int(line.slot)), "d": label, **row} for row in _cell_numbers(thin)]
+    thin = cells(line.time_s, line.values, cell_length(run.duration_s, MOST_CELLS[frame.name]))
+    start = {"c": str(int(line.slot)), "d": f"{line.name}, means of {thin.length_s:.0f} s with lowest and highest"}
+    columns = (np.round(column, 3).tolist() for column in (thin.time_s / 60, thin.mean, thin.low, thin.high))
+    return [{"t": t, "v": v, "lo": lo, "hi": hi, **start} for t, v, lo, hi in zip(*columns, strict=True)]
 
 
-def _cell_numbers(thin: Cells) -> list[Row]:
-    columns = (thin.time_s / 60, thin.mean, thin.low, thin.high)
-    names = ("t", "v", "lo", "hi")
-    rounded = (np.round(column, 3).tolist() for column in columns)
-    return [dict(zip(names, row, strict=True)) for row in zip(*rounded, strict=True)]
-
-
-def _window_rows(window: Window | None) -> list[Row]:
-    return [{"t": window.start_s / 60, "t2": window.end_s / 60}] if window else []
+def _window_rows(window: Window | None, panels: _Panels, frame: Frame) -> dict[str, list[Row]]:
+    """Return the averaging window and its name above it, which ends with it where it is too narrow for the name."""
+    if window is None:
+        return {"window": [], "averaged": []}
+    left, right = (panels.time.place(s / 60, panels.plot.width) for s in (window.start_s, window.end_s))
+    x, align = ((left + right) / 2, "center") if right - left > frame.em(4.5) else (right, "right")
+    name = Note(x=x, y=-frame.em(0.55), text="averaged", align=align)
+    return {"window": [{"t": window.start_s / 60, "t2": window.end_s / 60}], "averaged": [name.row]}
 
 
 def _axis_notes(run: RunTraces, panels: _Panels, frame: Frame) -> Iterator[Note]:
-    plot, above = panels.plot, frame.em(0.55)
+    plot = panels.plot
     yield Note(x=plot.width + frame.em(0.9), y=plot.height + frame.em(1.1), text="minutes", style="soft")
     yield said_note(said(partial(symbol, "degC")), x=-frame.em(2.6), y=-_unit_height(panels, frame), style="soft")
     if run.power:
-        yield Note(x=-frame.em(2.6), y=panels.upper + panels.gap - above, text="W", style="soft")
-    if run.window:
-        left, right = (panels.time.place(s / 60, plot.width) for s in (run.window.start_s, run.window.end_s))
-        wide = right - left > frame.em(4.5)
-        x, align = ((left + right) / 2, "center") if wide else (right, "right")
-        yield Note(x=x, y=-above, text=AVERAGED, align=align, style="soft")
+        y = panels.upper + panels.gap - frame.em(0.55)
+        yield Note(x=-frame.em(2.6), y=y, text="W", style="soft")
 
 
 def _unit_height(panels: _Panels, frame: Frame) -> float:
@@ -302,34 +286,32 @@ def _unit_height(panels: _Panels, frame: Frame) -> float:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Ends:
-    notes: list[Note]
-    swatches: list[Row]
+class _End:
+    """What stands right of the end of a line: a sample of it and its name."""
+
+    swatch: Row
+    note: Note
 
 
-def _end_labels(run: RunTraces, panels: _Panels, frame: Frame) -> _Ends:
-    lines = [line for line in run.temperatures if np.isfinite(line.values).any()]
-    wishes = [panels.upper - panels.temperature.place(_last(line), panels.upper) for line in lines]
+def _ends(run: RunTraces, panels: _Panels, frame: Frame) -> Iterator[_End]:
+    upper = [line for line in run.logged if line is not run.power]
+    wishes = [panels.upper - panels.temperature.place(_last(line), panels.upper) for line in upper]
     heights = list(spread(wishes, frame.em(1.25), 0, panels.upper))
-    if run.power and np.isfinite(run.power.values).any():
-        lines.append(run.power)
-        drop = panels.lower - panels.power.place(_last(run.power), panels.lower)
-        heights.append(panels.upper + panels.gap + drop)
+    lower = [line for line in run.logged if line is run.power]
+    heights += [
+        panels.upper + panels.gap + (panels.lower - panels.power.place(_last(line), panels.lower)) for line in lower
+    ]
     x = panels.plot.width + frame.em(0.5)
-    notes = [
-        said_note(_end_text(line, frame), x=x + frame.em(1.6), y=y) for line, y in zip(lines, heights, strict=True)
-    ]
-    swatches: list[Row] = [
-        {"px": tenth(x + frame.em(0.7)), "py": tenth(y), "c": str(int(line.slot))}
-        for line, y in zip(lines, heights, strict=True)
-    ]
-    return _Ends(notes=notes, swatches=swatches)
+    for line, y in zip([*upper, *lower], heights, strict=True):
+        yield _End(
+            swatch={"px": tenth(x + frame.em(0.7)), "py": tenth(y), "c": str(int(line.slot))},
+            note=said_note(_end_text(line, frame), x=x + frame.em(1.6), y=y),
+        )
 
 
 def _last(line: RunTrace) -> float:
     """Return the level of the last tenth, which is where the eye looks for the label."""
-    finite = line.values[np.isfinite(line.values)]
-    return float(np.mean(finite[-max(1, math.ceil(finite.size / 10)) :]))
+    return float(np.mean(line.measured[-max(1, math.ceil(line.measured.size / 10)) :]))
 
 
 def _end_text(line: RunTrace, frame: Frame) -> Said:
@@ -357,28 +339,36 @@ def _most_decimals(unit: str) -> int:
 def _template(*, with_power: bool) -> Spec:
     import altair as alt
 
-    upper = _panel("upper", "temperature", time_labels=not with_power)
+    upper = alt.layer(
+        *_layers("upper", "temperature", time_labels=not with_power),
+        vega.swatches(),
+        *vega.texts(),
+        vega.part("averaged", vega.text_layer("averaged", "soft")),
+    )
     if not with_power:
         return upper.to_dict()
-    lower = _panel("lower", "power", time_labels=True)
+    lower = alt.layer(*_layers("lower", "power", time_labels=True))
     return alt.vconcat(upper, lower, bounds="flush").to_dict()
 
 
-def _panel(data: str, axis: str, *, time_labels: bool) -> alt.LayerChart | alt.FacetChart:
+def _layers(data: str, axis: str, *, time_labels: bool) -> list[alt.Chart]:
     import altair as alt
 
-    window = chart.named("window")
-    lines = chart.named(data)
-    time = alt.X("t:Q", scale=chart.scale("time"), axis=chart.axis("time", labels=time_labels))
-    y = alt.Y("v:Q", scale=chart.scale(axis), axis=chart.axis(axis, grid=True))
-    parts = [
-        window.mark_rect(style="window", aria=False).encode(x="t:Q", x2="t2:Q"),
-        window.mark_rule(style="edge", aria=False).encode(x="t:Q"),
-        window.mark_rule(style="edge", aria=False).encode(x="t2:Q"),
-        lines.mark_area(style="band", aria=False).encode(x=time, y="lo:Q", y2="hi:Q", color=chart.slot_colour()),
-        lines.mark_line(style="trace").encode(
-            x=time, y=y, color=chart.slot_colour(), strokeDash=chart.slot_dash(), description="d:N"
-        ),
-    ]
-    furniture = [chart.swatches(), *chart.texts()] if data == "upper" else []
-    return alt.layer(*parts, *furniture)
+    window, lines = vega.named("window"), vega.named(data)
+    edge = window.mark_rule(style="edge", aria=False)
+    time = alt.X("t:Q", scale=vega.scale("time"), axis=vega.axis("time", labels=time_labels))
+    y = alt.Y("v:Q", scale=vega.scale(axis), axis=vega.axis(axis, grid=True))
+    colour = vega.slot_colour()
+    band = lines.mark_area(style="band", aria=False).encode(x=time, y="lo:Q", y2="hi:Q", color=colour)
+    line = lines.mark_line(style="trace").encode(
+        x=time, y=y, color=colour, strokeDash=vega.slot_dash(), description="d:N"
+    )
+    shade = window.mark_rect(style="window", aria=False).encode(x="t:Q", x2="t2:Q")
+    parts = {
+        "window": shade,
+        "window_start": edge.encode(x="t:Q"),
+        "window_end": edge.encode(x="t2:Q"),
+        "band": band,
+        "line": line,
+    }
+    return [vega.part(name, layer, panel=data) for name, layer in parts.items()]

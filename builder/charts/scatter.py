@@ -7,24 +7,14 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import chain, pairwise
 
-from builder.charts import chart
-from builder.charts.chart import (
-    Content,
-    Note,
-    Row,
-    Spec,
-    axis_note,
-    axis_room,
-    axis_values,
-    dashes,
-    finish,
-    heading,
-    said_note,
-    tenth,
-)
+from builder.charts import vega
+from builder.charts.chart import Row, Spec, interval
 from builder.charts.frame import Frame, Margins, Plot, Scale, plot_area, scale
-from builder.charts.labels import Json, Room, beside_points, clean_text, shorten, spread
+from builder.charts.labels import Room, beside_points, clean_text, shorten, spread
+from builder.charts.still_notes import heading
+from builder.charts.style import Slot
 from builder.charts.two_units import Axis
+from builder.charts.vega import Content, Note, axis_note, axis_room, axis_values, dashes, finish, said_note, tenth
 from builder.core.quantity import Estimate
 
 
@@ -45,8 +35,8 @@ class Curve:
 
     x: tuple[float, ...]
     y: tuple[float, ...]
-    low: tuple[float, ...] = ()
-    high: tuple[float, ...] = ()
+    low: tuple[float, ...]
+    high: tuple[float, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,7 +44,7 @@ class Group:
     """Points of one slot with their curve; the name stands at the curve's end where there are several groups."""
 
     name: str
-    slot: int
+    slot: Slot
     points: tuple[Point, ...]
     curve: Curve | None = None
 
@@ -89,7 +79,7 @@ def draw_scatter(chart: ScatterChart, frame: Frame) -> Spec:
         said_note(chart.y_axis.name, x=-frame.em(2.6), y=-frame.em(1.1), style="soft"),
     ]
     content = Content(
-        values=_values(layout),
+        values={**axis_values("x", layout.x), **axis_values("y", layout.y), **dashes(frame)},
         data=_data(chart),
         notes=[*axes, *_point_names(chart, layout), *_ends(chart, layout), *heading(frame, layout.plot, chart.title)],
         across=(layout.x,),
@@ -101,36 +91,23 @@ def draw_scatter(chart: ScatterChart, frame: Frame) -> Spec:
 def _layout(chart: ScatterChart, frame: Frame) -> _Layout:
     points = [point for group in chart.groups for point in group.points]
     curves = [group.curve for group in chart.groups if group.curve]
-    heights = chain(_reach(p.y for p in points), *((*c.low, *c.high, *c.y) for c in curves))
-    x = scale(_reach(p.x for p in points), pad=0.06).of(chart.x_axis.unit)
+    heights = chain(*(interval(p.y) for p in points), *((*c.low, *c.high, *c.y) for c in curves))
+    x = scale(chain(*(interval(p.x) for p in points)), pad=0.06).of(chart.x_axis.unit)
     y = scale(heights, pad=0.07).of(chart.y_axis.unit)
     right = frame.em(5 if len(chart.groups) > 1 else 0.8)
     margins = Margins(left=axis_room(y, frame), top=frame.em(2), right=right, bottom=frame.em(3.3))
     return _Layout(frame=frame, plot=plot_area(frame, margins, frame.em(17)), x=x, y=y)
 
 
-def _reach(estimates: Iterator[Estimate]) -> Iterator[float]:
-    for estimate in estimates:
-        half = estimate.expanded()
-        yield from (estimate.value - half, estimate.value + half)
-
-
-def _values(layout: _Layout) -> dict[str, Json]:
-    return {
-        **axis_values("x", layout.x),
-        **axis_values("y", layout.y),
-        **dashes(layout.frame),
-    }
-
-
 # --- marks and notes -------------------------------------------------------------------------------------------
 
 
 def _data(chart: ScatterChart) -> dict[str, list[Row]]:
+    curves = list(chain.from_iterable(_curve_rows(group) for group in chart.groups))
     return {
         "points": [_point_row(point, group) for group in chart.groups for point in group.points],
-        "curves": list(chain.from_iterable(_curve_rows(group) for group in chart.groups)),
-        "bands": [row for group in chart.groups for row in _curve_rows(group) if "lo" in row],
+        "curves": curves,
+        "bands": curves,
         "paths": [
             {"x": point.x.value, "y": point.y.value, "o": order, "c": str(group.slot)}
             for group in chart.groups
@@ -144,18 +121,15 @@ def _joined(group: Group) -> list[Point]:
 
 
 def _point_row(point: Point, group: Group) -> Row:
-    x, y, half_x, half_y = point.x.value, point.y.value, point.x.expanded(), point.y.expanded()
-    bars: Row = {"xl": x - half_x, "xh": x + half_x, "yl": y - half_y, "yh": y + half_y}
-    return {"x": x, "y": y, **bars, "c": str(group.slot), "d": clean_text(point.words)}
+    (left, right), (low, high) = interval(point.x), interval(point.y)
+    bars: Row = {"xl": left, "xh": right, "yl": low, "yh": high}
+    return {"x": point.x.value, "y": point.y.value, **bars, "c": str(group.slot), "d": clean_text(point.words)}
 
 
 def _curve_rows(group: Group) -> Iterator[Row]:
-    curve = group.curve
-    if curve is None:
-        return
-    for index, (x, y) in enumerate(zip(curve.x, curve.y, strict=True)):
-        band: Row = {"lo": curve.low[index], "hi": curve.high[index]} if curve.low else {}
-        yield {"x": x, "y": y, **band, "c": str(group.slot), "d": clean_text(group.name)}
+    if curve := group.curve:
+        for x, y, low, high in zip(curve.x, curve.y, curve.low, curve.high, strict=True):
+            yield {"x": x, "y": y, "lo": low, "hi": high, "c": str(group.slot), "d": clean_text(group.name)}
 
 
 def _point_names(chart: ScatterChart, layout: _Layout) -> Iterator[Note]:
@@ -190,10 +164,8 @@ def _line_places(group: Group) -> Iterator[tuple[float, float]]:
 
 def _bar_places(group: Group) -> Iterator[tuple[float, float]]:
     for point in group.points:
-        x, y = point.x.value, point.y.value
-        for sign in (-1, 1):
-            yield x + sign * point.x.expanded(), y
-            yield x, y + sign * point.y.expanded()
+        yield from ((x, point.y.value) for x in interval(point.x))
+        yield from ((point.x.value, y) for y in interval(point.y))
 
 
 def _ends(chart: ScatterChart, layout: _Layout) -> Iterator[Note]:
@@ -219,20 +191,18 @@ def _end(group: Group, layout: _Layout) -> tuple[float, float]:
 def _template() -> Spec:
     import altair as alt
 
-    x = alt.X("x:Q", scale=chart.scale("x"), axis=chart.axis("x"))
-    y = alt.Y("y:Q", scale=chart.scale("y"), axis=chart.axis("y", grid=True))
-    points = chart.named("points")
-    colour = chart.slot_colour()
+    x = alt.X("x:Q", scale=vega.scale("x"), axis=vega.axis("x"))
+    y = alt.Y("y:Q", scale=vega.scale("y"), axis=vega.axis("y", grid=True))
+    colour = vega.slot_colour()
+    bar = vega.named("points").mark_rule(style="interval", aria=False)
     parts = [
-        chart.named("bands").mark_area(style="band", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=colour),
-        chart.named("curves")
+        vega.named("bands").mark_area(style="band", aria=False).encode(x=x, y="lo:Q", y2="hi:Q", color=colour),
+        vega.named("curves")
         .mark_line(style="fit")
-        .encode(x=x, y=y, color=colour, strokeDash=chart.slot_dash(), description="d:N"),
-        chart.named("paths").mark_line(style="path", aria=False).encode(x=x, y=y, color=colour, order="o:Q"),
-        points.mark_rule(style="interval", aria=False).encode(x="xl:Q", x2="xh:Q", y=y, color=colour),
-        points.mark_rule(style="interval", aria=False).encode(x=x, y="yl:Q", y2="yh:Q", color=colour),
-        points.mark_point(style="dot", filled=True).encode(
-            x=x, y=y, color=colour, shape=chart.slot_shape(), description="d:N"
-        ),
+        .encode(x=x, y=y, color=colour, strokeDash=vega.slot_dash(), description="d:N"),
+        vega.named("paths").mark_line(style="path", aria=False).encode(x=x, y=y, color=colour, order="o:Q"),
+        bar.encode(x="xl:Q", x2="xh:Q", y=y, color=colour),
+        bar.encode(x=x, y="yl:Q", y2="yh:Q", color=colour),
+        vega.dots("points", x, y),
     ]
-    return alt.layer(*parts, *chart.texts()).to_dict()
+    return alt.layer(*parts, *vega.texts()).to_dict()

@@ -1,4 +1,4 @@
-"""Rise against board power: points with uncertainty in both, the fitted line, and its band inside the tested range."""
+"""Charts of what each step of power does: rise against board power with fitted lines, frames per joule."""
 
 from __future__ import annotations
 
@@ -7,14 +7,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from builder.charts.chart import Chart, ChartTable, Reading, cell, plain, two_units
-from builder.charts.frame import COMPACT
+from builder.charts.chart import Chart, ChartTable, Reading, cell, chart_of, interval, plain
 from builder.charts.scatter import Curve, Group, Point, ScatterChart, draw_scatter
 from builder.charts.style import Slot
-from builder.charts.two_units import Axis, Turn, as_it_is, exact, turned
+from builder.charts.two_units import Axis, Turn, exact
 from builder.core.quantity import Estimate, format_estimate
 
 STEPS = 24  # parts in which the band is drawn
+
+
+# --- rise against board power ----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -68,15 +70,19 @@ class PowerLines:
 
 def power_chart(lines: PowerLines) -> Chart:
     """Return the chart of rise against power; bars and bands are 95 %."""
-    return Chart(
-        id=lines.id,
-        title=lines.title,
-        description=_describe(lines),
-        table=_table(lines),
-        frames=(COMPACT,),
-        there=Reading(description=_describe(lines), table=_table(lines, turned)),
-        draw=partial(draw_scatter, _scatter(lines)),
-        fahrenheit=two_units((partial(_words, line, p), p.rise) for line in lines.lines for p in line.points),
+    marks = ((partial(_words, line, p), p.rise) for line in lines.lines for p in line.points)
+    return chart_of(
+        lines.id, lines.title, partial(_read_lines, lines), partial(draw_scatter, _lines_scatter(lines)), marks=marks
+    )
+
+
+def _read_lines(lines: PowerLines, turn: Turn) -> Reading:
+    sentences = [_sentence(line) for line in lines.lines]
+    columns = ("Test point", "Board power", *(f"{line.name} over ambient" for line in lines.lines))
+    rows = (*_point_rows(lines, turn), *_line_rows(lines))
+    return Reading(
+        description=" ".join(sentences) or "Too few test points for a line of rise on power.",
+        table=ChartTable(caption=lines.title, columns=columns, rows=rows),
     )
 
 
@@ -84,18 +90,9 @@ def _span(line: FittedLine) -> str:
     return " to ".join(plain(exact(end, "W"), 0) for end in (line.low_w, line.high_w))
 
 
-def _describe(lines: PowerLines) -> str:
-    return " ".join(_sentence(line) for line in lines.lines) or "Too few test points for a line of rise on power."
-
-
 def _sentence(line: FittedLine) -> str:
     found = f"{line.name} over ambient grows by {format_estimate(line.slope)} between {_span(line)}"
     return f"{found}." if line.straight else f"{found}, but a straight line does not describe the points."
-
-
-def _table(lines: PowerLines, turn: Turn = as_it_is) -> ChartTable:
-    columns = ("Test point", "Board power", *(f"{line.name} over ambient" for line in lines.lines))
-    return ChartTable(caption=lines.title, columns=columns, rows=(*_point_rows(lines, turn), *_line_rows(lines)))
 
 
 def _point_rows(lines: PowerLines, turn: Turn) -> Iterator[tuple[str, ...]]:
@@ -111,20 +108,17 @@ def _line_rows(lines: PowerLines) -> Iterator[tuple[str, ...]]:
         yield f"Line, {line.name.lower()}", _span(line), *slopes
 
 
-def _scatter(lines: PowerLines) -> ScatterChart:
+def _lines_scatter(lines: PowerLines) -> ScatterChart:
     groups = tuple(_group(line) for line in lines.lines)
     x, y = Axis(words="Board power, {}", unit="W"), Axis(words="{} over ambient", unit="K")
     return ScatterChart(title=lines.title, x_axis=x, y_axis=y, groups=groups)
 
 
 def _group(line: FittedLine) -> Group:
-    points = tuple(Point(name=p.name, x=p.power, y=p.rise, words=_words(line, p, p.rise)) for p in _in_order(line))
-    return Group(name=line.name, slot=line.slot, points=points, curve=_curve(line))
-
-
-def _in_order(line: FittedLine) -> list[PowerPoint]:
     # Arrow keys go through the marks as they are drawn: along the line.
-    return sorted(line.points, key=lambda point: point.power.value)
+    ordered = sorted(line.points, key=lambda point: point.power.value)
+    points = tuple(Point(name=p.name, x=p.power, y=p.rise, words=_words(line, p, p.rise)) for p in ordered)
+    return Group(name=line.name, slot=line.slot, points=points, curve=_curve(line))
 
 
 def _words(line: FittedLine, point: PowerPoint, rise: Estimate) -> str:
@@ -135,15 +129,11 @@ def _curve(line: FittedLine) -> Curve:
     share = (index / STEPS for index in range(STEPS + 1))
     powers = tuple(min(line.low_w + part * (line.high_w - line.low_w), line.high_w) for part in share)
     rises = [line.rise(power) for power in powers]
-    return Curve(
-        x=powers,
-        y=tuple(rise.value for rise in rises),
-        low=tuple(rise.value - rise.expanded() for rise in rises),
-        high=tuple(rise.value + rise.expanded() for rise in rises),
-    )
+    low, high = zip(*(interval(rise) for rise in rises), strict=True)
+    return Curve(x=powers, y=tuple(rise.value for rise in rises), low=low, high=high)
 
 
-# --- Frames per joule against frame rate: what each step of power buys
+# --- frames per joule against frame rate -----------------------------------------------------------------------
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,17 +159,21 @@ class Sweep:
 def efficiency_chart(sweep: Sweep) -> Chart:
     """Return the chart of frames per joule against frame rate; bars are 95 %, a line joins the steps of the limit."""
     ordered = tuple(sorted(sweep.points, key=lambda point: point.power.value))
-    return Chart(
-        id=sweep.id,
-        title=sweep.title,
-        description=_efficiency_describe(ordered),
-        table=_efficiency_table(sweep.title, ordered),
-        frames=(COMPACT,),
-        draw=partial(draw_scatter, _efficiency_scatter(sweep.title, ordered)),
+    return chart_of(
+        sweep.id,
+        sweep.title,
+        partial(_read_sweep, sweep.title, ordered),
+        partial(draw_scatter, _sweep_scatter(sweep.title, ordered)),
     )
 
 
-def _efficiency_describe(ordered: tuple[SweepPoint, ...]) -> str:
+def _read_sweep(title: str, ordered: tuple[SweepPoint, ...], turn: Turn) -> Reading:
+    columns = ("Test point", "Board power", "Frame rate", "Frames per joule")
+    rows = tuple((p.name, *(cell(e, turn) for e in (p.power, p.frame_rate, p.per_joule))) for p in ordered)
+    return Reading(description=_best(ordered), table=ChartTable(caption=title, columns=columns, rows=rows))
+
+
+def _best(ordered: tuple[SweepPoint, ...]) -> str:
     if not ordered:
         return "No test point has both a frame rate and a board power."
     best = max(ordered, key=lambda point: point.per_joule.value)
@@ -191,18 +185,16 @@ def _said(point: SweepPoint) -> str:
     return f"{point.name}, {format_estimate(point.per_joule)} at {format_estimate(point.frame_rate)}"
 
 
-def _efficiency_table(title: str, ordered: tuple[SweepPoint, ...]) -> ChartTable:
-    rows = tuple((p.name, cell(p.power), cell(p.frame_rate), cell(p.per_joule)) for p in ordered)
-    return ChartTable(caption=title, columns=("Test point", "Board power", "Frame rate", "Frames per joule"), rows=rows)
-
-
-def _efficiency_scatter(title: str, ordered: tuple[SweepPoint, ...]) -> ScatterChart:
-    points = tuple(_point(p) for p in ordered)
-    group = Group(name="", slot=Slot.POWER, points=points)
+def _sweep_scatter(title: str, ordered: tuple[SweepPoint, ...]) -> ScatterChart:
+    points = tuple(
+        Point(
+            name=p.name,
+            x=p.frame_rate,
+            y=p.per_joule,
+            words=f"{_said(p)}, {format_estimate(p.power)}",
+            joined=p.joined,
+        )
+        for p in ordered
+    )
     x, y = Axis(words="Frame rate, {}", unit="1/s"), Axis(words="Frames per joule", unit="1/J")
-    return ScatterChart(title=title, x_axis=x, y_axis=y, groups=(group,))
-
-
-def _point(point: SweepPoint) -> Point:
-    words = f"{_said(point)}, {format_estimate(point.power)}"
-    return Point(name=point.name, x=point.frame_rate, y=point.per_joule, words=words, joined=point.joined)
+    return ScatterChart(title=title, x_axis=x, y_axis=y, groups=(Group(name="", slot=Slot.POWER, points=points),))

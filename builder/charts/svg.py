@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
-from multiprocessing import get_context
 from xml.etree import ElementTree as ET
 
 from builder.charts.chart import Chart, Spec
 from builder.charts.frame import Frame, still_frame
 from builder.charts.labels import clean_text
 from builder.charts.style import FONT, PAGE, Palette
+from builder.charts.vega import part_of
 
 VL_VERSION = "6.4"
-WORTH_A_POOL = 32  # pictures
 SVG = "http://www.w3.org/2000/svg"
 ET.register_namespace("", SVG)
 
@@ -36,39 +33,12 @@ def chart_svg(chart: Chart, *, uid: str) -> str:
     Elements carry the classes `chart` and `chart-compact` or `chart-wide`, take the width that CSS gives them, and
     hold no style, script or reference to anything outside. `uid` makes their ids unique on a page.
     """
-    return "".join(_picture(task) for task in _tasks(chart, uid))
+    return "".join(_picture(chart, frame, uid) for frame in chart.frames)
 
 
-def render_many(charts: Mapping[str, Chart], *, processes: int = 2) -> dict[str, str]:
-    """Return `chart_svg` for charts by uid, in their order; the same bytes for any number of processes.
-
-    Few charts are drawn in this process, since a new one needs a second to start. Raises BrokenProcessPool where the
-    renderer ends its process.
-    """
-    tasks = [task for uid, chart in charts.items() for task in _tasks(chart, uid)]
-    if len(tasks) < WORTH_A_POOL or processes < 2:  # noqa: PLR2004 - one process is this one
-        pictures = [_picture(task) for task in tasks]
-    else:
-        # A process forked after the renderer has started in this one would wait for ever.
-        with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
-            pictures = list(pool.map(_picture, tasks, chunksize=4))
-    drawn = iter(pictures)
-    return {uid: "".join(islice(drawn, len(chart.frames))) for uid, chart in charts.items()}
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Task:
-    spec: Spec
-    dress: Dressing
-
-
-def _tasks(chart: Chart, uid: str) -> list[_Task]:
-    specs = [(frame, chart.spec_for(frame, PAGE)) for frame in chart.frames]
-    return [_Task(spec=spec, dress=dressing(chart, frame, spec, uid)) for frame, spec in specs]
-
-
-def _picture(task: _Task) -> str:
-    return tidy(draw(task.spec), task.dress)
+def _picture(chart: Chart, frame: Frame, uid: str) -> str:
+    spec = chart.spec_for(frame, PAGE)
+    return tidy(draw(spec), dressing(chart, frame, spec, uid))
 
 
 def chart_still(chart: Chart, size: tuple[int, int], palette: Palette) -> Still:
@@ -111,6 +81,7 @@ _DRAWN = frozenset({"path", "line", "rect", "text", "image"})
 _PLACE = r"(?P<command>[ML])(?P<x>-?[\d.]+(?:e-?\d+)?),(?P<y>-?[\d.]+(?:e-?\d+)?)"
 _STRAIGHT_PART = re.compile(rf"{_PLACE}|Z")
 _STRAIGHT = re.compile(r"(?:[ML]-?[\d.]+(?:e-?\d+)?,-?[\d.]+(?:e-?\d+)?|Z)+")
+_SLOTS = {colour: slot for slot, colour in enumerate(PAGE.series, start=1)}
 _REFERENCE = re.compile(r"url\(#([^)]*)\)")
 
 
@@ -155,6 +126,8 @@ def tidy(raw: str, dress: Dressing) -> str:
     """
     root = ET.fromstring(raw)  # noqa: S314 - the renderer's own output, never a file of others
     _give_fahrenheit(root, dress)
+    if not dress.fixed:
+        _name_parts(root)
     _prune(root)
     _lighten(root)
     _renumber(root, dress.names)
@@ -170,8 +143,23 @@ def _give_fahrenheit(root: ET.Element, dress: Dressing) -> None:
             text.set("data-f", words)
     for direction, panels in () if dress.fixed else dress.axes.items():
         for axis, ticks in zip(_axes(root, direction), panels, strict=True):
-            for text, digits in zip(_tick_labels(axis), ticks, strict=True) if ticks else ():
+            for text, digits in zip(_drawn_as(axis, "axis-label"), ticks, strict=True) if ticks else ():
                 text.set("data-f", digits)
+
+
+def _name_parts(root: ET.Element) -> None:
+    """Give marks a name by which scripts find them: the part of their layer, with the slot of a line and its band."""
+    named = False
+    for group in root.iter(f"{{{SVG}}}g"):
+        if part := part_of(group.get("class", "")):
+            named = True
+            for mark in group:
+                slot = _SLOTS.get(mark.get("stroke", "")) or _SLOTS.get(mark.get("fill", ""))
+                mark.set("data-part", f"{part}-{slot}" if slot else part)
+    for axis in _axes(root, "X") if named else ():
+        for role, part in (("axis-tick", "tick"), ("axis-label", "tick-label")):
+            for mark in _drawn_as(axis, role):
+                mark.set("data-part", part)
 
 
 def _axes(root: ET.Element, direction: str) -> list[ET.Element]:
@@ -179,9 +167,9 @@ def _axes(root: ET.Element, direction: str) -> list[ET.Element]:
     return [group for group in groups if group.get("aria-label", "").startswith(f"{direction}-axis")]
 
 
-def _tick_labels(axis: ET.Element) -> list[ET.Element]:
-    groups = (group for group in axis.iter() if "role-axis-label" in group.get("class", "").split())
-    return [text for group in groups for text in group]
+def _drawn_as(axis: ET.Element, role: str) -> list[ET.Element]:
+    groups = (group for group in axis.iter() if f"role-{role}" in group.get("class", "").split())
+    return [mark for group in groups for mark in group]
 
 
 def _tag(element: ET.Element) -> str:
@@ -273,8 +261,8 @@ def _renumber(root: ET.Element, prefix: str) -> None:
                 element.set(name, _REFERENCE.sub(lambda match: f"url(#{known[match.group(1)]})", text))
 
 
-def _ids(root: ET.Element) -> Iterable[str]:
-    return [text for element in root.iter() if (text := element.get("id")) is not None]
+def _ids(root: ET.Element) -> Iterator[str]:
+    return (text for element in root.iter() if (text := element.get("id")) is not None)
 
 
 def _dress(root: ET.Element, dress: Dressing) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from builder.charts.labels import clean_text, shorten, text_width
-from builder.charts.of_result import short_name
+from builder.charts.of_result import short_name, unsettled_mark
 from builder.charts.style import FONT, Palette
 from builder.comparison import ByPsi, HeadToHead, NotComparable, Standing, Tested, VersusRow
 from builder.comparison.head_to_head import direction_words
@@ -22,7 +22,6 @@ from builder.core.quantity import (
 )
 from builder.core.results import FIGURES
 from builder.core.xml import element, xml_text
-from builder.kit.stills import unsettled_mark
 from builder.pages.parts import count, day
 
 WIDTH, HEIGHT = 1920, 1080  # units in which a card is laid out

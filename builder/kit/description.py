@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from builder.archive.cautions import Caution
 from builder.charts.labels import clean_text
+from builder.charts.of_result import unsettled_mark
 from builder.comparison import Tested
 from builder.comparison.subject import Subject
 from builder.core.quantity import NO_BREAK
-from builder.kit.stills import unsettled_mark
 from builder.pages.parts import count, day, num, plain_text
 from builder.pages.sentences import disclosure, verdict_sentence
 

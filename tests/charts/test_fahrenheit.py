@@ -13,9 +13,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.charts import LIGHT, Chart, coolers_chart, history_chart, points_chart, run_chart
+from builder.charts.chart import Chart
 from builder.charts.frame import COMPACT, WIDE, scale, step
-from builder.charts.svg import chart_svg, render_many, still_svg
+from builder.charts.history import history_chart
+from builder.charts.row_charts import coolers_chart, points_chart
+from builder.charts.run import run_chart
+from builder.charts.style import LIGHT
+from builder.charts.svg import chart_svg, still_svg
 from builder.charts.two_units import tellable
 from builder.core.quantity import Estimate, format_estimate, format_number, in_fahrenheit
 from tests.support import chart_samples as samples
@@ -35,7 +39,6 @@ AXES = {
     "power": {"20": "36", "30": "54", "40": "72", "50": "90"},
     "efficiency": {},
     "bench": {"46": "82.8", "48": "86.4"},
-    "budget": {"0.00": "0.00", "0.05": "0.09", "0.10": "0.18", "0.15": "0.27"},
 }
 LABELS = {
     "run-stock": {
@@ -63,17 +66,12 @@ LABELS = {
         "limit 45.2 K": "limit 81.4 °F",
         "Core over ambient, K": "Core over ambient, °F",
     },
-    "budget": {
-        "0.17 K": "0.31 °F",
-        "0.05 K": "0.09 °F",
-        "Core over ambient: standard uncertainty, K": "Core over ambient: standard uncertainty, °F",
-    },
 }
 
 
 @pytest.fixture(scope="module")
 def drawn() -> dict[str, str]:
-    return render_many(CHARTS)
+    return {uid: chart_svg(chart, uid=uid) for uid, chart in CHARTS.items()}
 
 
 def pictures(markup: str) -> list[ET.Element]:

@@ -10,23 +10,19 @@ import altair as alt
 import numpy as np
 import pytest
 
-from builder.charts import (
-    Chart,
+from builder.charts.chart import Chart
+from builder.charts.frame import COMPACT, WIDE, still_frame
+from builder.charts.history import history_chart
+from builder.charts.row_charts import (
     CoolerFigures,
     PointChanges,
     PointRises,
-    PowerLines,
-    RunTraces,
-    Sweep,
     changes_chart,
     coolers_chart,
-    efficiency_chart,
-    history_chart,
     points_chart,
-    power_chart,
-    run_chart,
 )
-from builder.charts.frame import COMPACT, WIDE, still_frame
+from builder.charts.run import RunTraces, run_chart
+from builder.charts.scatter_charts import PowerLines, Sweep, efficiency_chart, power_chart
 from builder.charts.style import DARK, LIGHT, PAGE, Slot, variables
 from builder.charts.svg import chart_svg
 from builder.core.quantity import NO_BREAK, format_estimate
@@ -43,8 +39,8 @@ def rows(chart: Chart, name: str = "dots") -> list[dict[str, Any]]:
 
 
 def texts(spec: dict[str, Any]) -> list[str]:
-    names = ("labels", "strongs", "softs", "headings")
-    return [row["t"] for name in names for row in spec["datasets"][name]]
+    names = ("labels", "strongs", "softs", "headings", "averaged")
+    return [row["t"] for name in names for row in spec["datasets"].get(name, [])]
 
 
 def all_values(node: Any) -> list[Any]:  # noqa: ANN401 - any JSON
@@ -316,16 +312,6 @@ def test_long_names_are_short_in_the_picture_and_whole_in_the_table() -> None:
     assert any(text.endswith("…") for text in texts(chart.spec))
     assert chart.table.rows[0][0] == long
     assert long in rows(chart)[0]["d"]
-
-
-def test_budget_is_ordered_by_contribution_and_ends_with_the_whole() -> None:
-    chart = samples.every_chart()[7]
-    assert [tuple(text.replace(NO_BREAK, " ") for text in row) for row in chart.table.rows] == [
-        ("Ambient sensor", "B", "0.17 K"),
-        ("Scatter in the window", "A", "0.05 K"),
-        ("Combined", "", "0.18 K"),
-    ]
-    assert [(row["lo"], row["v"]) for row in rows(chart)] == [(0, 0.17), (0, 0.05)]
 
 
 # --- points ----------------------------------------------------------------------------------------------------

@@ -14,10 +14,13 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser
 
-from builder.charts import DARK, LIGHT, Chart, coolers_chart, history_chart, run_chart
+from builder.charts.chart import Chart
 from builder.charts.frame import COMPACT, WIDE
-from builder.charts.style import PAGE, variables
-from builder.charts.svg import WORTH_A_POOL, Dressing, chart_still, chart_svg, render_many, tidy
+from builder.charts.history import history_chart
+from builder.charts.row_charts import coolers_chart
+from builder.charts.run import run_chart
+from builder.charts.style import DARK, LIGHT, PAGE, variables
+from builder.charts.svg import Dressing, chart_still, chart_svg, tidy
 from tests.support import chart_samples as samples
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -32,7 +35,7 @@ def parts(markup: str) -> list[ET.Element]:
 
 @pytest.fixture(scope="module")
 def drawn() -> dict[str, str]:
-    return render_many({chart.id: chart for chart in CHARTS})
+    return {chart.id: chart_svg(chart, uid=chart.id) for chart in CHARTS}
 
 
 # --- what every picture is -------------------------------------------------------------------------------------
@@ -129,14 +132,6 @@ def test_four_pictures_of_a_result_page_are_light(drawn: dict[str, str]) -> None
 
 
 # --- reproducible ----------------------------------------------------------------------------------------------
-
-
-def test_pictures_are_the_same_in_other_processes_and_in_any_order() -> None:
-    chart = history_chart(samples.history())
-    many = {f"c{index}": chart for index in range(WORTH_A_POOL)}
-    pooled = render_many(many, processes=2)
-    assert list(pooled) == list(many)
-    assert all(pooled[uid] == chart_svg(chart, uid=uid) for uid in ("c0", "c7", "c31"))
 
 
 def test_ids_are_unique_on_a_page() -> None:

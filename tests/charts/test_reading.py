@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from builder.charts import Chart, run_chart
-from builder.charts.chart import Row
+from builder.charts.chart import Chart, Row
 from builder.charts.labels import Json
+from builder.charts.run import run_chart
 from builder.core.quantity import Estimate, format_estimate, in_fahrenheit
 from tests.support import chart_samples as samples
 

@@ -18,11 +18,11 @@ import pytest
 from PIL import Image
 
 from builder import cli
+from builder.charts.of_result import still_charts
 from builder.commands.sheet import SessionRequest, prepare_session
 from builder.commands.staging import Staged
 from builder.commands.start import start_archive
 from builder.kit import SIZES
-from builder.kit.stills import still_charts
 from tests.support import readme
 from tests.support.command import ROOT, soakbook
 

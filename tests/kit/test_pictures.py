@@ -12,16 +12,18 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from builder.archive.protocol import SpreadByKind
-from builder.charts import DARK, LIGHT, Chart, Palette, coolers_chart
+from builder.charts.chart import Chart
 from builder.charts.frame import still_frame
+from builder.charts.of_result import still_charts, unsettled_mark
+from builder.charts.row_charts import coolers_chart
 from builder.charts.still_notes import marked
+from builder.charts.style import DARK, LIGHT, Palette
 from builder.charts.svg import png_of, still_svg
 from builder.comparison import PointOf, Standing, Tested, VersusRow, head_to_head
 from builder.comparison.subject import Subject, subjects
 from builder.core.quantity import Estimate
 from builder.kit.cards import Card, CardText, card_svg, title_card, verdict, versus_card
 from builder.kit.kit import SIZES
-from builder.kit.stills import still_charts, unsettled_mark
 from tests.support import chart_samples
 from tests.support.invented import Given, Shot, archive_of
 from tests.support.site_data import HOSTILE

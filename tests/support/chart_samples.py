@@ -8,36 +8,32 @@ import math
 import numpy as np
 
 from builder.archive.catalogue import CoolerKind
-from builder.charts import (
-    BenchHistory,
-    BudgetFigure,
-    Chart,
+from builder.charts.chart import Chart
+from builder.charts.history import BenchHistory, RetestPoint, history_chart
+from builder.charts.row_charts import (
     CoolerFigure,
     CoolerFigures,
-    FittedLine,
     PointChange,
     PointChanges,
     PointRise,
     PointRises,
-    PowerLines,
-    PowerPoint,
-    RetestPoint,
-    RunTrace,
-    RunTraces,
-    Slot,
-    Sweep,
-    SweepPoint,
-    budget_chart,
     changes_chart,
     coolers_chart,
-    efficiency_chart,
-    history_chart,
     points_chart,
-    power_chart,
-    run_chart,
 )
+from builder.charts.run import RunTrace, RunTraces, run_chart
+from builder.charts.scatter_charts import (
+    FittedLine,
+    PowerLines,
+    PowerPoint,
+    Sweep,
+    SweepPoint,
+    efficiency_chart,
+    power_chart,
+)
+from builder.charts.style import Slot
 from builder.core.quantity import Estimate, FloatArray
-from builder.core.results import Change, Component, Figure, Verdict, Window
+from builder.core.results import Change, Verdict, Window
 
 NASTY = (
     "<script>alert(1)</script>",
@@ -209,15 +205,6 @@ def history() -> BenchHistory:
     )
 
 
-def budget() -> BudgetFigure:
-    parts = (
-        Component(name="scatter in the window", kind="A", u=0.05, unit="K", dof=30),
-        Component(name="ambient sensor", kind="B", u=0.34, unit="K", dof=math.inf, sensitivity=-0.5),
-    )
-    figure = Figure(kind="core_rise", estimate=estimate(33.1, math.hypot(0.05, 0.17), "K"), budget=parts)
-    return BudgetFigure(id="budget", title="Core over ambient at stock", figure=figure)
-
-
 def every_chart() -> tuple[Chart, ...]:
     return (
         run_chart(run_of()),
@@ -227,5 +214,4 @@ def every_chart() -> tuple[Chart, ...]:
         power_chart(power_lines()),
         efficiency_chart(sweep()),
         history_chart(history()),
-        budget_chart(budget()),
     )

@@ -11,7 +11,7 @@ import pytest
 
 from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import PointRole, Protocol, SettleLimits, TestPoint
-from builder.charts import (
+from builder.charts.of_result import (
     NamedCooler,
     bench_history,
     cooler_figures,
@@ -141,7 +141,7 @@ def test_a_point_that_did_not_settle_says_so_in_its_name() -> None:
 
 
 def test_changes_leave_out_stock() -> None:
-    shown = point_changes(RESULT, id="a", title="b")
+    shown = point_changes(RESULT, PROTOCOL, id="a", title="b")
     assert [p.name for p in shown.points] == ["Power-70", "Undervolt (drifting)"]
     assert shown.points[0].power is not None
 
