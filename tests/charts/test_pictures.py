@@ -6,6 +6,7 @@ import gzip
 import io
 import re
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
 
@@ -25,6 +26,8 @@ from tests.support import chart_samples as samples
 
 SVG = "{http://www.w3.org/2000/svg}"
 CHARTS = samples.every_chart()
+THEME = Path(__file__).resolve().parents[2] / "themes" / "notebook"
+EDGES = ("window-start", "window-end")
 EACH = pytest.mark.parametrize("chart", CHARTS, ids=lambda c: c.id)
 DRESS = Dressing(names="u-compact", frame="compact", title="T", description="D", width="400", height="100", fixed=False)
 
@@ -318,3 +321,33 @@ def test_colours_of_the_page_reach_the_marks(browser: Browser, drawn: dict[str, 
     dot = page.locator("path[aria-label='Idle, core: 4.2 ± 0.5 K']")
     assert dot.evaluate("(path) => getComputedStyle(path).fill") == "rgb(1, 2, 3)"
     page.close()
+
+
+# --- parts for scripts -----------------------------------------------------------------------------------------
+
+
+def parts_of(markup: str) -> list[str]:
+    return re.findall(r'data-part="([^"]*)"', markup)
+
+
+def test_parts_of_a_run_have_names_for_scripts(drawn: dict[str, str]) -> None:
+    """Four temperatures and power in two panels, of which the lower one has the numbers of the time axis."""
+    for root in parts(drawn["run-stock"]):
+        found = parts_of(ET.tostring(root, encoding="unicode"))
+        lines = [f"{part}-{slot}" for slot in (1, 2, 4, 5, 6) for part in ("band", "line")]
+        assert sorted(set(found)) == sorted([*lines, "averaged", "tick", "tick-label", "window", *EDGES])
+        assert all(found.count(line) == 1 for line in (*lines, "averaged"))
+        assert all(found.count(part) == 2 for part in ("window", *EDGES))
+        assert found.count("tick") == 2 * found.count("tick-label")
+
+
+def test_a_script_asks_for_parts_that_a_picture_has(drawn: dict[str, str]) -> None:
+    script = (THEME / "static" / "js" / "timeline.js").read_text(encoding="utf-8")
+    asked = set(re.findall(r'named\("([a-z-]+)"\)', script))
+    assert asked == {"averaged", "tick", "tick-label", "window", *EDGES}
+    assert asked <= set(parts_of(drawn["run-stock"]))
+
+
+def test_pictures_that_no_script_changes_and_stills_have_no_named_parts(drawn: dict[str, str]) -> None:
+    assert not [uid for uid, markup in drawn.items() if parts_of(markup) and uid != "run-stock"]
+    assert not parts_of(chart_still(CHARTS[0], (640, 360), LIGHT).svg)

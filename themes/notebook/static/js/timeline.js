@@ -109,6 +109,7 @@
     let view = trace.minutes;
     const x = (time) => ((time - view[0]) / (view[1] - view[0])) * frame.width;
 
+    const named = (part) => [...svg.querySelectorAll(`[data-part="${part}"]`)];
     const moveTo = (node, place) => {
       const y = /,([-\d.]+)\)/.exec(node.getAttribute("transform") ?? "")?.[1] ?? 0;
       const inside = place !== null && place >= 0 && place <= frame.width;
@@ -118,29 +119,27 @@
     const drawLine = (line) => {
       const panel = frame.panels[line.panel];
       const placed = (values) => pieces(at, values, view).map((piece) => piece.map(([t, v]) => [x(t), height(panel, v)]));
-      const colour = `var(--chart-${line.slot})`;
       const lows = placed(line.low);
       const band = placed(line.high).map((high, i) => `${path([...high, ...lows[i].reverse()])}Z`);
-      for (const node of svg.querySelectorAll(`path[aria-label][stroke="${colour}"]`)) node.setAttribute("d", placed(line.mean).map(path).join(""));
-      for (const node of svg.querySelectorAll(`path[fill-opacity][fill="${colour}"]`)) node.setAttribute("d", band.join(""));
+      for (const node of named(`line-${line.slot}`)) node.setAttribute("d", placed(line.mean).map(path).join(""));
+      for (const node of named(`band-${line.slot}`)) node.setAttribute("d", band.join(""));
     };
     const drawTicks = () => {
-      const labels = [...svg.querySelectorAll('text[text-anchor="middle"]')].filter((node) => node.textContent !== trace.averaged);
-      const marks = [...svg.querySelectorAll('line[y2="4"]')];
+      const labels = named("tick-label");
       const found = ticks(view, labels.length);
       labels.forEach((node, i) => {
         if (found[i]) node.textContent = found[i].text;
         moveTo(node, found[i] ? x(found[i].at) : null);
       });
-      marks.forEach((node, i) => moveTo(node, found[i % labels.length] ? x(found[i % labels.length].at) : null));
+      named("tick").forEach((node, i) => moveTo(node, found[i % labels.length] ? x(found[i % labels.length].at) : null));
     };
     const drawWindow = () => {
       if (!trace.window) return;
       const [from, to] = trace.window.map((time) => Math.min(Math.max(x(time), 0), frame.width));
-      svg.querySelectorAll('path[fill="var(--window)"]').forEach((node, i) => node.setAttribute("d", `M${from},0h${to - from}v${frame.panels[i][1]}H${from}Z`));
-      svg.querySelectorAll('line[stroke-dasharray="2,2"]').forEach((node, i) => moveTo(node, x(trace.window[i % 2])));
-      for (const node of svg.querySelectorAll("text")) {
-        if (node.textContent !== trace.averaged) continue;
+      named("window").forEach((node, i) => node.setAttribute("d", `M${from},0h${to - from}v${frame.panels[i][1]}H${from}Z`));
+      named("window-start").forEach((node) => moveTo(node, x(trace.window[0])));
+      named("window-end").forEach((node) => moveTo(node, x(trace.window[1])));
+      for (const node of named("averaged")) {
         node.setAttribute("text-anchor", "middle");
         moveTo(node, to - from > 60 ? (from + to) / 2 : null);
       }
