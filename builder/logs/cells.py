@@ -5,47 +5,17 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import islice
-from types import MappingProxyType
 
 import numpy as np
 
 from builder.core.quantity import FloatArray, convert, is_unit
-from builder.core.results import STANDARD_UNITS, Quantity
 from builder.core.words import shortened
 
-# --- What a reading can be at all: wide limits that only a wrong unit, a sentinel or a defect exceeds
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bounds:
-    """Lowest and highest reading that is believed, in a standard unit."""
-
-    low: float
-    high: float
-
-
-# Common practice, no source: chosen far outside what a graphics card, its cooler and a room can do.
-_BY_UNIT = {
-    "degC": Bounds(low=-90, high=300),
-    "W": Bounds(low=-100, high=10_000),
-    "MHz": Bounds(low=0, high=100_000),
-    "V": Bounds(low=-10, high=100),
-    "rpm": Bounds(low=0, high=200_000),
-    "percent": Bounds(low=-1, high=1_000),
-    "L/min": Bounds(low=-100, high=1_000),
-    "ms": Bounds(low=0, high=3_600_000),
-    "1/s": Bounds(low=0, high=100_000),
-    "dBA": Bounds(low=-20, high=200),
-}
-BOUNDS: Mapping[Quantity, Bounds] = MappingProxyType({q: _BY_UNIT[unit] for q, unit in STANDARD_UNITS.items()})
-
-
 # --- Which decimal mark a log uses, from its own cells
-
 
 _NUMERIC = re.compile("[+\\-\N{MINUS SIGN}]?[\\d.,]*\\d(?:[eE][+\\-]?\\d+)?")
 
@@ -115,7 +85,7 @@ _SPELLINGS = {
 _ALIASES = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings.split()}
 # The units library evaluates what it is given, so nothing but the shape of a unit may reach it.
 _SHAPE = re.compile(r"(?:1/)?[^\W\d_]+(?:_[^\W\d_]+)*(?:\s?[/*·]\s?[^\W\d_]+)*")
-_UNITS_LONGEST = 30
+_LONGEST_UNIT = 30
 # Turns and samples per second are both 1/s to the units library, and it would insert a factor of 2π between them.
 _ALLOWED = {
     "rpm": re.compile(r"rpm|rps|k?rev\w*/\w+"),
@@ -135,7 +105,7 @@ def unit_id(text: str) -> str | None:
     spelling = text.strip()
     if spelling in _ALIASES:
         return _ALIASES[spelling]
-    if len(spelling) > _UNITS_LONGEST or not _SHAPE.fullmatch(spelling):
+    if len(spelling) > _LONGEST_UNIT or not _SHAPE.fullmatch(spelling):
         return None
     return spelling if is_unit(spelling) else None
 
@@ -158,12 +128,26 @@ def converts(unit: str, to: str) -> bool:
     return True
 
 
-_WORDS = ("n/a", "na", "#n/a", "nan", "null", "none", "nil", "missing", "unavailable", "not available", "not supported")
+# --- Cells -> numbers
+
+_ABSENT = (
+    "n/a",
+    "na",
+    "#n/a",
+    "nan",
+    "null",
+    "none",
+    "nil",
+    "missing",
+    "unavailable",
+    "not available",
+    "not supported",
+)
 _DASHES = ("-", "--", "---", "\N{EN DASH}", "\N{EM DASH}")
 # In lower case; words also stand in brackets.
-MISSING = frozenset({"", "?", *_DASHES, *_WORDS, *(f"[{w}]" for w in _WORDS), *(f"({w})" for w in _WORDS)})
+MISSING = frozenset({"", "?", *_DASHES, *_ABSENT, *(f"[{w}]" for w in _ABSENT), *(f"({w})" for w in _ABSENT)})
 LARGEST = 1e15  # no log holds such a number; kept below what overflows in a change of unit
-_LONGEST = 80
+_LONGEST_NUMBER = 80
 _LOOKED_AT = 500
 _MOST_UNITS = 50
 _SIGN = "[+\\-\N{MINUS SIGN}]?"
@@ -263,12 +247,7 @@ def _decimals(cells: Sequence[str], mark: str) -> int:
     """Return the most digits after the mark, among cells spread over the column: a log writes them all alike."""
     some = cells[:: 1 + len(cells) // _LOOKED_AT]
     ends = {text.rpartition(mark)[2] for text in some if mark in text}
-    return max(map(_leading_digits, ends), default=0)
-
-
-def _leading_digits(text: str) -> int:
-    match = re.match(r"\d*", text)
-    return len(match[0]) if match else 0
+    return max((len(end) - len(end.lstrip("0123456789")) for end in ends), default=0)
 
 
 def _one_by_one(cells: Sequence[str], unit: str, to: str, spelling: Spelling) -> Numbers | BadCell:
@@ -297,7 +276,7 @@ def _cell(text: str, spelling: Spelling) -> _Cell:
         return _Cell()
     if _INFINITE.fullmatch(cell):
         return _Cell(code="not-finite")
-    match = _NUMBERS[spelling.mark].fullmatch(cell) if len(cell) <= _LONGEST else None
+    match = _NUMBERS[spelling.mark].fullmatch(cell) if len(cell) <= _LONGEST_NUMBER else None
     if match is None:
         return _Cell() if _missing_with_unit(cell) else _Cell(code="not-a-number")
     digits = match[1].translate(_DIGITS[spelling.mark])

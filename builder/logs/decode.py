@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import codecs
+import contextlib
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from builder.core.errors import Problems, Span
@@ -37,11 +39,15 @@ def decode(data: bytes, encoding: str, where: Span, problems: Problems) -> Decod
     if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
         problems.error("log-empty", where, "the log is empty", "log the run again, or take the run out of the bundle")
         return None
-    found = codec_of(data, encoding)
+    codec = codec_of(data, encoding)
     try:
-        decoded = _decoded(data, found)
+        decoded = _first_that_fits(data, ("utf-8", "cp1252")) if codec == "auto" else _whole(data, codec)
     except UnicodeDecodeError as problem:
-        _report_bytes(data, problem, encoding, where, problems)
+        place = Span(file=where.file, line=data.count(b"\n", 0, problem.start) + 1)
+        byte = data[problem.start : problem.start + 1].hex()
+        message = f"byte 0x{byte} does not fit the encoding {problem.encoding}"
+        hint = "set encoding: auto in the reader" if encoding != "auto" else "save the log as UTF-8"
+        problems.error("wrong-encoding", place, message, hint)
         return None
     if decoded is None or _looks_binary(decoded.text):
         problems.error("binary-file", where, "this is no text file", "name the text log that the run was logged to")
@@ -69,17 +75,11 @@ def _utf16_without_mark(data: bytes) -> str:
     return "utf-16-be" if low > 0.7 and high < 0.05 else ""  # noqa: PLR2004 - the same
 
 
-def _decoded(data: bytes, codec: str) -> Decoded | None:
-    if codec != "auto":
-        return _whole(data, codec)
-    try:
-        return _whole(data, "utf-8")
-    except UnicodeDecodeError:
-        pass
-    try:
-        return _whole(data, "cp1252")
-    except UnicodeDecodeError:
-        return None
+def _first_that_fits(data: bytes, candidates: Sequence[str]) -> Decoded | None:
+    for codec in candidates:
+        with contextlib.suppress(UnicodeDecodeError):
+            return _whole(data, codec)
+    return None
 
 
 def _whole(data: bytes, codec: str) -> Decoded:
@@ -92,13 +92,8 @@ def _whole(data: bytes, codec: str) -> Decoded:
         used = problem.start
         text = data[:used].decode(codec)
     kept = text.rstrip("\0")
-    return Decoded(text=kept, encoding=_public(codec), tail=len(data) - used + len(text) - len(kept))
-
-
-def _public(codec: str) -> str:
-    if codec == "cp1252":
-        return "windows-1252"
-    return "utf-16" if codec.startswith("utf-16") else "utf-8"
+    named = {"cp1252": "windows-1252", "utf-8": "utf-8", "utf-8-sig": "utf-8"}.get(codec, "utf-16")
+    return Decoded(text=kept, encoding=named, tail=len(data) - used + len(text) - len(kept))
 
 
 def _looks_binary(text: str) -> bool:
@@ -107,16 +102,4 @@ def _looks_binary(text: str) -> bool:
         "\0" in text
         or bool(_CONTROL.search(text[:_START]))
         or len(_CONTROL.findall(head)) > _FEW_CONTROLS + _CONTROL_SHARE * len(head)
-    )
-
-
-def _report_bytes(data: bytes, problem: UnicodeDecodeError, encoding: str, where: Span, problems: Problems) -> None:
-    before = data[: problem.start]
-    place = Span(file=where.file, line=before.count(b"\n") + 1)
-    shown = data[problem.start : problem.start + 1].hex()
-    problems.error(
-        "wrong-encoding",
-        place,
-        f"byte 0x{shown} does not fit the encoding {problem.encoding}",
-        "set encoding: auto in the reader" if encoding != "auto" else "save the log as UTF-8",
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -20,26 +20,12 @@ from builder.logs.times import TimestampFormat, timestamp_format
 _Q = Quantity
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])|[^A-Za-z0-9%°]+")
 # Bare unit words at the end of a header, as in `elapsed_s`; one letter counts only after another word.
-_SUFFIXES = {
-    "ms",
-    "s",
-    "us",
-    "sec",
-    "w",
-    "mw",
-    "c",
-    "f",
-    "degc",
-    "mhz",
-    "rpm",
-    "v",
-    "mv",
-    "lpm",
-    "fps",
-    "dba",
-    "pct",
-    "%",
-}
+_SUFFIXES = frozenset(
+    {
+        *("ms", "s", "us", "sec", "w", "mw", "c", "f", "degc"),
+        *("mhz", "rpm", "v", "mv", "lpm", "fps", "dba", "pct", "%"),
+    }
+)
 _SPELLED = {"mw": "mW", "mv": "mV", "c": "degC", "f": "degF", "w": "W", "v": "V"}
 _LIMITS = {"limit", "cap", "target", "max", "maximum", "min", "minimum", "default"}
 _EXTREMES = {"max", "maximum", "min", "minimum", "peak", "default"}
@@ -209,31 +195,16 @@ _RULES: tuple[Callable[[set[str], str, Column], Quantity | None], ...] = (
 
 # --- Guesses of which column holds the time, and how it is written
 
-
 _DATES = (
-    "%Y-%m-%d",
-    "%Y/%m/%d",
-    "%Y.%m.%d",
-    "%d.%m.%Y",
-    "%d/%m/%Y",
-    "%m/%d/%Y",
-    "%d-%m-%Y",
-    "%m-%d-%Y",
-    "%d.%m.%y",
-    "%Y%m%d",
+    *("%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d/%m/%Y"),
+    *("%m/%d/%Y", "%d-%m-%Y", "%m-%d-%Y", "%d.%m.%y", "%Y%m%d"),
 )
 _JOINTS = (" ", "T", ", ", "_", " - ")
 _TIMES = (
-    "%H:%M:%S.%f",
-    "%H:%M:%S",
-    "%H:%M:%S,%f",
-    "%H:%M:%S:%f",
-    "%I:%M:%S %p",
-    "%I:%M:%S.%f %p",
-    "%H:%M",
-    "%H-%M-%S",
-    "%H%M%S",
+    *("%H:%M:%S.%f", "%H:%M:%S", "%H:%M:%S,%f", "%H:%M:%S:%f", "%I:%M:%S %p"),
+    *("%I:%M:%S.%f %p", "%H:%M", "%H-%M-%S", "%H%M%S"),
 )
+_FORMATS = (None, *map("".join, product(_DATES, _JOINTS, _TIMES)), *_TIMES)  # None is ISO 8601
 _TIME_WORDS = {"time", "timestamp", "datetime", "date", "elapsed", "seconds", "sec", "epoch", "uptime", "t"}
 _FIRST_CELLS = 50
 _FEW_MS = 20.0  # plain numbers a step of this apart are milliseconds rather than seconds
@@ -251,20 +222,13 @@ class TimeGuess:
     rank: int = 0
 
 
-def _formats() -> Iterator[str | None]:
-    yield None
-    for date, joint, time in product(_DATES, _JOINTS, _TIMES):
-        yield f"{date}{joint}{time}"
-    yield from _TIMES
-
-
 def guess_timestamps(name: str, cells: Sequence[str]) -> TimeGuess | None:
     """Return the format that all cells of a column fit; where several do, the one with the shortest span."""
     stripped = [cell.strip() for cell in cells]
     if not stripped or len(stripped[0]) < len("0:00"):
         return None
     shape = _shape(stripped[0])
-    formats = (text for text in _formats() if text is None or _shape(text) == shape)
+    formats = (text for text in _FORMATS if text is None or _shape(text) == shape)
     fitting = [spans for text in formats if (spans := _fit(text, stripped)) is not None]
     if not fitting:
         return None

@@ -64,15 +64,11 @@ def find_layout(data: bytes, file: str, readers: Sequence[Reader], problems: Pro
         return matching[0]
     if matching:
         _report_several(matching, problems)
-    elif not _report_failures(texts, problems):
+        return None
+    if not texts.failures:
         _report_none(texts.under("auto"), file, readers, problems)
-        problems.extend(texts.failures)
-    return None
-
-
-def _report_failures(texts: _Texts, problems: Problems) -> bool:
     problems.extend(texts.failures)
-    return len(texts.failures) > 0
+    return None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -96,7 +92,8 @@ def _best_layout(decoded: Decoded | None, file: str, reader: Reader) -> list[Lay
         return []
     wanted = {*reader.columns, *([reader.time.column] if reader.time else [])}
     layouts: list[Layout] = []
-    for delimiter in _delimiters(reader):
+    delimiters = DELIMITERS.values() if reader.delimiter == "auto" else [DELIMITERS[reader.delimiter]]
+    for delimiter in delimiters:
         for found in _layouts(decoded, file, reader, delimiter):
             if wanted <= set(found.names):
                 return [found]
@@ -122,10 +119,6 @@ def _layouts(decoded: Decoded, file: str, reader: Reader, delimiter: str) -> Ite
                 header_number=number,
                 names=names,
             )
-
-
-def _delimiters(reader: Reader) -> list[str]:
-    return list(DELIMITERS.values()) if reader.delimiter == "auto" else [DELIMITERS[reader.delimiter]]
 
 
 def _without_empty_end(cells: list[str]) -> list[str]:

@@ -7,13 +7,14 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import PurePosixPath
 
 import numpy as np
 import yaml
 
 from builder.archive.bench import Reader
-from builder.core.errors import Problem, Problems, SoakbookError, Span
+from builder.core.errors import Problems, SoakbookError, Span
 from builder.core.quantity import FloatArray
 from builder.core.results import Quantity
 from builder.logs.cells import Spelling, inspect_cells, marks
@@ -28,6 +29,7 @@ from builder.logs.types import Repair
 _NUMERIC_SHARE = 0.9
 _LONGEST_NAME = 120  # as the model of a reader has it
 _MOST_SPELLINGS = 5
+_NOT_THE_LOG = "check that this is the log"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,6 +98,154 @@ class Inspection:
         return remarks
 
 
+def inspect_log(data: bytes, file: str) -> Inspection:
+    """Return what a log looks like. Raises SoakbookError where it is no delimited text with a header and readings."""
+    problems = Problems()
+    layout = _layout(data, file, problems)
+    body = read_body(layout, layout.names, problems) if layout else None
+    if layout is None or body is None:
+        raise SoakbookError(problems)
+    units = take_units_row(body)
+    if not body.lines:
+        problems.error("no-samples", layout.header_place, "the log has a header and no readings", _NOT_THE_LOG)
+        raise SoakbookError(problems)
+    mark = _mark(body)
+    looked = [_look(name, body, mark, units) for name in layout.names]
+    time = _time(looked)
+    chosen = _chosen(looked, time)
+    return Inspection(
+        file=file,
+        encoding=layout.decoded.encoding,
+        delimiter=next(name for name, mark in DELIMITERS.items() if mark == layout.delimiter),
+        decimal="comma" if mark == "," else "point",
+        header_line=layout.header.line,
+        rows=len(body.lines),
+        time=time,
+        columns=tuple(_inspected(one, one.name in chosen) for one in looked),
+        repairs=body.repairs,
+    )
+
+
+def _layout(data: bytes, file: str, problems: Problems) -> Layout | None:
+    decoded = decode(data, "auto", Span(file=file), problems)
+    if decoded is None:
+        return None
+    delimiter = sniff(decoded.text)
+    found = guess_header(decoded.text, delimiter)
+    if found is None:
+        problems.error("no-header", Span(file=file), "no header row was found", _NOT_THE_LOG)
+        return None
+    names = names_of(found.cells)
+    reader = Reader.model_construct(id="inspect", match=names, columns={}, missing=(), time=None)
+    return Layout(
+        file=file,
+        reader=reader,
+        decoded=decoded,
+        delimiter=delimiter,
+        header=found.row,
+        header_number=found.number,
+        names=names,
+    )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Looked:
+    """A column with its cells read as numbers where they are: `values` has NaN for missing and for text."""
+
+    column: Column
+    cells: Sequence[str]
+    values: FloatArray
+    missing: int
+    texts: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        return self.column.name
+
+    @property
+    def nameable(self) -> bool:
+        return 0 < len(self.name) <= _LONGEST_NAME
+
+    @property
+    def numeric(self) -> bool:
+        return bool(np.isfinite(self.values).any()) and len(self.texts) <= _MOST_SPELLINGS
+
+    @cached_property
+    def guess(self) -> Guess | None:
+        return guess(self.column) if self.nameable and self.numeric else None
+
+
+def _mark(body: Body) -> str:
+    """Return the decimal mark that the numeric columns show, a point where they show none."""
+    said = marks(text for cells in body.cells.values() for text in _numeric_texts(cells))
+    return "," if said.comma and not said.point else "."
+
+
+def _numeric_texts(cells: Sequence[str]) -> Iterable[str]:
+    distinct = sorted(set(cells))
+    share = max(inspect_cells(distinct, Spelling(mark=mark)).share for mark in ".,")
+    return distinct if share > _NUMERIC_SHARE else ()
+
+
+def _look(name: str, body: Body, mark: str, units: UnitsRow | None) -> _Looked:
+    cells = body.cells[name]
+    found = inspect_cells(cells, Spelling(mark=mark))
+    finite = found.values[np.isfinite(found.values)]
+    low, high = (float(finite.min()), float(finite.max())) if finite.size else (math.nan, math.nan)
+    unit = (units.units.get(name, "") if units else "") or found.unit
+    return _Looked(
+        column=Column(name=name, unit=unit, low=low, high=high),
+        cells=cells,
+        values=found.values,
+        missing=found.missing,
+        texts=found.texts,
+    )
+
+
+def _time(looked: Sequence[_Looked]) -> TimeGuess | None:
+    guesses = [found for n, one in enumerate(looked) if (found := _time_of(one, first=n == 0)) is not None]
+    return max(guesses, key=lambda found: found.rank, default=None)
+
+
+def _time_of(one: _Looked, *, first: bool) -> TimeGuess | None:
+    if not one.nameable:
+        return None
+    if one.numeric and not one.texts:
+        return guess_elapsed(one.column, one.values[np.isfinite(one.values)], first=first)
+    return guess_timestamps(one.name, [cell for cell in one.cells if cell.strip()])
+
+
+def _chosen(looked: Sequence[_Looked], time: TimeGuess | None) -> set[str]:
+    """Return the columns that the reader uses: the best of each quantity, the first of equals."""
+    best: dict[Quantity, _Looked] = {}
+    for one in looked:
+        if one.guess is None or (time is not None and one.name == time.column):
+            continue
+        held = best.get(one.guess.quantity)
+        if held is None or held.guess is None or one.guess.rank > held.guess.rank:
+            best[one.guess.quantity] = one
+    return {one.name for one in best.values()}
+
+
+def _inspected(one: _Looked, used: bool) -> InspectedColumn:
+    column, numeric = one.column, one.numeric
+    texts = Counter(cell.strip() for cell in one.cells if cell.strip())
+    return InspectedColumn(
+        name=one.name,
+        count=int(np.isfinite(one.values).sum()) if numeric else sum(texts.values()),
+        missing=one.missing,
+        low=column.low if numeric else None,
+        high=column.high if numeric else None,
+        quantity=one.guess.quantity if one.guess else None,
+        unit=one.guess.unit if one.guess else column.unit,
+        used=used,
+        texts=one.texts if numeric else (),
+    )
+
+
+# --- What was seen, as YAML and as a table
+
+
 def _printable(name: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in name)[:_LONGEST_NAME]
 
@@ -138,159 +288,4 @@ def _row(column: InspectedColumn, time: TimeGuess | None) -> InspectionRow:
         high="" if column.high is None else f"{column.high:g}",
         guess=what if column.used or is_time or not what else f"({what})",
         unit=(time.format or time.unit) if time and is_time else column.unit,
-    )
-
-
-# --- looking ---------------------------------------------------------------------------------------------------
-
-
-def inspect_log(data: bytes, file: str) -> Inspection:
-    """Return what a log looks like. Raises SoakbookError where it is no delimited text with a header and readings."""
-    problems = Problems()
-    layout = _layout(data, file, problems)
-    body = read_body(layout, layout.names, problems) if layout else None
-    if layout is None or body is None:
-        raise SoakbookError(problems)
-    units = take_units_row(body)
-    if not body.lines:
-        raise SoakbookError([_problem("no-samples", file, layout.header.line, "the log has a header and no readings")])
-    mark = _mark(body)
-    looked = [_look(name, body, mark, units) for name in layout.names]
-    time = _time(looked)
-    chosen = _chosen(looked, time)
-    return Inspection(
-        file=file,
-        encoding=layout.decoded.encoding,
-        delimiter=next(name for name, mark in DELIMITERS.items() if mark == layout.delimiter),
-        decimal="comma" if mark == "," else "point",
-        header_line=layout.header.line,
-        rows=len(body.lines),
-        time=time,
-        columns=tuple(_inspected(one, one.name in chosen) for one in looked),
-        repairs=body.repairs,
-    )
-
-
-def _problem(code: str, file: str, line: int, message: str) -> Problem:
-    return Problem(code=code, where=Span(file=file, line=line), message=message, hint="check that this is the log")
-
-
-def _layout(data: bytes, file: str, problems: Problems) -> Layout | None:
-    decoded = decode(data, "auto", Span(file=file), problems)
-    if decoded is None:
-        return None
-    delimiter = sniff(decoded.text)
-    found = guess_header(decoded.text, delimiter)
-    if found is None:
-        problems.add(_problem("no-header", file, 0, "no header row was found"))
-        return None
-    names = names_of(found.cells)
-    reader = Reader.model_construct(id="inspect", match=names, columns={}, missing=(), time=None)
-    return Layout(
-        file=file,
-        reader=reader,
-        decoded=decoded,
-        delimiter=delimiter,
-        header=found.row,
-        header_number=found.number,
-        names=names,
-    )
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Looked:
-    """A column with its cells read as numbers where they are: `values` has NaN for missing and for text."""
-
-    name: str
-    cells: Sequence[str]
-    values: FloatArray
-    missing: int
-    texts: tuple[str, ...]
-    unit: str
-    guess: Guess | None
-
-    @property
-    def numeric(self) -> bool:
-        return bool(np.isfinite(self.values).any()) and len(self.texts) <= _MOST_SPELLINGS
-
-    @property
-    def column(self) -> Column:
-        return _column(self.name, self.unit, self.values)
-
-
-def _column(name: str, unit: str, values: FloatArray) -> Column:
-    finite = values[np.isfinite(values)]
-    low, high = (float(finite.min()), float(finite.max())) if finite.size else (math.nan, math.nan)
-    return Column(name=name, unit=unit, low=low, high=high)
-
-
-def _mark(body: Body) -> str:
-    """Return the decimal mark that the numeric columns show, a point where they show none."""
-    said = marks(text for cells in body.cells.values() for text in _numeric_texts(cells))
-    return "," if said.comma and not said.point else "."
-
-
-def _numeric_texts(cells: Sequence[str]) -> Iterable[str]:
-    distinct = sorted(set(cells))
-    share = max(inspect_cells(distinct, Spelling(mark=mark)).share for mark in ".,")
-    return distinct if share > _NUMERIC_SHARE else ()
-
-
-def _look(name: str, body: Body, mark: str, units: UnitsRow | None) -> _Looked:
-    cells = body.cells[name]
-    found = inspect_cells(cells, Spelling(mark=mark))
-    unit = (units.units.get(name, "") if units else "") or found.unit
-    column = _column(name, unit, found.values)
-    usable = 0 < len(name) <= _LONGEST_NAME and np.isfinite(found.values).any() and len(found.texts) <= _MOST_SPELLINGS
-    return _Looked(
-        name=name,
-        cells=cells,
-        values=found.values,
-        missing=found.missing,
-        texts=found.texts,
-        unit=unit,
-        guess=guess(column) if usable else None,
-    )
-
-
-def _time(looked: Sequence[_Looked]) -> TimeGuess | None:
-    guesses = [found for n, one in enumerate(looked) if (found := _time_of(one, first=n == 0)) is not None]
-    return max(guesses, key=lambda found: found.rank, default=None)
-
-
-def _time_of(one: _Looked, *, first: bool) -> TimeGuess | None:
-    if not 0 < len(one.name) <= _LONGEST_NAME:
-        return None
-    if one.numeric and not one.texts:
-        return guess_elapsed(one.column, one.values[np.isfinite(one.values)], first=first)
-    present = [cell for cell in one.cells if cell.strip()]
-    return guess_timestamps(one.name, present)
-
-
-def _chosen(looked: Sequence[_Looked], time: TimeGuess | None) -> set[str]:
-    """Return the columns that the reader uses: the best of each quantity, the first of equals."""
-    best: dict[Quantity, _Looked] = {}
-    for one in looked:
-        if one.guess is None or (time is not None and one.name == time.column):
-            continue
-        held = best.get(one.guess.quantity)
-        if held is None or held.guess is None or one.guess.rank > held.guess.rank:
-            best[one.guess.quantity] = one
-    return {one.name for one in best.values()}
-
-
-def _inspected(one: _Looked, used: bool) -> InspectedColumn:
-    column = one.column
-    numeric = one.numeric
-    texts = Counter(cell.strip() for cell in one.cells if cell.strip())
-    return InspectedColumn(
-        name=one.name,
-        count=int(np.isfinite(one.values).sum()) if numeric else sum(texts.values()),
-        missing=one.missing,
-        low=column.low if numeric else None,
-        high=column.high if numeric else None,
-        quantity=one.guess.quantity if one.guess else None,
-        unit=one.guess.unit if one.guess else one.unit,
-        used=used,
-        texts=one.texts if numeric else (),
     )

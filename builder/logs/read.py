@@ -12,10 +12,106 @@ from builder.archive.bench import Reader
 from builder.core.errors import Problems
 from builder.core.quantity import FloatArray
 from builder.core.results import Quantity
-from builder.logs.cells import BadCell, Numbers, shown
+from builder.logs.cells import BadCell, shown
 from builder.logs.columns import Declared, Opened, checked, column_repairs, open_log
-from builder.logs.times import TimeAxis, read_time, report_cell
+from builder.logs.rows import report_cell
+from builder.logs.times import TimeAxis, read_time
 from builder.logs.types import FrameTable, LogColumn, LogTable, Repair
+
+
+def read_log(data: bytes, *, file: str, readers: Sequence[Reader], problems: Problems) -> LogTable | None:
+    """Return the log in standard units, or None after reporting every reason why it cannot be read.
+
+    `file` is the log's path inside the archive, for messages. Where the reader has no time column, time is the sum
+    of frame times.
+    """
+    opened = open_log(data, file, readers, problems)
+    if opened is None:
+        return None
+    axis = time_axis(opened)
+    if axis is None:
+        return None
+    columns = _columns(opened, axis)
+    if columns is None:
+        return None
+    layout = opened.layout
+    return LogTable(
+        file=file,
+        reader_id=layout.reader.id,
+        time_s=axis.seconds,
+        start=axis.start,
+        columns={q: c.column for q, c in columns.items()},
+        repairs=(*opened.body.repairs, *axis.repairs, *chain.from_iterable(c.repairs for c in columns.values())),
+        origin_s=axis.origin_s,
+        zone=axis.zone,
+        lines=tuple(opened.body.lines[i] for i in axis.rows),
+    )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Column:
+    column: LogColumn
+    repairs: tuple[Repair, ...]
+
+
+def _columns(opened: Opened, axis: TimeAxis) -> dict[Quantity, _Column] | None:
+    """Return the quantities that have readings; None after reporting the first bad cell of each bad column."""
+    found: dict[Quantity, _Column] = {}
+    failed = False
+    everything = len(axis.rows) == len(opened.body.lines)
+    lines = opened.body.lines if everything else [opened.body.lines[i] for i in axis.rows]
+    for declared in opened.quantities:
+        all_cells = opened.body.cells[declared.name]
+        cells = all_cells if everything else [all_cells[i] for i in axis.rows]
+        read = checked(opened, declared, cells, lines)
+        if read is None:
+            failed = True
+        elif read.missing == len(cells):
+            message = f"column {shown(declared.name)} holds no reading"
+            opened.problems.warning("empty-column", opened.layout.header_place, message, "it is left out")
+        elif declared.quantity is not None:
+            column = LogColumn(
+                quantity=declared.quantity,
+                header=declared.name,
+                values=read.values,
+                resolution=smallest_step(read.values),
+                spelled_decimals=read.decimals,
+            )
+            repairs = tuple(column_repairs(shown(declared.name), read, lines))
+            found[declared.quantity] = _Column(column=column, repairs=repairs)
+    return None if failed else found
+
+
+def smallest_step(values: FloatArray) -> float:
+    """Return the smallest step between distinct values, NaN ignored; 0 where there is only one value."""
+    distinct = np.unique(values[np.isfinite(values)])
+    if distinct.size <= 1:
+        return 0.0
+    steps = np.diff(distinct)
+    steps = steps[steps > 1e-9 * float(np.abs(distinct).max())]
+    return float(f"{steps.min():.6g}") if steps.size else 0.0
+
+
+def time_axis(opened: Opened) -> TimeAxis | None:
+    """Return the time of each row, from the time column or else the frame times; None after reporting why not."""
+    if opened.layout.reader.time is None:
+        return _axis_of_frames(opened)
+    return read_time(opened.layout, opened.body, opened.time_unit, opened.spelling, opened.problems)
+
+
+def _axis_of_frames(opened: Opened) -> TimeAxis | None:
+    layout = opened.layout
+    frames = next((c for c in opened.columns if c.quantity is Quantity.FRAME_TIME), None)
+    if frames is None:
+        message = f'the reader "{layout.reader.id}" has no time column'
+        opened.problems.error("no-time", layout.header_place, message, "add time: to the reader")
+        return None
+    read = frame_times(opened, frames)
+    if read is None:
+        return None
+    starts = np.concatenate([[0.0], np.cumsum(read.frame_ms[:-1])]) / 1000
+    return TimeAxis(seconds=starts, rows=read.rows, start=None, zone=None, origin_s=0.0, repairs=read.repairs)
+
 
 # --- Frame times: a column of a log, or the steps of its time column
 
@@ -86,102 +182,3 @@ def _frame_steps(opened: Opened) -> Frames | None:
         return None
     repairs = tuple(r for r in axis.repairs if r.code != "gap")
     return Frames(frame_ms=np.diff(axis.seconds) * 1000, rows=axis.rows[1:], repairs=repairs)
-
-
-def time_axis(opened: Opened) -> TimeAxis | None:
-    """Return the time of each row, from the time column or else the frame times; None after reporting why not."""
-    if opened.layout.reader.time is None:
-        return _axis_of_frames(opened)
-    return read_time(opened.layout, opened.body, opened.time_unit, opened.spelling, opened.problems)
-
-
-def _axis_of_frames(opened: Opened) -> TimeAxis | None:
-    layout = opened.layout
-    frames = next((c for c in opened.columns if c.quantity is Quantity.FRAME_TIME), None)
-    if frames is None:
-        message = f'the reader "{layout.reader.id}" has no time column'
-        opened.problems.error("no-time", layout.header_place, message, "add time: to the reader")
-        return None
-    read = frame_times(opened, frames)
-    if read is None:
-        return None
-    starts = np.concatenate([[0.0], np.cumsum(read.frame_ms[:-1])]) / 1000
-    return TimeAxis(seconds=starts, rows=read.rows, start=None, zone=None, origin_s=0.0, repairs=read.repairs)
-
-
-def read_log(data: bytes, *, file: str, readers: Sequence[Reader], problems: Problems) -> LogTable | None:
-    """Return the log in standard units, or None after reporting every reason why it cannot be read.
-
-    `file` is the log's path inside the archive, for messages. Where the reader has no time column, time is the sum
-    of frame times.
-    """
-    opened = open_log(data, file, readers, problems)
-    if opened is None:
-        return None
-    axis = time_axis(opened)
-    if axis is None:
-        return None
-    columns = _columns(opened, axis)
-    if columns is None:
-        return None
-    layout = opened.layout
-    return LogTable(
-        file=file,
-        reader_id=layout.reader.id,
-        time_s=axis.seconds,
-        start=axis.start,
-        columns={q: c.column for q, c in columns.items()},
-        repairs=(*opened.body.repairs, *axis.repairs, *chain.from_iterable(c.repairs for c in columns.values())),
-        origin_s=axis.origin_s,
-        zone=axis.zone,
-        lines=tuple(opened.body.lines[i] for i in axis.rows),
-    )
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Column:
-    column: LogColumn
-    repairs: tuple[Repair, ...]
-
-
-def _columns(opened: Opened, axis: TimeAxis) -> dict[Quantity, _Column] | None:
-    """Return the quantities that have readings; None after reporting the first bad cell of each bad column."""
-    found: dict[Quantity, _Column] = {}
-    failed = False
-    everything = len(axis.rows) == len(opened.body.lines)
-    lines = opened.body.lines if everything else [opened.body.lines[i] for i in axis.rows]
-    for declared in opened.quantities:
-        all_cells = opened.body.cells[declared.name]
-        cells = all_cells if everything else [all_cells[i] for i in axis.rows]
-        read = checked(opened, declared, cells, lines)
-        if read is None:
-            failed = True
-        elif read.missing == len(cells):
-            message = f"column {shown(declared.name)} holds no reading"
-            opened.problems.warning("empty-column", opened.layout.header_place, message, "it is left out")
-        elif declared.quantity is not None:
-            found[declared.quantity] = _column(declared, declared.quantity, read, lines)
-    return None if failed else found
-
-
-def _column(declared: Declared, quantity: Quantity, read: Numbers, lines: Sequence[int]) -> _Column:
-    name = shown(declared.name)
-    repairs = list(column_repairs(name, read, lines))
-    column = LogColumn(
-        quantity=quantity,
-        header=declared.name,
-        values=read.values,
-        resolution=smallest_step(read.values),
-        spelled_decimals=read.decimals,
-    )
-    return _Column(column=column, repairs=tuple(repairs))
-
-
-def smallest_step(values: FloatArray) -> float:
-    """Return the smallest step between distinct values, NaN ignored; 0 where there is only one value."""
-    distinct = np.unique(values[np.isfinite(values)])
-    if distinct.size <= 1:
-        return 0.0
-    steps = np.diff(distinct)
-    steps = steps[steps > 1e-9 * float(np.abs(distinct).max())]
-    return float(f"{steps.min():.6g}") if steps.size else 0.0

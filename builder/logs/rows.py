@@ -8,6 +8,7 @@ from itertools import islice
 from operator import itemgetter
 
 from builder.core.errors import Problems, Span
+from builder.logs.cells import BadCell, shown
 from builder.logs.header import Layout
 from builder.logs.table import Row, TableError, rows
 from builder.logs.types import Repair, repair
@@ -120,6 +121,15 @@ def report_changed(layout: Layout, line: int, problems: Problems) -> None:
     """Report that the log changes its columns at a line."""
     message = f"the header changes here, it was read at line {layout.header.line}"
     problems.error("header-changed", Span(file=layout.file, line=line), message, "split the log at this line")
+
+
+def report_cell(layout: Layout, name: str, line: int, bad: BadCell, problems: Problems) -> None:
+    """Report a cell that cannot be used, or the new header that it belongs to."""
+    if layout.header_again(layout.cells_at(line)):
+        report_changed(layout, line, problems)
+        return
+    more = f" (and {bad.more} more in this column)" if bad.more else ""
+    problems.error(bad.code, layout.place_of(line, name), f"column {shown(name)}: {bad.message}{more}", bad.hint)
 
 
 def _mend(layout: Layout, used: Sequence[str], out: _Rows) -> list[Repair]:

@@ -1,4 +1,4 @@
-"""The time column of a log -> seconds that increase, with what was mended."""
+"""Timestamps and elapsed times of a log -> seconds that increase, with what was mended."""
 
 from __future__ import annotations
 
@@ -18,11 +18,10 @@ from builder.core.quantity import FloatArray
 from builder.core.words import count
 from builder.logs.cells import MISSING, BadCell, Spelling, looks_numeric, numbers, shown
 from builder.logs.header import Layout
-from builder.logs.rows import Body, report_changed
+from builder.logs.rows import Body, report_cell
 from builder.logs.types import Repair, repair
 
 # --- Timestamps as text -> moments, and moments -> elapsed seconds across midnight and clock changes
-
 
 _FIELDS = {
     "Y": r"(?P<Y>\d{4})",
@@ -137,13 +136,10 @@ def in_zone(moments: Sequence[dt.datetime], zone: ZoneInfo) -> list[dt.datetime]
     back = next((i for i in twice if i and moments[i] < moments[i - 1]), None)
     if back is not None:
         return first[:back] + second[back:]
-    return min(first, second, key=_largest_step)
+    return min(first, second, key=lambda read: max((abs(b - a) for a, b in pairwise(read)), default=dt.timedelta(0)))
 
 
-def _largest_step(moments: Sequence[dt.datetime]) -> float:
-    steps = (abs((b - a).total_seconds()) for a, b in pairwise(moments))
-    return max(steps, default=0.0)
-
+# --- The time column -> a time axis
 
 _GAP_STEPS = 3.0  # a step this many times the usual one is a gap
 
@@ -216,11 +212,9 @@ def read_time(layout: Layout, body: Body, unit: str, spelling: Spelling, problem
     clock = _elapsed(found, unit, spelling) if time.kind == "elapsed" else _stamped(found)
     if clock is None:
         return None
-    return _ordered(found, clock, kept, _rows_lost([body.lines[i] for i in sorted(lost)]))
-
-
-def _rows_lost(lines: list[int]) -> list[Repair]:
-    return [repair("missing-time", lines, f"{len(lines)} rows without a time left out")] if lines else []
+    without = [body.lines[i] for i in sorted(lost)]
+    left_out = [repair("missing-time", without, f"{len(without)} rows without a time left out")] if without else []
+    return _ordered(found, clock, kept, left_out)
 
 
 def _elapsed(found: _Cells, unit: str, spelling: Spelling) -> _Clock | None:
@@ -232,15 +226,6 @@ def _elapsed(found: _Cells, unit: str, spelling: Spelling) -> _Clock | None:
         found.fail(int(np.flatnonzero(np.isnan(read.values))[0]), "not-a-number", "a unit without a time stands here")
         return None
     return _Clock(seconds=read.values)
-
-
-def report_cell(layout: Layout, name: str, line: int, bad: BadCell, problems: Problems) -> None:
-    """Report a cell that cannot be used, or the new header that it belongs to."""
-    if layout.header_again(layout.cells_at(line)):
-        report_changed(layout, line, problems)
-        return
-    more = f" (and {bad.more} more in this column)" if bad.more else ""
-    problems.error(bad.code, layout.place_of(line, name), f"column {shown(name)}: {bad.message}{more}", bad.hint)
 
 
 def _stamped(found: _Cells) -> _Clock | None:
@@ -321,9 +306,8 @@ def _zone(found: _Cells) -> ZoneInfo | None:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         where = found.layout.header_place
-        hint = (
-            nearest(name, available_timezones()) or "use a name of the IANA time zone database, such as Europe/Berlin"
-        )
+        usual = "use a name of the IANA time zone database, such as Europe/Berlin"
+        hint = nearest(name, available_timezones()) or usual
         message = f'the reader "{found.layout.reader.id}" names an unknown time zone {shown(name)}'
         found.problems.error("unknown-zone", where, message, hint)
         return None
