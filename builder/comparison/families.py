@@ -14,7 +14,6 @@ from builder.comparison.members import (
     SharedLine,
     Spreads,
     Term,
-    is_bound,
     mount_spreads,
     mount_term,
     mounted,
@@ -23,7 +22,7 @@ from builder.comparison.members import (
 from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, bundle_reasons, no_figure, other_definition
 from builder.comparison.tested import Group, Tested
 from builder.core.quantity import Estimate
-from builder.core.results import FIGURES, Component, PointResult
+from builder.core.results import FIGURES, Bound, Component, PointResult
 from builder.uncertainty import estimate_from_budget, holm
 
 # --- The difference of two results with its uncertainty: what both share cancels, each one's mounts do not
@@ -71,16 +70,16 @@ def _own_lines(terms: Sequence[Term], unit: str) -> Iterator[Component]:
 
 
 def _shared_lines(a: Member, b: Member, unit: str) -> Iterator[Component]:
-    lines_a, lines_b = ({line.name: line for line in m.shared} for m in (a, b))
-    for name in sorted({*lines_a, *lines_b}):
-        u = _left(lines_a.get(name), lines_b.get(name), same=a.bench == b.bench)
+    lines_a, lines_b = ({line.instrument: line for line in m.shared} for m in (a, b))
+    for instrument in sorted({*lines_a, *lines_b}):
+        one, two = (lines.get(instrument) or SharedLine(instrument=instrument) for lines in (lines_a, lines_b))
+        u = _left(one, two, same=a.bench == b.bench)
         if u > 0:
-            yield Component(name=f"{name}, what does not cancel", kind="B", u=u, unit=unit, dof=math.inf)
+            yield Component(name=instrument, kind="B", u=u, unit=unit, dof=math.inf)
 
 
-def _left(a: SharedLine | None, b: SharedLine | None, *, same: bool) -> float:
-    one = a or SharedLine(name="", offset=0.0, gain=0.0)
-    two = b or SharedLine(name="", offset=0.0, gain=0.0)
+def _left(one: SharedLine, two: SharedLine, *, same: bool) -> float:
+    """Return what two lines of one instrument leave in a difference, which is nothing of an equal offset."""
     if same:
         return math.hypot(one.offset - two.offset, one.gain - two.gain)
     return math.hypot(*sorted((abs(one.offset), abs(one.gain), abs(two.offset), abs(two.gain))))
@@ -252,10 +251,13 @@ def eligible_points(tested: Tested, group: Group, kind: str) -> tuple[dict[str, 
 def _of_one_definition(
     tested: Tested, kind: str, eligible: dict[str, PointResult], left_out: list[LeftOut]
 ) -> tuple[dict[str, PointResult], tuple[LeftOut, ...]]:
-    """Keep the definition that most results use; figures that are defined in two ways do not compare."""
-    counts = Counter(result.figures[kind].definition for result in eligible.values())
-    usual = min(counts, key=lambda d: (-counts[d], d), default="")
-    other = {b: r.figures[kind].definition for b, r in eligible.items() if r.figures[kind].definition != usual}
+    """Keep the definition that most results use; figures that are defined in two ways do not compare.
+
+    Of two that are equally frequent, the first bundle's is kept.
+    """
+    found = {b: r.figures[kind].definition for b, r in eligible.items()}
+    usual = next((text for text, _ in Counter(found.values()).most_common(1)), "")
+    other = {b: text for b, text in found.items() if text != usual}
     odd = [LeftOut(bundle=b, reasons=(other_definition(tested, b, kind, text),)) for b, text in other.items()]
     kept = {b: r for b, r in eligible.items() if b not in other}
     return kept, tuple(sorted((*left_out, *odd), key=lambda x: x.bundle))
@@ -275,9 +277,9 @@ def _member(case: Case, kind: str, spreads: Spreads) -> Member:
         bench=case.tested.setup(case.bundle).bundle.bench,
         estimate=figure.estimate,
         terms=mount_term(spreads.terms[case.bundle], len(mounted(case, kind).values)),
-        shared=shared_lines(case, figure.budget, kind),
+        shared=shared_lines(case, figure.budget),
         definition=figure.definition,
-        bound=is_bound(figure),
+        bound=figure.bound,
     )
 
 
@@ -285,7 +287,7 @@ def judge(group: Group, kind: str, basis: Basis, members: Sequence[Member]) -> F
     """Return members in order, best first, with all pairs judged by Holm's step-down at 5 % for the family."""
     sign = -1.0 if FIGURES[kind].better == "higher" else 1.0
     ordered = sorted(members, key=lambda m: (sign * m.estimate.value, m.bundle))
-    judgeable = [m for m in ordered if m.terms is not None and not m.bound]
+    judgeable = [m for m in ordered if m.terms is not None and m.bound is Bound.NONE]
     if _is_temperature(kind) and basis is Basis.MEASURED:
         judgeable = []
     pairs = _judged(judgeable)
@@ -319,6 +321,7 @@ def why_unjudged(family: Family, member: Member) -> str:
     """Return why a member's differences are not judged, or an empty text where they are."""
     if member.bundle in family.letters:
         return ""
-    if member.bound:
-        return "an upper bound: differences are not judged"
+    if member.bound is not Bound.NONE:
+        article = "an" if member.bound is Bound.UPPER else "a"
+        return f"{article} {member.bound} bound: differences are not judged"
     return SPREAD_UNKNOWN if member.terms is None else "includes the room's temperature: differences are not judged"

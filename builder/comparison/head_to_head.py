@@ -22,7 +22,7 @@ from builder.comparison.rankings import REFERENCE_KINDS, converted, family, load
 from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, other_card, run_reasons
 from builder.comparison.tested import Group, Tested, group_of
 from builder.core.quantity import Estimate, format_estimate, format_number
-from builder.core.results import FIGURES
+from builder.core.results import FIGURES, SENSORS
 
 # --- Two results side by side: whether they compare, and the difference of every figure with its verdict
 
@@ -176,18 +176,6 @@ def too_close(difference: Estimate, pairs: int) -> str:
     return f"{text}, which may be luck among the {pairs} pairs judged here."
 
 
-_LOOP_KINDS = {
-    "coolant_in_temperature",
-    "coolant_out_temperature",
-    "core_over_coolant",
-    "coolant_rise",
-    "coolant_heat",
-    "coolant_heat_share",
-    "flow_rate",
-    "pump_speed",
-}
-
-
 class Standing(StrEnum):
     """What is said of a pair."""
 
@@ -249,7 +237,7 @@ def _direct(tested: Tested, group: Group, a: str, b: str, basis: Basis) -> Itera
 
 def _needs_loop(tested: Tested, kind: str, missing: str) -> bool:
     """Tell a figure that a cooler without a loop cannot have from one that was not measured."""
-    return kind in _LOOP_KINDS and not tested.setup(missing).cooler.kind.liquid
+    return FIGURES[kind].of_loop and not tested.setup(missing).cooler.kind.liquid
 
 
 def _one_sided(found: Family, first: Member | None, second: Member | None, missing: str) -> VersusRow:
@@ -312,7 +300,7 @@ def _standing(kind: str, value: float) -> Standing:
 
 
 def _by_psi(tested: Tested, a: PointOf, b: PointOf, watts: float) -> Iterator[VersusRow]:
-    for kind in (k for k in REFERENCE_KINDS if k.endswith("_psi")):
+    for kind in (s.psi for s in SENSORS):
         first, second = (_psi_member(tested, x, kind, watts) for x in (a, b))
         if isinstance(first, Member) and isinstance(second, Member):
             found = difference(first, second)

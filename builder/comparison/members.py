@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -13,10 +12,8 @@ from builder.archive.bench import Bench
 from builder.archive.catalogue import CoolerKind
 from builder.comparison.tested import Tested
 from builder.core.quantity import Estimate
-from builder.core.results import Component, Figure, PointResult, Quantity, Verdict
-from builder.reduction.mounts import DECLARED_DOF, MOUNT_COMPONENT, declared_spread, is_common
-from builder.settling.signals import AMBIENT_ACCURACY, COOLANT_ACCURACY, METER_ACCURACY
-from builder.uncertainty import estimate_from_budget
+from builder.core.results import Bound, Component, PointResult, Quantity, Role, Verdict
+from builder.reduction.mounts import DECLARED_DOF, declared_spread, run_part
 
 # --- How much a figure changes from mount to mount, pooled over coolers of one kind
 
@@ -145,19 +142,6 @@ def _notes(kind: CoolerKind, mine: Sequence[Mounted]) -> Iterator[str]:
         yield f"Kind {kind}: mounting spread unknown: differences are not judged."
 
 
-# The quantity whose sensor stands behind the line "sensor accuracy" of a figure's budget; others are their own.
-_SENSORS = {
-    "core_rise": Quantity.CORE_TEMPERATURE,
-    "core_psi": Quantity.CORE_TEMPERATURE,
-    "core_over_coolant": Quantity.CORE_TEMPERATURE,
-    "hotspot_rise": Quantity.HOTSPOT_TEMPERATURE,
-    "hotspot_psi": Quantity.HOTSPOT_TEMPERATURE,
-    "memory_rise": Quantity.MEMORY_TEMPERATURE,
-    "memory_psi": Quantity.MEMORY_TEMPERATURE,
-    "frames_per_joule": Quantity.BOARD_POWER,
-}
-
-
 @dataclass(frozen=True, kw_only=True)
 class Term:
     """A part of a result's uncertainty that is its own: standard uncertainty in the figure's unit.
@@ -173,11 +157,14 @@ class Term:
 
 @dataclass(frozen=True, kw_only=True)
 class SharedLine:
-    """What a sensor's accuracy contributes, in the figure's unit and signed: its offset and its gain, both standard."""
+    """What an instrument's accuracy contributes, in the figure's unit and signed: offset and gain, both standard.
 
-    name: str
-    offset: float
-    gain: float
+    `instrument` is whose accuracy it is: lines of two results on one bench with the same one are one error twice.
+    """
+
+    instrument: str
+    offset: float = 0.0
+    gain: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,7 +177,7 @@ class Member:
     terms: tuple[Term, ...] | None
     shared: tuple[SharedLine, ...]
     definition: str = ""
-    bound: bool = False
+    bound: Bound = Bound.NONE
     note: str = ""
 
 
@@ -213,19 +200,11 @@ class Case:
         return watts_of(self.result)
 
 
-def own_estimate(figure: Figure) -> Estimate:
-    """Return the figure with the uncertainty of its runs alone: neither the sensors' accuracy nor the mounts."""
-    if not figure.budget:
-        return figure.estimate
-    own = [c for c in figure.budget if not is_common(c) and MOUNT_COMPONENT not in c.name]
-    return estimate_from_budget(figure.estimate.value, figure.estimate.unit, own)
-
-
 def mounted(case: Case, kind: str) -> Mounted:
     """Return a bundle's values of a figure by mount; raises KeyError where it has none."""
     figure = case.result.figures[kind]
     values = mount_values(case.result, kind) or (figure.estimate.value,)
-    own = own_estimate(figure)
+    own = run_part(figure)
     cooler = case.tested.setup(case.bundle).cooler.kind
     return Mounted(
         bundle=case.bundle,
@@ -261,44 +240,30 @@ def mount_term(term: MountTerm | None, count: int, scale: float = 1.0) -> tuple[
     return (Term(name=term.words, u=u, dof=term.dof, pool=term.pool),)
 
 
-def shared_lines(case: Case, budget: Sequence[Component], kind: str, scale: float = 1.0) -> tuple[SharedLine, ...]:
-    """Return the accuracy lines of a figure's budget, each parted into offset and gain by the bench's sensor.
+def shared_lines(case: Case, budget: Sequence[Component], scale: float = 1.0) -> tuple[SharedLine, ...]:
+    """Return what each instrument adds to a figure by its budget, times an exact scale, as offset and gain."""
+    by_instrument: dict[Quantity | None, list[Component]] = {}
+    for line in (c for c in budget if c.of_instrument):
+        by_instrument.setdefault(line.sensor, []).append(line)
+    return tuple(_shared_line(case, sensor, lines, scale) for sensor, lines in by_instrument.items())
 
-    The gain's part is the declared percentage of the reading over √3; what is left of the line's u is offset.
+
+def _shared_line(case: Case, sensor: Quantity | None, lines: Sequence[Component], scale: float) -> SharedLine:
+    """Return one instrument's part: a gain error is a share of the mean reading, and the rest of its line is offset.
+
+    The line itself was made for the run's usual reading, from which the mean over the mounts differs a little.
     """
-    seen: Counter[str] = Counter()
-    lines = []
-    for component in filter(is_common, budget):
-        seen[component.name] += 1
-        gain = min(_gain_u(case, component.name, kind), component.u)
-        factor = component.sensitivity * scale
-        name = f"{component.name} {seen[component.name]}" if seen[component.name] > 1 else component.name
-        offset = math.sqrt(component.u**2 - gain**2)
-        lines.append(SharedLine(name=name, offset=factor * offset, gain=factor * gain))
-    return tuple(lines)
+    u = math.hypot(*(line.u for line in lines))
+    gain = 0.0
+    if any(line.role is Role.GAIN for line in lines):
+        gain = min(_gain_u(case, sensor), u)
+    factor = lines[0].sensitivity * scale
+    return SharedLine(instrument=str(sensor or ""), offset=factor * math.sqrt(u**2 - gain**2), gain=factor * gain)
 
 
-def _gain_u(case: Case, name: str, kind: str) -> float:
-    quantity = _quantity_of(name, kind)
+def _gain_u(case: Case, quantity: Quantity | None) -> float:
     sensor = case.bench.sensor(quantity) if quantity else None
     reading = case.result.figures.get(str(quantity))
     if sensor is None or not sensor.accuracy_pct or reading is None:
         return 0.0
     return sensor.accuracy_pct / 100 * abs(reading.estimate.value) / math.sqrt(3)
-
-
-def _quantity_of(name: str, kind: str) -> Quantity | None:
-    if name == AMBIENT_ACCURACY:
-        return Quantity.AMBIENT_TEMPERATURE
-    if name == COOLANT_ACCURACY:
-        return Quantity.COOLANT_IN_TEMPERATURE
-    if name == METER_ACCURACY:
-        return Quantity.BOARD_POWER
-    if kind in _SENSORS:
-        return _SENSORS[kind]
-    return Quantity(kind) if kind in set(Quantity) else None
-
-
-def is_bound(figure: Figure) -> bool:
-    """Return whether a figure is a bound and no value, as a sound level close to the background is."""
-    return "upper bound" in f"{figure.definition} {figure.note}"

@@ -25,22 +25,18 @@ from builder.comparison.members import (
     Term,
     mount_term,
     mounted,
-    own_estimate,
     shared_lines,
     watts_of,
 )
 from builder.comparison.reasons import Reason, run_reasons
 from builder.comparison.tested import Group, Tested
 from builder.core.quantity import Estimate, format_number
-from builder.core.results import Component, PointResult, PowerLine
-from builder.uncertainty import estimate_from_budget
+from builder.core.results import FIGURES, SENSORS, Component, PointResult, PowerLine
+from builder.reduction.mounts import run_part
+from builder.uncertainty import estimate_from_budget, line_value
 
 # The rise behind each kind of figure that has a value at reference conditions.
-REFERENCE_KINDS = {
-    f"{part}_{form}": f"{part}_rise"
-    for part in ("core", "hotspot", "memory")
-    for form in ("rise", "temperature", "psi")
-}
+REFERENCE_KINDS = {kind: s.rise for s in SENSORS for kind in (s.rise, s.temperature, s.psi)}
 NEAR = 0.15  # of the reference power: a test point further off says too little about it
 # Rise follows power to some exponent; between one half and three halves covers fans that speed up and paths that
 # saturate. Common practice, no source.
@@ -65,13 +61,11 @@ class RiseAtPower:
 def line_at(line: PowerLine, watts: float) -> Estimate:
     """Return a fitted line's rise in K at a board power in W, with the covariance of its coefficients.
 
-    Raises ValueError outside the tested range. Source: JCGM 100:2008, H.3.4, equation (H.14).
+    Raises ValueError outside the tested range.
     """
     if not line.low_w <= watts <= line.high_w:
         raise ValueError(f"{watts} W is outside the tested {line.low_w} to {line.high_w} W")
-    variance = line.intercept.u**2 + 2 * watts * line.covariance + (watts * line.slope.u) ** 2
-    value = line.intercept.value + line.slope.value * watts
-    return Estimate(value=value, u=math.sqrt(max(variance, 0.0)), unit="K", dof=line.intercept.dof)
+    return line_value(line.intercept, line.slope, line.covariance, watts)
 
 
 def rise_at(tested: Tested, bundle: str, rise: str, watts: float) -> RiseAtPower | Reason:
@@ -105,7 +99,7 @@ def load_points(tested: Tested, bundle: str) -> Iterator[PointResult]:
 
 def _by_psi(point: PointResult, rise: str, watts: float, line: PowerLine | None) -> RiseAtPower:
     measured = watts_of(point) or watts
-    own = own_estimate(point.figures[rise])
+    own = run_part(point.figures[rise])
     factor = watts / measured
     conversion = abs(own.value * factor * (factor - 1)) * EXPONENT_HALF_WIDTH / math.sqrt(3)
     estimate = own.scaled(factor, "K")
@@ -153,13 +147,13 @@ def _reference(tested: Tested, group: Group, kind: str) -> Family:
 
 def _notes(tested: Tested, kind: str, watts: float, spreads: Spreads) -> tuple[str, ...]:
     ambient = tested.catalogue.archive.reference.ambient_c
-    room = f" and {format_number(ambient, 0)} °C" if kind.endswith("_temperature") else ""
+    room = f" and {format_number(ambient, 0)} °C" if FIGURES[kind].unit == "degC" else ""
     return (f"At {format_number(watts, 0)} W{room}.", *spreads.notes)
 
 
 def _member(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Member:
     """Convert to reference conditions; a temperature is the rise and the reference ambient, an exact number."""
-    if not kind.endswith("_temperature"):
+    if FIGURES[kind].unit != "degC":
         return converted(case, kind, spreads, at)
     found = converted(case, REFERENCE_KINDS[kind], spreads, at)
     ambient = case.tested.catalogue.archive.reference.ambient_c
@@ -172,12 +166,12 @@ def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Membe
     `kind` is a rise or Ψ; the case and `spreads` are those of the test point that the mounting spread is taken from.
     """
     rise = REFERENCE_KINDS[kind]
-    scale = 1 / at.watts if kind.endswith("_psi") else 1.0
+    unit = FIGURES[kind].unit  # of a rise or a Ψ
+    scale = 1 / at.watts if unit == "K/W" else 1.0
     count = len(mounted(case, rise).values)
     mount = mount_term(spreads.terms[case.bundle], count, scale * at.watts / (case.watts or at.watts))
     own = Term(name="conversion", u=at.estimate.u * scale, dof=at.estimate.dof, pool=f"conversion {case.bundle}")
     shared = converted_shared(case, rise, at.slope, scale)
-    unit = "K/W" if kind.endswith("_psi") else "K"
     return Member(
         bundle=case.bundle,
         bench=case.tested.setup(case.bundle).bundle.bench,
@@ -191,17 +185,16 @@ def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Membe
 def converted_shared(case: Case, rise: str, slope: float, scale: float = 1.0) -> tuple[SharedLine, ...]:
     """Return the sensors' part of a converted rise: thermometers as they are, the power meter by the line's slope."""
     figures = case.result.figures
-    lines = shared_lines(case, figures[rise].budget, rise, scale)
+    lines = shared_lines(case, figures[rise].budget, scale)
     power = figures.get("board_power")
-    meter = shared_lines(case, power.budget, "board_power", -slope * scale) if power else ()
-    return (*lines, *(replace(line, name=f"power meter: {line.name}") for line in meter))
+    return (*lines, *(shared_lines(case, power.budget, -slope * scale) if power else ()))
 
 
 def absolute(value: float, unit: str, terms: tuple[Term, ...], shared: tuple[SharedLine, ...]) -> Estimate:
     """Return a value with its own terms and the whole accuracy of the sensors behind it."""
     budget = [Component(name=t.name, kind="A", u=t.u, unit=unit, dof=t.dof) for t in terms]
     budget += [
-        Component(name=s.name, kind="B", u=math.hypot(s.offset, s.gain), unit=unit, dof=math.inf) for s in shared
+        Component(name=s.instrument, kind="B", u=math.hypot(s.offset, s.gain), unit=unit, dof=math.inf) for s in shared
     ]
     return estimate_from_budget(value, unit, budget)
 

@@ -10,13 +10,7 @@ from builder.comparison.members import Case, Term, mounted, watts_of
 from builder.comparison.rankings import absolute, converted_shared, line_at, load_points
 from builder.comparison.tested import Tested, group_of
 from builder.core.quantity import coverage_factor, format_number
-from builder.core.results import PointResult, PowerLine
-
-ROOM_KINDS = {
-    "core_temperature": "core_rise",
-    "hotspot_temperature": "hotspot_rise",
-    "memory_temperature": "memory_rise",
-}
+from builder.core.results import SENSORS, PointResult, PowerLine
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +64,7 @@ def room_models(tested: Tested, bundle: str) -> tuple[RoomModel, ...]:
     A line that does not fit gives none. Raises KeyError for an unknown bundle.
     """
     lines = tested.results[bundle].lines
-    found = (_model(tested, bundle, kind, lines[rise]) for kind, rise in ROOM_KINDS.items() if rise in lines)
+    found = (_model(tested, bundle, s.temperature, lines[s.rise]) for s in SENSORS if s.rise in lines)
     return tuple(model for model in found if model)
 
 

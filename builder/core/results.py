@@ -3,114 +3,194 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from enum import StrEnum
+from dataclasses import KW_ONLY, dataclass, field, replace
+from enum import Flag, StrEnum, auto
 from types import MappingProxyType
+from typing import Self
 
 from builder.core.quantity import Estimate, FloatArray
 
 
 class Quantity(StrEnum):
-    """What a logged column measures."""
+    """What a logged column measures, and `unit`, the id of its unit inside the program (`core.quantity.SYMBOLS`)."""
 
-    CORE_TEMPERATURE = "core_temperature"
-    HOTSPOT_TEMPERATURE = "hotspot_temperature"
-    MEMORY_TEMPERATURE = "memory_temperature"
-    AMBIENT_TEMPERATURE = "ambient_temperature"
-    COOLANT_IN_TEMPERATURE = "coolant_in_temperature"
-    COOLANT_OUT_TEMPERATURE = "coolant_out_temperature"
-    BOARD_POWER = "board_power"
-    POWER_LIMIT = "power_limit"
-    CORE_CLOCK = "core_clock"
-    MEMORY_CLOCK = "memory_clock"
-    CORE_VOLTAGE = "core_voltage"
-    FAN_SPEED = "fan_speed"
-    FAN_DUTY = "fan_duty"
-    PUMP_SPEED = "pump_speed"
-    FLOW_RATE = "flow_rate"
-    FRAME_TIME = "frame_time"
-    FRAME_RATE = "frame_rate"
-    SOUND_LEVEL = "sound_level"
-    UTILIZATION = "utilization"
+    _value_: str
+    unit: str
 
+    def __new__(cls, name: str, unit: str) -> Self:
+        """Return the member that is the text `name` and carries its unit."""
+        member = str.__new__(cls, name)
+        member._value_ = name
+        member.unit = unit
+        return member
 
-# Each quantity's unit inside the program (ids of builder.quantity.SYMBOLS).
-STANDARD_UNITS: Mapping[Quantity, str] = MappingProxyType(
-    {
-        Quantity.CORE_TEMPERATURE: "degC",
-        Quantity.HOTSPOT_TEMPERATURE: "degC",
-        Quantity.MEMORY_TEMPERATURE: "degC",
-        Quantity.AMBIENT_TEMPERATURE: "degC",
-        Quantity.COOLANT_IN_TEMPERATURE: "degC",
-        Quantity.COOLANT_OUT_TEMPERATURE: "degC",
-        Quantity.BOARD_POWER: "W",
-        Quantity.POWER_LIMIT: "W",
-        Quantity.CORE_CLOCK: "MHz",
-        Quantity.MEMORY_CLOCK: "MHz",
-        Quantity.CORE_VOLTAGE: "V",
-        Quantity.FAN_SPEED: "rpm",
-        Quantity.FAN_DUTY: "percent",
-        Quantity.PUMP_SPEED: "rpm",
-        Quantity.FLOW_RATE: "L/min",
-        Quantity.FRAME_TIME: "ms",
-        Quantity.FRAME_RATE: "1/s",
-        Quantity.SOUND_LEVEL: "dBA",
-        Quantity.UTILIZATION: "percent",
-    }
-)
+    CORE_TEMPERATURE = "core_temperature", "degC"
+    HOTSPOT_TEMPERATURE = "hotspot_temperature", "degC"
+    MEMORY_TEMPERATURE = "memory_temperature", "degC"
+    AMBIENT_TEMPERATURE = "ambient_temperature", "degC"
+    COOLANT_IN_TEMPERATURE = "coolant_in_temperature", "degC"
+    COOLANT_OUT_TEMPERATURE = "coolant_out_temperature", "degC"
+    BOARD_POWER = "board_power", "W"
+    POWER_LIMIT = "power_limit", "W"
+    CORE_CLOCK = "core_clock", "MHz"
+    MEMORY_CLOCK = "memory_clock", "MHz"
+    CORE_VOLTAGE = "core_voltage", "V"
+    FAN_SPEED = "fan_speed", "rpm"
+    FAN_DUTY = "fan_duty", "percent"
+    PUMP_SPEED = "pump_speed", "rpm"
+    FLOW_RATE = "flow_rate", "L/min"
+    FRAME_TIME = "frame_time", "ms"
+    FRAME_RATE = "frame_rate", "1/s"
+    SOUND_LEVEL = "sound_level", "dBA"
+    UTILIZATION = "utilization", "percent"
 
 
-@dataclass(frozen=True, kw_only=True)
+STANDARD_UNITS = {quantity: quantity.unit for quantity in Quantity}
+
+
+class Use(Flag):
+    """Where a figure is used beside the full tables and the data files, which hold every figure."""
+
+    NONE = 0
+    HEADLINE = auto()  # in large type: head of a result's page, title card of an episode, feed, data for search engines
+    SUMMARY = auto()  # tables with a row for each result, and the charts over the archive
+    POINTS = auto()  # the first table of a result's page, with a row for each test point
+    BUDGET = auto()  # its uncertainty budget is shown on the page
+    CHANGE = auto()  # its change from stock is worked out
+    CHANGES = auto()  # and shown in the page's table of changes
+    VERSUS = auto()  # the card of two results side by side
+    ORDER = auto()  # the orders of coolers at stock on a card's page
+    MAIN = SUMMARY | POINTS | BUDGET | VERSUS
+
+
+@dataclass(frozen=True)
 class FigureKind:
-    """One kind of published number: its id, name, unit id and which direction viewers want."""
+    """One kind of published number: a line of `FIGURES`.
+
+    `unit` is a unit id; `better` is the direction that viewers want, "lower", "higher" or neither. `bench` is the place
+    from 1 in the table at the bench, under `heading`, and `preview` that in which the preview picture takes figures; 0
+    leaves it out. A figure `of_loop` needs a liquid loop; one `of_room` follows the room, so that its values in several
+    sessions do not repeat one value.
+    """
 
     id: str
     name: str
     short: str
     unit: str
-    better: str = ""  # "lower", "higher" or neither
-    headline: bool = False
+    _: KW_ONLY
+    better: str = ""
+    use: Use = Use.NONE
+    bench: int = 0
+    heading: str = ""
+    preview: int = 0
+    of_loop: bool = False
+    of_room: bool = False
+
+    @property
+    def has_percent(self) -> bool:
+        """Whether a change in percent says something: not where the unit's zero is arbitrary."""
+        return self.unit not in ("degC", "dBA")
 
 
-def _kinds(*kinds: FigureKind) -> Mapping[str, FigureKind]:
+def _by_id(*kinds: FigureKind) -> Mapping[str, FigureKind]:
     return MappingProxyType({kind.id: kind for kind in kinds})
 
 
 _F = FigureKind
+_MAIN = Use.MAIN | Use.HEADLINE
+_CHANGE = Use.CHANGE | Use.CHANGES
 # In the order in which tables show them.
-FIGURES: Mapping[str, FigureKind] = _kinds(
-    _F(id="core_rise", name="Core over ambient", short="Core rise", unit="K", better="lower", headline=True),
-    _F(id="hotspot_rise", name="Hotspot over ambient", short="Hotspot rise", unit="K", better="lower"),
-    _F(id="memory_rise", name="Memory over ambient", short="Memory rise", unit="K", better="lower"),
-    _F(id="core_temperature", name="Core temperature", short="Core", unit="degC", better="lower", headline=True),
-    _F(id="hotspot_temperature", name="Hotspot temperature", short="Hotspot", unit="degC", better="lower"),
-    _F(id="memory_temperature", name="Memory temperature", short="Memory", unit="degC", better="lower", headline=True),
-    _F(id="hotspot_gap", name="Hotspot above core", short="Hotspot gap", unit="K", better="lower"),
-    _F(id="core_psi", name="Core rise per watt (Ψ)", short="Ψ core", unit="K/W", better="lower", headline=True),
-    _F(id="hotspot_psi", name="Hotspot rise per watt (Ψ)", short="Ψ hotspot", unit="K/W", better="lower"),
-    _F(id="memory_psi", name="Memory rise per watt (Ψ)", short="Ψ memory", unit="K/W", better="lower"),
-    _F(id="board_power", name="Board power", short="Power", unit="W", headline=True),
-    _F(id="power_limit_share", name="Board power, share of the limit", short="Of limit", unit="percent"),
-    _F(id="core_clock", name="Core clock", short="Core clock", unit="MHz", better="higher"),
-    _F(id="memory_clock", name="Memory clock", short="Memory clock", unit="MHz"),
-    _F(id="core_voltage", name="Core voltage", short="Voltage", unit="V"),
-    _F(id="frame_rate", name="Mean frame rate", short="Frame rate", unit="1/s", better="higher", headline=True),
-    _F(id="low_1pct", name="1 % low", short="1 % low", unit="1/s", better="higher"),
-    _F(id="frames_per_joule", name="Frames per joule", short="Efficiency", unit="1/J", better="higher"),
-    _F(id="ambient_temperature", name="Ambient temperature", short="Ambient", unit="degC"),
-    _F(id="coolant_in_temperature", name="Coolant into the block", short="Coolant in", unit="degC"),
-    _F(id="coolant_out_temperature", name="Coolant out of the block", short="Coolant out", unit="degC"),
-    _F(id="core_over_coolant", name="Core over coolant", short="Core-coolant", unit="K", better="lower"),
-    _F(id="coolant_rise", name="Coolant over ambient", short="Coolant rise", unit="K", better="lower"),
-    _F(id="coolant_heat", name="Heat carried by the coolant", short="Coolant heat", unit="W"),
-    _F(id="coolant_heat_share", name="Coolant heat, share of board power", short="Heat share", unit="percent"),
-    _F(id="flow_rate", name="Coolant flow", short="Flow", unit="L/min"),
-    _F(id="fan_speed", name="Fan speed", short="Fan", unit="rpm", better="lower"),
-    _F(id="fan_duty", name="Fan duty", short="Fan duty", unit="percent", better="lower"),
-    _F(id="pump_speed", name="Pump speed", short="Pump", unit="rpm"),
-    _F(id="sound_level", name="Sound pressure level", short="Sound", unit="dBA", better="lower"),
-    _F(id="utilization", name="Utilization", short="Load", unit="percent"),
+FIGURES: Mapping[str, FigureKind] = _by_id(
+    _F("core_rise", "Core over ambient", "Core rise", "K", better="lower", use=_MAIN | _CHANGE | Use.ORDER,
+       bench=1, heading="rise", preview=1),
+    _F("hotspot_rise", "Hotspot over ambient", "Hotspot rise", "K", better="lower",
+       use=Use.POINTS | Use.BUDGET | Use.CHANGE | Use.VERSUS),
+    _F("memory_rise", "Memory over ambient", "Memory rise", "K", better="lower", use=Use.MAIN | _CHANGE | Use.ORDER),
+    _F("core_temperature", "Core temperature", "Core", "degC", better="lower",
+       use=Use.HEADLINE | Use.BUDGET | Use.CHANGE, bench=2, heading="core", preview=4),
+    _F("hotspot_temperature", "Hotspot temperature", "Hotspot", "degC", better="lower"),
+    _F("memory_temperature", "Memory temperature", "Memory", "degC", better="lower", use=Use.HEADLINE, preview=3),
+    _F("hotspot_gap", "Hotspot above core", "Hotspot gap", "K", better="lower"),
+    _F("core_psi", "Core rise per watt (Ψ)", "Ψ core", "K/W", better="lower", use=_MAIN,
+       bench=4, heading="Ψ", preview=5),
+    _F("hotspot_psi", "Hotspot rise per watt (Ψ)", "Ψ hotspot", "K/W", better="lower"),
+    _F("memory_psi", "Memory rise per watt (Ψ)", "Ψ memory", "K/W", better="lower"),
+    _F("board_power", "Board power", "Power", "W", use=_MAIN | _CHANGE,
+       bench=3, heading="power", preview=2),
+    _F("power_limit_share", "Board power, share of the limit", "Of limit", "percent"),
+    _F("core_clock", "Core clock", "Core clock", "MHz", better="higher", use=Use.CHANGE),
+    _F("memory_clock", "Memory clock", "Memory clock", "MHz"),
+    _F("core_voltage", "Core voltage", "Voltage", "V"),
+    _F("frame_rate", "Mean frame rate", "Frame rate", "1/s", better="higher", use=_MAIN | _CHANGE,
+       bench=5, heading="rate", preview=6),
+    _F("low_1pct", "1 % low", "1 % low", "1/s", better="higher", use=Use.POINTS | Use.CHANGE | Use.VERSUS),
+    _F("frames_per_joule", "Frames per joule", "Efficiency", "1/J", better="higher",
+       use=Use.POINTS | _CHANGE | Use.VERSUS),
+    _F("ambient_temperature", "Ambient temperature", "Ambient", "degC", of_room=True),
+    _F("coolant_in_temperature", "Coolant into the block", "Coolant in", "degC", of_loop=True, of_room=True),
+    _F("coolant_out_temperature", "Coolant out of the block", "Coolant out", "degC", of_loop=True, of_room=True),
+    _F("core_over_coolant", "Core over coolant", "Core-coolant", "K", better="lower", of_loop=True),
+    _F("coolant_rise", "Coolant over ambient", "Coolant rise", "K", better="lower", of_loop=True),
+    _F("coolant_heat", "Heat carried by the coolant", "Coolant heat", "W", of_loop=True),
+    _F("coolant_heat_share", "Coolant heat, share of board power", "Heat share", "percent", of_loop=True),
+    _F("flow_rate", "Coolant flow", "Flow", "L/min", of_loop=True),
+    _F("fan_speed", "Fan speed", "Fan", "rpm", better="lower", use=Use.POINTS | Use.CHANGE),
+    _F("fan_duty", "Fan duty", "Fan duty", "percent", better="lower"),
+    _F("pump_speed", "Pump speed", "Pump", "rpm", of_loop=True),
+    _F("sound_level", "Sound pressure level", "Sound", "dBA", better="lower", use=Use.MAIN | Use.CHANGE),
+    _F("utilization", "Utilization", "Load", "percent"),
+)  # fmt: skip
+
+
+def figures_for(use: Use) -> tuple[str, ...]:
+    """Return the ids of the figures that are used somewhere, in the order of tables.
+
+    >>> figures_for(Use.ORDER)
+    ('core_rise', 'memory_rise')
+    """
+    return tuple(kind.id for kind in FIGURES.values() if use in kind.use)
+
+
+BENCH_FIGURES = tuple(sorted((k for k in FIGURES if FIGURES[k].bench), key=lambda k: FIGURES[k].bench))
+PREVIEW_FIGURES = tuple(sorted((k for k in FIGURES if FIGURES[k].preview), key=lambda k: FIGURES[k].preview))
+
+
+@dataclass(frozen=True, kw_only=True)
+class CardSensor:
+    """A temperature sensor of the card, and the figures that rest on it: ids of `FIGURES`."""
+
+    name: str
+    quantity: Quantity
+    temperature: str
+    rise: str
+    psi: str
+
+
+# In the order in which charts and tables show them.
+SENSORS = (
+    CardSensor(
+        name="Core",
+        quantity=Quantity.CORE_TEMPERATURE,
+        temperature="core_temperature",
+        rise="core_rise",
+        psi="core_psi",
+    ),
+    CardSensor(
+        name="Hotspot",
+        quantity=Quantity.HOTSPOT_TEMPERATURE,
+        temperature="hotspot_temperature",
+        rise="hotspot_rise",
+        psi="hotspot_psi",
+    ),
+    CardSensor(
+        name="Memory",
+        quantity=Quantity.MEMORY_TEMPERATURE,
+        temperature="memory_temperature",
+        rise="memory_rise",
+        psi="memory_psi",
+    ),
 )
+CORE, HOTSPOT, MEMORY = SENSORS
 
 
 class Verdict(StrEnum):
@@ -130,12 +210,22 @@ class Window:
     end_s: float
 
 
+class Role(StrEnum):
+    """What a budget line says of two runs on one bench: errors that they share, and errors of each run's own."""
+
+    OWN = "own"
+    OFFSET = "instrument offset"  # the same number of units in every reading: cancels in a difference
+    GAIN = "instrument gain"  # the same share of every reading: a share of the difference is left
+    MOUNT = "mount"  # differs from mount to mount of one cooler
+
+
 @dataclass(frozen=True, kw_only=True)
 class Component:
     """One line of an uncertainty budget (JCGM 100:2008, table H.1).
 
     `u` is the input's standard uncertainty in `unit`; `sensitivity` turns it into the figure's unit; `kind` is A
-    (from the data) or B (from elsewhere).
+    (from the data) or B (from elsewhere). An instrument's line names the quantity whose `sensor` it is, where it is
+    one sensor's; `name` is for readers alone.
     """
 
     name: str
@@ -144,11 +234,22 @@ class Component:
     unit: str
     dof: float
     sensitivity: float = 1.0
+    role: Role = Role.OWN
+    sensor: Quantity | None = None
 
     @property
     def contribution(self) -> float:
         """Return |sensitivity| times u, in the figure's unit."""
         return abs(self.sensitivity) * self.u
+
+    @property
+    def of_instrument(self) -> bool:
+        """Whether the line is an error of an instrument, which all runs on one bench share."""
+        return self.role in (Role.OFFSET, Role.GAIN)
+
+    def times(self, factor: float) -> Component:
+        """Return the line in the budget of a figure that is this one times an exact factor."""
+        return replace(self, sensitivity=self.sensitivity * factor)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -170,6 +271,14 @@ class Settlement:
     notes: tuple[str, ...] = ()
 
 
+class Bound(StrEnum):
+    """Whether a figure is a value, or all that is known is that the value lies below or above it."""
+
+    NONE = "none"
+    UPPER = "upper"
+    LOWER = "lower"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Figure:
     """A published number: kind, estimate, number of samples behind it, budget, and definition where one is needed."""
@@ -180,6 +289,7 @@ class Figure:
     budget: tuple[Component, ...] = ()
     definition: str = ""
     note: str = ""
+    bound: Bound = Bound.NONE
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

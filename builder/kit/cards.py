@@ -20,7 +20,7 @@ from builder.core.quantity import (
     format_estimate,
     format_number,
 )
-from builder.core.results import FIGURES
+from builder.core.results import FIGURES, Use, figures_for
 from builder.core.xml import element, xml_text
 from builder.pages.parts import count, day
 
@@ -78,8 +78,8 @@ _COLUMNS, _MOST = 3, 6
 def title_card(subject: Subject, channel: str) -> Card:
     """Return the card with the result's name, how it was tested and up to six headline figures at stock."""
     stock = subject.stock
-    kinds = [k for k in FIGURES.values() if k.headline and stock and k.id in stock.figures][:_MOST]
-    figures = [(k.name, stock.figures[k.id].estimate) for k in kinds] if stock else []
+    kinds = [k for k in figures_for(Use.HEADLINE) if stock and k in stock.figures][:_MOST]
+    figures = [(FIGURES[k].name, stock.figures[k].estimate) for k in kinds] if stock else []
     mark = unsettled_mark(subject)
     texts = [
         _text(PAD, 170, 72, subject.title, bold=True),
@@ -124,10 +124,6 @@ def _footer(channel: str, marks: Sequence[str]) -> Iterator[CardText]:
 
 # --- side by side ----------------------------------------------------------------------------------------------
 
-_VERSUS = (
-    *("core_rise", "hotspot_rise", "memory_rise", "core_psi", "board_power", "frame_rate"),
-    *("low_1pct", "frames_per_joule", "sound_level"),
-)
 _ROWS = 6
 _FIRST_ROW, _ROW = 460, 84
 _NAME, _NAME_ROOM = 30, 400
@@ -137,7 +133,8 @@ _A, _B, _VERDICT = 930, 1350, 1395  # right edges of the columns of values, left
 def versus_card(found: HeadToHead, tested: Tested, channel: str, marks: Sequence[str] = ()) -> Card:
     """Return the card of two results at one test point: values and verdicts, or why they do not compare."""
     names = [short_name(x.bundle, tested) for x in (found.a, found.b)]
-    rows = [row for kind in _VERSUS for row in found.rows if row.kind == kind and row.difference][:_ROWS]
+    shown = [row for kind in figures_for(Use.VERSUS) for row in found.rows if row.kind == kind and row.difference]
+    rows = shown[:_ROWS]
     body = list(_rows(rows, names)) if rows else list(_reasons(found))
     title = f"{names[0]} against {names[1]}"
     texts = [

@@ -11,7 +11,7 @@ import numpy as np
 
 from builder.archive.bench import Reader
 from builder.core.errors import Problems, nearest
-from builder.core.results import STANDARD_UNITS, Quantity
+from builder.core.results import Quantity
 from builder.core.words import listing
 from builder.logs.cells import MISSING, BadCell, Numbers, Spelling, converts, marks, numbers, shown, unit_id
 from builder.logs.header import Layout, find_layout
@@ -79,7 +79,7 @@ def _declared(layout: Layout, name: str, quantity: Quantity | None, unit: str, p
         role = "the time column " if quantity is None else "a column "
         problems.error(code, layout.header_place, f"{reader} needs {role}{shown(name)}", hint)
         return None
-    standard = "s" if quantity is None else STANDARD_UNITS[quantity]
+    standard = "s" if quantity is None else quantity.unit
     known = unit_id(unit)
     if known is None:
         message = f"{reader} gives {shown(name)} the unknown unit {shown(unit)}"

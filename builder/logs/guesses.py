@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from builder.core.quantity import FloatArray
-from builder.core.results import STANDARD_UNITS, Quantity
+from builder.core.results import Quantity
 from builder.logs.cells import converts, unit_id
 from builder.logs.columns import header_unit
 from builder.logs.times import TimestampFormat, timestamp_format
@@ -85,7 +85,7 @@ def guess(column: Column) -> Guess | None:
     quantity = next((q for rule in _RULES if (q := rule(words, unit, column)) is not None), None)
     if quantity is None:
         return None
-    standard = STANDARD_UNITS[quantity]
+    standard = quantity.unit
     unit = unit or _unit_by_range(quantity, column)
     if not converts(unit, standard):
         return None
@@ -102,7 +102,7 @@ def _rank(words: set[str], quantity: Quantity) -> int:
 
 
 def _unit_by_range(quantity: Quantity, column: Column) -> str:
-    standard = STANDARD_UNITS[quantity]
+    standard = quantity.unit
     milli = {"W": "mW", "V": "mV"}
     if standard in milli and column.high > (5_000 if standard == "W" else 50):
         return milli[standard]

@@ -11,7 +11,7 @@ from builder.archive.catalogue import Card, Cooler
 from builder.archive.fields import Link
 from builder.comparison.subject import Subject
 from builder.core.quantity import NO_BREAK, SYMBOLS
-from builder.core.results import STANDARD_UNITS, Quantity
+from builder.core.results import Quantity
 from builder.pages.parts import Line, Name, Outside, capital, day, joined, plain, protocol_name, setting
 
 
@@ -207,5 +207,5 @@ def quantity_name(quantity: Quantity) -> str:
 
 def difference_symbol(quantity: Quantity) -> str:
     """Return the unit of a quantity's difference: K for temperatures."""
-    unit_id = STANDARD_UNITS[quantity]
+    unit_id = quantity.unit
     return "K" if unit_id == "degC" else SYMBOLS[unit_id]

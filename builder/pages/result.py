@@ -11,7 +11,7 @@ from builder.archive.cautions import Caution, cautions_for
 from builder.charts.of_result import ResultCharts, result_charts
 from builder.comparison import Tested, room_models
 from builder.comparison.subject import Subject
-from builder.core.results import FIGURES
+from builder.core.results import FIGURES, Use, figures_for
 from builder.narration import parse_address
 from builder.pages.facts import Fact, assembly_facts, condition_facts
 from builder.pages.markdown import Fragment, photo_html, render_markdown
@@ -225,8 +225,8 @@ def headline(subject: Subject) -> tuple[Headline, ...]:
     stock = subject.stock
     if stock is None:
         return ()
-    kinds = [k for k in FIGURES.values() if k.headline and k.id in stock.figures]
-    return tuple(Headline(label=k.name, number=num(stock.figures[k.id].estimate)) for k in kinds)
+    kinds = (k for k in figures_for(Use.HEADLINE) if k in stock.figures)
+    return tuple(Headline(label=FIGURES[k].name, number=num(stock.figures[k].estimate)) for k in kinds)
 
 
 def definitions(subject: Subject) -> tuple[Definition, ...]:

@@ -1,4 +1,4 @@
-"""Figures made from other figures of the same run: gap, efficiency, share of the limit, coolant heat."""
+"""Figures made from others of the same run, and the sound level, which is corrected before it is one."""
 
 from __future__ import annotations
 
@@ -14,96 +14,19 @@ from builder.archive.bench import Loop, SoundSetup
 from builder.archive.catalogue import Setting
 from builder.archive.protocol import TestPoint
 from builder.core.quantity import Estimate, FloatArray
-from builder.core.results import Component, Figure, Quantity, Window
-from builder.reduction.inputs import RunInput
+from builder.core.results import Bound, Component, Figure, Quantity, Window
+from builder.reduction.inputs import RunInput, channel
 from builder.settling import Channel, window_mean
 from builder.uncertainty import estimate_from_budget
 
-# --- Heat carried by a liquid loop, from flow and temperature difference
-
-
-_GLYCOLS = {"ethylene glycol": "ethylene_glycol", "propylene glycol": "propylene_glycol"}
-_CLASSES = {"ethylene_glycol": "EthyleneGlycol", "propylene_glycol": "PropyleneGlycol"}
-_PRESSURE_PA = 101_325.0
-_GLYCOL_RELATIVE = 0.02 / math.sqrt(3)  # property correlations of the mixtures agree within 2 %
-
-
-@dataclass(frozen=True, kw_only=True)
-class CoolantProperties:
-    """Density in kg/m³ and specific heat capacity in J/(kg K)."""
-
-    density: float
-    heat_capacity: float
-
-
-@lru_cache(maxsize=4096)
-def coolant_properties(coolant: str, mass_fraction: float, celsius: float) -> CoolantProperties:
-    """Return density and heat capacity of the coolant at atmospheric pressure.
-
-    Water by IAPWS-95, glycol mixtures by Melinder's correlations (2010, International Institute of Refrigeration), each
-    from a property library; `coolant` and `mass_fraction` as in the bench file, 1 to 99 °C.
-    """
-    glycol = _GLYCOLS.get(coolant)
-    if glycol and mass_fraction:
-        mixture = getattr(import_module(f"scp.{glycol}"), _CLASSES[glycol])(mass_fraction)
-        density, heat_capacity = mixture.density(celsius), mixture.specific_heat(celsius)
-        return CoolantProperties(density=float(density), heat_capacity=float(heat_capacity))
-    from chemicals import iapws
-
-    properties = iapws.iapws95_properties(celsius + 273.15, _PRESSURE_PA)
-    return CoolantProperties(density=float(properties[0]), heat_capacity=float(properties[5]))
-
-
-@dataclass(frozen=True, kw_only=True)
-class CoolantHeat:
-    """Heat carried by the coolant in W with its budget."""
-
-    estimate: Estimate
-    budget: tuple[Component, ...]
-
-
-def coolant_heat(flow: Estimate, difference: Estimate, celsius: float, loop: Loop) -> CoolantHeat:
-    """Return ρ c V̇ ΔT in W; flow in L/min, difference (out less in) in K, both with accuracy already included.
-
-    Source of the balance: first law for a steady incompressible stream. Uncertainty is standard, first order
-    (JCGM 100:2008, eq. 10), flow and difference independent.
-    """
-    p = coolant_properties(loop.coolant, loop.mass_fraction, round(celsius, 1))
-    per_litre = p.density * p.heat_capacity / 60_000.0  # W per (L/min) per K
-    heat = per_litre * flow.value * difference.value
-    glycol = loop.mass_fraction > 0 and loop.coolant != "water"
-    budget = (
-        Component(
-            name="flow", kind="A+B", u=flow.u, unit="L/min", dof=flow.dof, sensitivity=per_litre * difference.value
-        ),
-        Component(
-            name="temperature difference of the coolant",
-            kind="A+B",
-            u=difference.u,
-            unit="K",
-            dof=difference.dof,
-            sensitivity=per_litre * flow.value,
-        ),
-        Component(
-            name="coolant properties",
-            kind="B",
-            u=_GLYCOL_RELATIVE if glycol else 0.001,
-            unit="",
-            dof=math.inf,
-            sensitivity=heat,
-        ),
-    )
-    return CoolantHeat(estimate=estimate_from_budget(heat, "W", budget), budget=budget)
-
-
 Figures = Mapping[str, Figure]
-HEAT_SHARE_BAND = (50.0, 120.0)  # percent of board power; outside it a loop sensor is more likely wrong than the card
 
 
 def derived_figures(
     setting: Setting, given: RunInput, point: TestPoint, window: Window, known: Figures
 ) -> Iterator[Figure]:
-    """Return the figures that follow from means, rises and frames already known."""
+    """Yield the figures that follow from the log and from means, rises and frames already known."""
+    yield from _sound(setting, given, window)
     yield from _gap(setting, given, point, window)
     yield from _efficiency(known)
     yield from _limit_share(setting, given, point, window, known)
@@ -135,70 +58,121 @@ def _efficiency(known: Figures) -> Iterator[Figure]:
     value = r.value / p.value
     budget = (
         Component(name="frame rate", kind="A", u=r.u, unit="1/s", dof=r.dof, sensitivity=1 / p.value),
-        *(_scaled(c, -value / p.value) for c in power.budget),
+        *(c.times(-value / p.value) for c in power.budget),
     )
-    samples = min(rate.samples, power.samples)
-    yield Figure(
-        kind="frames_per_joule", estimate=estimate_from_budget(value, "1/J", budget), samples=samples, budget=budget
-    )
-
-
-def _scaled(component: Component, factor: float) -> Component:
-    return Component(
-        name=component.name,
-        kind=component.kind,
-        u=component.u,
-        unit=component.unit,
-        dof=component.dof,
-        sensitivity=component.sensitivity * factor,
-    )
+    estimate = estimate_from_budget(value, "1/J", budget)
+    yield Figure(kind="frames_per_joule", estimate=estimate, samples=min(rate.samples, power.samples), budget=budget)
 
 
 def _limit_share(
     setting: Setting, given: RunInput, point: TestPoint, window: Window, known: Figures
 ) -> Iterator[Figure]:
     power = known.get("board_power")
-    limit = _limit(setting, given, point, window)
+    limit = _power_limit(setting, given, point, window)
     if power and limit:
         share = power.estimate.scaled(100.0 / limit, "percent")
         yield Figure(kind="power_limit_share", estimate=share, samples=power.samples)
 
 
-def _limit(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> float | None:
+def _power_limit(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> float | None:
     """Return the power limit in W: as logged in the window, else as the test point sets it."""
     column = given.table.columns.get(Quantity.POWER_LIMIT)
-    if column is not None:
-        time = given.table.time_s
-        inside = column.values[(time >= window.start_s) & (time < window.end_s)]
-        inside = inside[np.isfinite(inside)]
-        if inside.size and float(np.median(inside)) > 0:
-            return float(np.median(inside))
-    if point.power_limit_pct:
-        return setting.card.board_power_w * point.power_limit_pct / 100.0
-    return None
+    logged = given.inside(column.values, window) if column else np.empty(0)
+    if logged.size and float(np.median(logged)) > 0:
+        return float(np.median(logged))
+    return setting.card.board_power_w * point.power_limit_pct / 100.0 if point.power_limit_pct else None
+
+
+# --- Heat carried by a liquid loop, from flow and temperature difference
+
+_GLYCOLS = {
+    "ethylene glycol": ("ethylene_glycol", "EthyleneGlycol"),
+    "propylene glycol": ("propylene_glycol", "PropyleneGlycol"),
+}
+_PRESSURE_PA = 101_325.0
+_WATER_RELATIVE = 0.001
+_GLYCOL_RELATIVE = 0.02 / math.sqrt(3)  # property correlations of the mixtures agree within 2 %
+HEAT_SHARE_BAND = (50.0, 120.0)  # percent of board power; outside it a loop sensor is more likely wrong than the card
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoolantProperties:
+    """Density in kg/m³ and specific heat capacity in J/(kg K)."""
+
+    density: float
+    heat_capacity: float
+
+
+@lru_cache(maxsize=4096)
+def coolant_properties(coolant: str, mass_fraction: float, celsius: float) -> CoolantProperties:
+    """Return density and heat capacity of the coolant at atmospheric pressure.
+
+    Water by IAPWS-95, glycol mixtures by Melinder's correlations (2010, International Institute of Refrigeration), each
+    from a property library; `coolant` and `mass_fraction` as in the bench file, 1 to 99 °C.
+    """
+    glycol = _GLYCOLS.get(coolant)
+    if glycol and mass_fraction:
+        module, mixtures = glycol
+        mixture = getattr(import_module(f"scp.{module}"), mixtures)(mass_fraction)
+        density, heat_capacity = mixture.density(celsius), mixture.specific_heat(celsius)
+        return CoolantProperties(density=float(density), heat_capacity=float(heat_capacity))
+    from chemicals import iapws
+
+    properties = iapws.iapws95_properties(celsius + 273.15, _PRESSURE_PA)
+    return CoolantProperties(density=float(properties[0]), heat_capacity=float(properties[5]))
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoolantHeat:
+    """Heat carried by the coolant in W with its budget."""
+
+    estimate: Estimate
+    budget: tuple[Component, ...]
+
+
+def coolant_heat(flow: Estimate, difference: Estimate, celsius: float, loop: Loop) -> CoolantHeat:
+    """Return ρ c V̇ ΔT in W; flow in L/min, difference (out less in) in K, both with accuracy already included.
+
+    Source of the balance: first law for a steady incompressible stream. Uncertainty is standard, first order
+    (JCGM 100:2008, eq. 10), flow and difference independent.
+    """
+    p = coolant_properties(loop.coolant, loop.mass_fraction, round(celsius, 1))
+    per_litre = p.density * p.heat_capacity / 60_000.0  # W per (L/min) per K
+    heat = per_litre * flow.value * difference.value
+    glycol = loop.mass_fraction > 0 and loop.coolant != "water"
+    relative = _GLYCOL_RELATIVE if glycol else _WATER_RELATIVE
+    by_flow, by_difference = per_litre * difference.value, per_litre * flow.value
+    budget = (
+        Component(name="flow", kind="A+B", u=flow.u, unit="L/min", dof=flow.dof, sensitivity=by_flow),
+        Component(
+            name="temperature difference of the coolant",
+            kind="A+B",
+            u=difference.u,
+            unit="K",
+            dof=difference.dof,
+            sensitivity=by_difference,
+        ),
+        Component(name="coolant properties", kind="B", u=relative, unit="", dof=math.inf, sensitivity=heat),
+    )
+    return CoolantHeat(estimate=estimate_from_budget(heat, "W", budget), budget=budget)
 
 
 def _coolant(setting: Setting, known: Figures) -> Iterator[Figure]:
-    names = ("coolant_in_temperature", "coolant_out_temperature", "flow_rate")
-    into, out, flow = (known.get(name) for name in names)
+    into, out = known.get("coolant_in_temperature"), known.get("coolant_out_temperature")
+    flow, power = known.get("flow_rate"), known.get("board_power")
     if setting.bench.loop is None or not (into and out and flow) or flow.estimate.value <= 0:
         return
     celsius = (into.estimate.value + out.estimate.value) / 2
     if not 1.0 <= celsius <= 99.0:  # noqa: PLR2004 - liquid water, with a margin
         return
-    difference = _difference(out, into)
+    # Two sensors: their accuracies are independent and do not cancel.
+    u = math.hypot(out.estimate.u, into.estimate.u)
+    difference = Estimate(value=out.estimate.value - into.estimate.value, u=u, unit="K")
     heat = coolant_heat(flow.estimate, difference, celsius, setting.bench.loop)
     samples = min(f.samples for f in (into, out, flow))
     yield Figure(kind="coolant_heat", estimate=heat.estimate, samples=samples, budget=heat.budget)
-    power = known.get("board_power")
     if power and power.estimate.value > 0:
         yield _heat_share(heat.estimate, power.estimate, samples)
-
-
-def _difference(out: Figure, into: Figure) -> Estimate:
-    """Two sensors: their accuracies are independent and do not cancel."""
-    parts = [out.estimate.u, into.estimate.u]
-    return Estimate(value=out.estimate.value - into.estimate.value, u=math.hypot(*parts), unit="K")
 
 
 def _heat_share(heat: Estimate, power: Estimate, samples: int) -> Figure:
@@ -206,16 +180,60 @@ def _heat_share(heat: Estimate, power: Estimate, samples: int) -> Figure:
     u = abs(value) * math.hypot(heat.u / heat.value if heat.value else 0.0, power.u / power.value)
     low, high = HEAT_SHARE_BAND
     note = "" if low <= value <= high else "does not balance: check the flow meter and both coolant sensors"
-    return Figure(
-        kind="coolant_heat_share", estimate=Estimate(value=value, u=u, unit="percent"), samples=samples, note=note
-    )
+    estimate = Estimate(value=value, u=u, unit="percent")
+    return Figure(kind="coolant_heat_share", estimate=estimate, samples=samples, note=note)
 
 
 # --- Sound pressure levels: energy means, background correction and distance
 
-
 MIN_MARGIN_DB = 6.0  # ISO 3744: under this margin over the background the result is an upper bound
 NEGLIGIBLE_MARGIN_DB = 15.0  # ISO 3744: above this no correction is made
+_TOO_NEAR = "the background is within 6 dB"
+
+
+@dataclass(frozen=True, kw_only=True)
+class SoundLevel:
+    """A corrected level in dB(A); an upper bound where the background was too near to correct for."""
+
+    level: float
+    correction: float
+    bound: Bound
+    definition: str
+
+
+def corrected_level(measured: float, setup: SoundSetup) -> SoundLevel:
+    """Return the level of the card alone at the reported distance, in dB(A)."""
+    margin = measured - setup.background_dba
+    correction = background_correction(margin)
+    bound = Bound.UPPER if margin < MIN_MARGIN_DB else Bound.NONE
+    definition = f"energy mean, corrected for background, at {setup.report_at_m:g} m"
+    return SoundLevel(
+        level=measured - correction + distance_correction(setup.distance_m, setup.report_at_m),
+        correction=correction,
+        bound=bound,
+        definition=f"{definition}; an upper bound, {_TOO_NEAR}" if bound is Bound.UPPER else definition,
+    )
+
+
+def _sound(setting: Setting, given: RunInput, window: Window) -> Iterator[Figure]:
+    logged = channel(setting, given, Quantity.SOUND_LEVEL)
+    if logged is None or setting.bench.sound is None:
+        return
+    levels = given.inside(logged.values, window)
+    if levels.size < 2:  # noqa: PLR2004 - no spread
+        return
+    corrected = corrected_level(energy_mean(levels), setting.bench.sound)
+    mean = window_mean(given.table.time_s, logged, window, unit="dBA")
+    u = mean.estimate.u if mean else float(np.std(levels, ddof=1))
+    yield Figure(
+        kind="sound_level",
+        estimate=Estimate(value=corrected.level, u=u, unit="dBA"),
+        samples=int(levels.size),
+        budget=mean.budget if mean else (),
+        definition=corrected.definition,
+        note=f"upper bound: {_TOO_NEAR}" if corrected.bound is Bound.UPPER else "",
+        bound=corrected.bound,
+    )
 
 
 def energy_mean(levels: FloatArray) -> float:
@@ -225,15 +243,6 @@ def energy_mean(levels: FloatArray) -> float:
     63.963
     """
     return float(10.0 * np.log10(np.mean(10.0 ** (levels / 10.0))))
-
-
-def level_sum(*levels: float) -> float:
-    """Return the level of several independent sources together, in dB.
-
-    >>> round(level_sum(60.0, 60.0), 4)
-    63.0103
-    """
-    return 10.0 * math.log10(sum(10.0 ** (level / 10.0) for level in levels))
 
 
 def background_correction(margin_db: float) -> float:
@@ -256,28 +265,3 @@ def distance_correction(measured_m: float, reported_m: float) -> float:
     -6.021
     """
     return 20.0 * math.log10(measured_m / reported_m)
-
-
-@dataclass(frozen=True, kw_only=True)
-class SoundLevel:
-    """A corrected level in dB(A); `upper_bound` where the background was too near to correct for."""
-
-    level: float
-    correction: float
-    upper_bound: bool
-    definition: str
-
-
-def corrected_level(measured: float, setup: SoundSetup) -> SoundLevel:
-    """Return the level of the card alone at the reported distance, in dB(A)."""
-    margin = measured - setup.background_dba
-    k1 = background_correction(margin)
-    at = distance_correction(setup.distance_m, setup.report_at_m)
-    bound = margin < MIN_MARGIN_DB
-    definition = f"energy mean, corrected for background, at {setup.report_at_m:g} m"
-    return SoundLevel(
-        level=measured - k1 + at,
-        correction=k1,
-        upper_bound=bound,
-        definition=f"{definition}; an upper bound, the background is within 6 dB" if bound else definition,
-    )

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builder.archive.bench import Sensor
 from builder.archive.bundle import Run
 from builder.archive.catalogue import Setting
 from builder.archive.protocol import SettleLimits, TestPoint
-from builder.core.results import STANDARD_UNITS, Quantity, Window
+from builder.core.quantity import FloatArray
+from builder.core.results import Quantity, Window
 from builder.logs import FrameTable, LogTable
 from builder.settling import Channel, SettleRule, WindowMean, window_mean
 
@@ -25,8 +25,30 @@ class RunInput:
     table: LogTable
     frames: FrameTable | None = None
 
+    @property
+    def length_s(self) -> float:
+        """Return the time from the first to the last reading of the log in s."""
+        time = self.table.time_s
+        return float(time[-1] - time[0]) if time.size > 1 else 0.0
+
+    @property
+    def frames_s(self) -> float:
+        """Return how long the frames of the frame file took in s; 0 without one."""
+        return float(self.frames.frame_ms.sum()) / 1000.0 if self.frames else 0.0
+
+    def inside(self, values: FloatArray, window: Window) -> FloatArray:
+        """Return the finite values of a column, shape (n,), that were read in the window, shape (k,)."""
+        time = self.table.time_s
+        found = values[(time >= window.start_s) & (time < window.end_s)]
+        return found[np.isfinite(found)]
+
 
 RunInputs = Mapping[str, tuple[RunInput, ...]]  # bundle id -> its runs
+
+
+def limits_of(setting: Setting) -> SettleLimits:
+    """Return the protocol's limits for the kind of cooler that was tested."""
+    return setting.protocol.liquid if setting.cooler.kind.liquid else setting.protocol.air
 
 
 def settle_rule(limits: SettleLimits, point: TestPoint, *, coolant_tau_s: float) -> SettleRule:
@@ -46,25 +68,21 @@ def channel(setting: Setting, given: RunInput, quantity: Quantity) -> Channel | 
     column = given.table.columns.get(quantity)
     if column is None or not np.isfinite(column.values).any():
         return None
-    sensor = setting.bench.sensor(quantity)
     seen = column.resolution or 10.0**-column.spelled_decimals  # a column that never moves still has its last digit
-    resolution = sensor.resolution if sensor and sensor.resolution else seen
-    return Channel(values=column.values, resolution=resolution, accuracy=_accuracy(sensor, column.values))
-
-
-def _accuracy(sensor: Sensor | None, values: np.ndarray) -> float:
+    sensor = setting.bench.sensor(quantity)
     if sensor is None:
-        return 0.0
-    relative = (sensor.accuracy_pct or 0.0) / 100.0 * abs(float(np.nanmedian(values)))
-    return float(np.hypot(sensor.accuracy or 0.0, relative))
-
-
-def _limits(setting: Setting) -> SettleLimits:
-    return setting.protocol.liquid if setting.cooler.kind.liquid else setting.protocol.air
+        return Channel(values=column.values, resolution=seen)
+    return Channel(
+        values=column.values,
+        resolution=sensor.resolution or seen,
+        accuracy=sensor.accuracy or 0.0,
+        gain=(sensor.accuracy_pct or 0.0) / 100.0 * abs(float(np.nanmedian(column.values))),
+        sensor=quantity,
+    )
 
 
 def mean_of(
     given: RunInput, logged: Channel, window: Window, quantity: Quantity, point: TestPoint
 ) -> WindowMean | None:
     """Return the mean of a channel over the window in its quantity's standard unit, or None without samples."""
-    return window_mean(given.table.time_s, logged, window, unit=STANDARD_UNITS[quantity], loop_s=point.loop_s)
+    return window_mean(given.table.time_s, logged, window, unit=quantity.unit, loop_s=point.loop_s)

@@ -10,13 +10,14 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from builder.core.quantity import Estimate, FloatArray, format_number
-from builder.core.results import Component, Settlement, Window
+from builder.core.results import Component, Quantity, Settlement, Window
 from builder.core.words import count
+from builder.uncertainty import Instrument, instrument_lines
 
 SHORTEST_WINDOW_S = 300.0
 LOOPS_IN_WINDOW = 3
 
-# Names of budget lines. Those in SHARED belong to an instrument and mostly cancel between runs on one bench.
+# Names of budget lines, for readers alone.
 SCATTER = "scatter of the samples"
 RESOLUTION = "sensor resolution"
 REMAINING = "remaining approach"
@@ -28,7 +29,6 @@ AMBIENT_ACCURACY = "ambient sensor accuracy"
 COOLANT_ACCURACY = "coolant sensor accuracy"
 AMBIENT_BY_HAND = "ambient reading by hand"
 METER_ACCURACY = "power meter accuracy"
-SHARED = frozenset({ACCURACY, AMBIENT_ACCURACY, COOLANT_ACCURACY, METER_ACCURACY})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,12 +67,20 @@ class SettleRule:
 class Channel:
     """One logged quantity: values of shape (n,) in its standard unit, NaN missing.
 
-    `resolution` is the step of its readings (0 unknown or none), `accuracy` the half-width that its sensor states.
+    `resolution` is the step of its readings (0 unknown or none). The `sensor` states half-widths in the same unit:
+    `accuracy`, one for all readings, and `gain`, a share of the reading, here of the run's usual one.
     """
 
     values: FloatArray
     resolution: float = 0.0
     accuracy: float = 0.0
+    gain: float = 0.0
+    sensor: Quantity | None = None
+
+    def instrument(self, name: str, unit: str, sensitivity: float = 1.0) -> tuple[Component, ...]:
+        """Return the budget lines of the sensor's accuracy, in `unit`; none where it states none."""
+        stated = Instrument(offset=self.accuracy, gain=self.gain, sensor=self.sensor)
+        return instrument_lines(name, stated, unit, sensitivity)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -106,7 +114,7 @@ class Judgement:
     """The verdict on a run with what was derived on the way; None where the data cannot give it.
 
     `rise` is over ambient in K and `psi` that over board power in K/W, both without the accuracy of the instruments
-    taken out: budget lines named in `SHARED` cancel between runs on one bench. `core_over_coolant` and `coolant_rise`
+    taken out: the budget lines of instruments cancel between runs on one bench. `core_over_coolant` and `coolant_rise`
     need a coolant column.
     """
 

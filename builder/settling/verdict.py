@@ -31,7 +31,7 @@ from builder.settling.signals import (
 )
 from builder.settling.stages import LEAST_W, Stage, Work, fitted_stages, local_stages, slower_note
 from builder.settling.window_mean import LEAST_VALID, window_mean
-from builder.uncertainty import ar1_inflation, estimate_from_budget, rectangular, series_mean
+from builder.uncertainty import ar1_inflation, estimate_from_budget, series_mean
 
 # --- Rise and Ψ of a judged run, with their budgets
 
@@ -53,11 +53,15 @@ def with_results(work: Work, stages: Sequence[Stage], settlement: Settlement) ->
     if not work.has_ambient:
         return Judgement(settlement=settlement, core_over_coolant=over_coolant)
     total = sum(s.rise for s in stages)
-    own = (*(c for s in stages for c in s.budget), *_instruments(work))
+    own = (
+        *(c for s in stages for c in s.budget),
+        *work.run.signals.temperature.instrument(ACCURACY, "K"),
+        *_ambient_instrument(work),
+    )
     return Judgement(
         settlement=settlement,
         rise=derived(total, (*own, *_line(total, power, scatter)), samples),
-        psi=_psi(total, own, power, samples),
+        psi=_psi(work, total, own, power, samples),
         core_over_coolant=over_coolant,
         coolant_rise=parts[1] if len(parts) > 1 else None,
     )
@@ -103,53 +107,33 @@ def _power_scatter(work: Work, mean: WindowMean) -> Component | None:
 def _line(rise: float, power: WindowMean | None, scatter: Component | None) -> tuple[Component, ...]:
     if power is None or scatter is None:
         return ()
-    return (_scaled(scatter, rise / power.estimate.value),)
-
-
-def _scaled(line: Component, factor: float) -> Component:
-    return Component(
-        name=line.name, kind=line.kind, u=line.u, unit=line.unit, dof=line.dof, sensitivity=line.sensitivity * factor
-    )
+    return (scatter.times(rise / power.estimate.value),)
 
 
 def _stage_instruments(work: Work) -> list[tuple[Component, ...]]:
     """Return what sensors add to core over coolant and to coolant over ambient; the coolant's cancels in their sum."""
     signals = work.run.signals
-    half_width = signals.coolant.accuracy if signals.coolant else 0.0
-    core = (_type_b(ACCURACY, signals.temperature.accuracy, 1.0), _type_b(COOLANT_ACCURACY, half_width, -1.0))
-    loop = (_type_b(COOLANT_ACCURACY, half_width, 1.0), *_ambient_instrument(work))
-    return [tuple(c for c in lines if c.u > 0) for lines in (core, loop)]
-
-
-def _instruments(work: Work) -> tuple[Component, ...]:
-    own = _type_b(ACCURACY, work.run.signals.temperature.accuracy, 1.0)
-    return tuple(c for c in (own, *_ambient_instrument(work)) if c.u > 0)
+    coolant = signals.coolant or Channel(values=np.empty(0))
+    core = (*signals.temperature.instrument(ACCURACY, "K"), *coolant.instrument(COOLANT_ACCURACY, "K", -1.0))
+    return [core, (*coolant.instrument(COOLANT_ACCURACY, "K"), *_ambient_instrument(work))]
 
 
 def _ambient_instrument(work: Work) -> tuple[Component, ...]:
     ambient = work.run.signals.ambient
     if isinstance(ambient, Estimate):
-        return (Component(name=AMBIENT_BY_HAND, kind="B", u=ambient.u, unit="K", dof=ambient.dof, sensitivity=-1.0),)
-    return (_type_b(AMBIENT_ACCURACY, ambient.accuracy, -1.0),) if isinstance(ambient, Channel) else ()
+        by_hand = Component(name=AMBIENT_BY_HAND, kind="B", u=ambient.u, unit="K", dof=ambient.dof, sensitivity=-1.0)
+        return (by_hand,) if ambient.u > 0 else ()
+    return ambient.instrument(AMBIENT_ACCURACY, "K", -1.0) if ambient else ()
 
 
-def _type_b(name: str, half_width: float, sensitivity: float) -> Component:
-    u = rectangular(half_width)
-    return Component(name=name, kind="B", u=u, unit="K", dof=math.inf, sensitivity=sensitivity)
-
-
-def _psi(rise: float, own: tuple[Component, ...], power: WindowMean | None, samples: int) -> Derived | None:
+def _psi(work: Work, rise: float, own: tuple[Component, ...], power: WindowMean | None, samples: int) -> Derived | None:
     """Return rise over board power. The rise belongs to the window's own power, so its scatter plays no part."""
-    if power is None:
+    meter = work.run.signals.power
+    if power is None or meter is None:
         return None
     watts = power.estimate.value
-    lines = [_scaled(c, 1 / watts) for c in own]
-    lines += [
-        Component(name=METER_ACCURACY, kind="B", u=c.u, unit="W", dof=c.dof, sensitivity=-rise / watts**2)
-        for c in power.budget
-        if c.name == ACCURACY
-    ]
-    return derived(rise / watts, tuple(lines), samples, "K/W")
+    lines = (*(c.times(1 / watts) for c in own), *meter.instrument(METER_ACCURACY, "W", -rise / watts**2))
+    return derived(rise / watts, lines, samples, "K/W")
 
 
 # --- The verdict on a run in one sentence for the bench

@@ -11,7 +11,7 @@ from builder.core.results import Component, Window
 from builder.settling.grid import make_grid
 from builder.settling.regression import fit_trend, loop_columns
 from builder.settling.signals import ACCURACY, RESOLUTION, SCATTER, Channel, WindowMean
-from builder.uncertainty import estimate_from_budget, quantisation_u, rectangular, series_mean
+from builder.uncertainty import estimate_from_budget, quantisation_u, series_mean
 
 LARGEST = 1e12  # no logged quantity in its standard unit comes near this
 LEAST_VALID = 0.7  # of the cells of a window
@@ -37,8 +37,7 @@ def window_mean(
     if channel.resolution > 0:
         u = quantisation_u(float(values.std(ddof=1)), channel.resolution, scatter.effective)
         budget.append(Component(name=RESOLUTION, kind="B", u=u, unit=unit, dof=math.inf))
-    if channel.accuracy > 0:
-        budget.append(Component(name=ACCURACY, kind="B", u=rectangular(channel.accuracy), unit=unit, dof=math.inf))
+    budget += channel.instrument(ACCURACY, unit)
     estimate = estimate_from_budget(mean, unit, budget)
     return WindowMean(
         estimate=estimate, samples=int(values.size), budget=tuple(budget), window=window, notes=_gaps(time, window)

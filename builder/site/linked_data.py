@@ -9,7 +9,7 @@ from typing import Any, TypeAlias
 from builder.archive.catalogue import Archive
 from builder.comparison.subject import Subject, settled
 from builder.core.quantity import NO_BREAK, SYMBOLS
-from builder.core.results import FIGURES, Figure, PointResult
+from builder.core.results import FIGURES, Figure, PointResult, Use, figures_for
 from builder.core.words import count
 from builder.pages.data import size_text
 from builder.pages.home import site_title
@@ -135,7 +135,7 @@ def _kinds(subject: Subject, point: PointResult) -> Iterable[str]:
     everywhere = ("core_rise", "board_power")
     stock = subject.stock
     at_stock = stock is not None and stock.point == point.point
-    return [k.id for k in FIGURES.values() if k.headline] if at_stock else everywhere
+    return figures_for(Use.HEADLINE) if at_stock else everywhere
 
 
 def _variable(point: PointResult, kind: str, figure: Figure) -> Record:

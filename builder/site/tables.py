@@ -15,7 +15,7 @@ import numpy as np
 
 from builder.comparison.subject import Subject
 from builder.core.quantity import FloatArray
-from builder.core.results import STANDARD_UNITS, Figure, Quantity, RunResult, Trace, Verdict
+from builder.core.results import Figure, Quantity, RunResult, Trace, Verdict
 
 
 def json_bytes(record: Any) -> bytes:  # noqa: ANN401 - whatever JSON holds
@@ -202,8 +202,8 @@ _TIME_DECIMALS = 3
 LOG_FIELDS = (
     TIME,
     *(
-        Field(name=str(q), type="number", unit=unit, description=f"{str(q).replace('_', ' ').capitalize()}.")
-        for q, unit in STANDARD_UNITS.items()
+        Field(name=str(q), type="number", unit=q.unit, description=f"{str(q).replace('_', ' ').capitalize()}.")
+        for q in Quantity
     ),
 )
 
@@ -220,7 +220,7 @@ def log_bytes(run: RunResult) -> bytes | None:
 
 def _columns(traces: Sequence[Trace]) -> list[list[str]]:
     time = traces[0].time_s
-    places = [_DECIMALS[STANDARD_UNITS[t.quantity]] for t in traces]
+    places = [_DECIMALS[t.quantity.unit] for t in traces]
     return [
         _digits(time, _TIME_DECIMALS),
         *(_digits(t.values, p) for t, p in zip(traces, places, strict=True)),

@@ -1,21 +1,27 @@
-"""Standard uncertainties: combining them, series, straight lines, groups. Arrays in, estimates out."""
+"""Standard uncertainties: combining them, means of series, straight lines. Numbers and arrays in, estimates out."""
 
-from builder.uncertainty.combine import combined_u, effective_dof, estimate_from_budget, holm, rectangular, table_dof
-from builder.uncertainty.groups import OneWay, one_way
-from builder.uncertainty.lines import Line, Points, straight_line, york_line
+from builder.uncertainty.combine import (
+    Instrument,
+    combined_u,
+    effective_dof,
+    estimate_from_budget,
+    holm,
+    instrument_lines,
+    rectangular,
+)
+from builder.uncertainty.lines import Line, Points, line_value, york_line
 from builder.uncertainty.series import (
     SeriesMean,
     ar1_inflation,
     dithering_factor,
     lag1_correlation,
-    percentile,
     quantisation_u,
     series_mean,
 )
 
 __all__ = [
+    "Instrument",
     "Line",
-    "OneWay",
     "Points",
     "SeriesMean",
     "ar1_inflation",
@@ -24,13 +30,11 @@ __all__ = [
     "effective_dof",
     "estimate_from_budget",
     "holm",
+    "instrument_lines",
     "lag1_correlation",
-    "one_way",
-    "percentile",
+    "line_value",
     "quantisation_u",
     "rectangular",
     "series_mean",
-    "straight_line",
-    "table_dof",
     "york_line",
 ]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from builder.core.quantity import Estimate, FloatArray
-from builder.core.results import Component
+from builder.core.results import Component, Quantity, Role
 
 
 def rectangular(half_width: float) -> float:
@@ -22,6 +23,37 @@ def rectangular(half_width: float) -> float:
     if not (half_width >= 0 and math.isfinite(half_width)):
         raise ValueError(f"half-width must be finite and not negative, not {half_width!r}")
     return half_width / math.sqrt(3)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Instrument:
+    """What an instrument states: half-widths in the unit of its reading, of an offset and of a gain at that reading."""
+
+    offset: float
+    gain: float
+    sensor: Quantity | None
+
+
+def instrument_lines(name: str, stated: Instrument, unit: str, sensitivity: float = 1.0) -> tuple[Component, ...]:
+    """Return the budget lines of an instrument's accuracy, offset before gain; none for what it does not state.
+
+    Half-widths in `unit` become standard uncertainties as those of a rectangular distribution. Both readings of one
+    instrument have the same error, which is why its lines say their role.
+    """
+    parts = [(role, a) for role, a in ((Role.OFFSET, stated.offset), (Role.GAIN, stated.gain)) if a > 0]
+    return tuple(
+        Component(
+            name=f"{name}, in percent" if len(parts) > 1 and role is Role.GAIN else name,
+            kind="B",
+            u=rectangular(half_width),
+            unit=unit,
+            dof=math.inf,
+            sensitivity=sensitivity,
+            role=role,
+            sensor=stated.sensor,
+        )
+        for role, half_width in parts
+    )
 
 
 def combined_u(contributions: Sequence[float], correlation: FloatArray | None = None) -> float:
@@ -57,17 +89,6 @@ def effective_dof(contributions: Sequence[float], dofs: Sequence[float], u: floa
         return math.inf
     share = sum((c / total) ** 4 / dof for c, dof in zip(contributions, dofs, strict=True))
     return max(1 / share, 1.0) if share > 0 else math.inf
-
-
-def table_dof(dof: float) -> float:
-    """Return degrees of freedom as a whole number for a table: the next lower one, but 18.999 counts as 19.
-
-    The GUM truncates (G.4.1), yet prints 19.0 for 18.999; one that is within 0.05 of the next is taken as reached.
-
-    >>> table_dof(16.752), table_dof(18.99874)
-    (16.0, 19.0)
-    """
-    return dof if math.isinf(dof) else float(math.floor(dof + 0.05))
 
 
 def estimate_from_budget(

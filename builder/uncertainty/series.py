@@ -1,4 +1,4 @@
-"""Means and order statistics of logged series: samples that depend on each other, and whole-number readings."""
+"""Means of logged series: samples that depend on each other, and readings in whole steps."""
 
 from __future__ import annotations
 
@@ -91,12 +91,3 @@ def quantisation_u(observed_sd: float, resolution: float, effective_samples: flo
     noise = math.sqrt(max(observed_sd**2 - resolution**2 / 12, 0.0))
     left = max(dithering_factor(noise, resolution), 1 / math.sqrt(max(effective_samples, 1.0)))
     return resolution / math.sqrt(12) * left
-
-
-def percentile(values: FloatArray, percent: float) -> float | None:
-    """Return a percentile of the finite values, None where there are none.
-
-    `percent` from 0 to 100. Source: Hyndman and Fan 1996, definition 7: linear between order statistics, (n-1)p + 1.
-    """
-    valid = values[np.isfinite(values)]
-    return float(np.percentile(valid, percent, method="linear")) if valid.size else None

@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 
 from builder.archive.bench import ColumnMeaning, Reader, TimeColumn
-from builder.core.results import STANDARD_UNITS
+from builder.core.results import Quantity
 from tests.support.logs import read
 
 NAMES = [f"c{i}" for i in range(12)]
@@ -19,7 +19,7 @@ READER = Reader(
     id="bench",
     match=("t", *NAMES),
     time=TimeColumn(column="t"),
-    columns={n: ColumnMeaning(quantity=q, unit=u) for n, (q, u) in zip(NAMES, STANDARD_UNITS.items(), strict=False)},
+    columns={n: ColumnMeaning(quantity=q, unit=q.unit) for n, q in zip(NAMES, Quantity, strict=False)},
 )
 
 

@@ -19,7 +19,7 @@ dofs = st.one_of(st.floats(1, 200), st.just(math.inf))
 @st.composite
 def members(draw: st.DrawFn, bundle: str) -> Member:
     pool = draw(st.sampled_from(["kind air", f"own {bundle}"]))
-    line = SharedLine(name="sensor accuracy", offset=draw(sizes), gain=draw(sizes))
+    line = SharedLine(instrument="core_temperature", offset=draw(sizes), gain=draw(sizes))
     return Member(
         bundle=bundle,
         bench=draw(st.sampled_from(["one", "two"])),
@@ -45,7 +45,7 @@ def known(found: Difference | None) -> Difference:
 
 
 def test_a_sensors_offset_cancels_on_one_bench_and_stays_on_two() -> None:
-    offset = (SharedLine(name="sensor accuracy", offset=0.6, gain=0.0),)
+    offset = (SharedLine(instrument="core_temperature", offset=0.6, gain=0.0),)
     a, b = member(30, 0.3, pool="a", shared=offset), member(28, 0.4, pool="b", shared=offset)
     assert known(difference(a, b)).estimate.u == pytest.approx(0.5)
     elsewhere = replace(b, bench="other")
@@ -55,8 +55,8 @@ def test_a_sensors_offset_cancels_on_one_bench_and_stays_on_two() -> None:
 
 def test_a_gain_error_stays_in_proportion_to_the_difference() -> None:
     """One per cent (standard) of readings 60 and 50 leaves 0.1 of the difference 10; JCGM 100:2008, 5.2.2, r = 1."""
-    a = member(60, 0.0, pool="a", shared=(SharedLine(name="sensor accuracy", offset=0.5, gain=0.6),))
-    b = member(50, 0.0, pool="b", shared=(SharedLine(name="sensor accuracy", offset=0.5, gain=0.5),))
+    a = member(60, 0.0, pool="a", shared=(SharedLine(instrument="core_temperature", offset=0.5, gain=0.6),))
+    b = member(50, 0.0, pool="b", shared=(SharedLine(instrument="core_temperature", offset=0.5, gain=0.5),))
     assert known(difference(a, b)).estimate.u == pytest.approx(0.1)
 
 

@@ -13,7 +13,7 @@ from statsmodels.stats.multitest import multipletests
 from builder.archive.protocol import SpreadByKind
 from builder.comparison import Basis, Tested, family, group_of, ranking, two_sided_p
 from builder.core.quantity import Estimate
-from builder.core.results import Verdict
+from builder.core.results import Bound, Verdict
 from builder.uncertainty import holm
 from tests.support.invented import Given, Shot, air, archive_of, power_line, stock_group
 
@@ -159,7 +159,7 @@ def test_figures_defined_in_two_ways_do_not_compare() -> None:
 
 
 def test_an_upper_bound_is_listed_but_not_judged() -> None:
-    quiet = Shot(values={"sound_level": [28.0, 28.4]}, note="upper bound: the background is within 6 dB")
+    quiet = Shot(values={"sound_level": [28.0, 28.4]}, bound=Bound.UPPER)
     loud = Shot(values={"sound_level": [38.0, 38.4]})
     archive = archive_of([Given(id="x", shots={"stock": quiet}), Given(id="y", shots={"stock": loud})])
     rows = ranking(archive, stock_group(archive), "sound_level").rows

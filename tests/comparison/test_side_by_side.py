@@ -162,9 +162,10 @@ def test_a_declared_gain_error_stays_in_proportion_to_the_difference() -> None:
     sensor = Sensor(quantity=Quantity.CORE_TEMPERATURE, accuracy=0.5, accuracy_pct=3.0)
 
     def given(name: str, core: float) -> Given:
-        u = math.hypot(0.5, 0.03 * core) / math.sqrt(3)
+        offset, gain = 0.5 / math.sqrt(3), 0.03 * core / math.sqrt(3)
         values = {"core_temperature": [core], "core_rise": [core - 22]}
-        return Given(id=name, shots={"stock": Shot(values=values, accuracy={"core_rise": u})})
+        shot = Shot(values=values, accuracy={"core_rise": offset}, gain={"core_rise": gain})
+        return Given(id=name, shots={"stock": shot})
 
     archive = archive_of([given("x", 60.0), given("y", 52.0)], spread=SPREAD, sensors=(sensor,))
     found = row(head_to_head(archive, stock("x"), stock("y")), "core_rise").difference
@@ -271,7 +272,7 @@ def test_meter_gain_leaves_psi_in_proportion_to_the_difference() -> None:
         values = {"core_rise": [slope * 280.0], "board_power": [280.0]}
         u = 0.02 * 280.0 / math.sqrt(3)
         line = power_line(0.0, slope, u=1e-6)
-        shot = Shot(values=values, u=1e-6, accuracy={"board_power": u})
+        shot = Shot(values=values, u=1e-6, gain={"board_power": u})
         return Given(id=name, shots={"stock": shot}, lines={"core_rise": line})
 
     archive = archive_of([given("x", 0.14), given("y", 0.10)], spread=SpreadByKind(air=1e-6), sensors=(sensor,))

@@ -7,8 +7,8 @@ import math
 import pytest
 
 from builder.core.quantity import Estimate, format_number
-from builder.core.results import Component, Figure, RunResult, Settlement, Verdict
-from builder.reduction.bundle import changes_from_stock, difference, percent_change
+from builder.core.results import Component, Figure, Role, RunResult, Settlement, Verdict
+from builder.reduction.between_points import changes_from_stock, difference, percent_change
 from builder.uncertainty import estimate_from_budget
 
 SETTLED = Settlement(verdict=Verdict.SETTLED, message="Settled.", tau_s=150, limit_k=0.5)
@@ -25,7 +25,7 @@ def run(point: str, mount: int, **figures: Figure) -> RunResult:
 def figure(kind: str, value: float, unit: str, *, scatter: float, accuracy: float = 0.0) -> Figure:
     budget = (
         Component(name="scatter of the samples", kind="A", u=scatter, unit=unit, dof=40),
-        Component(name="sensor accuracy", kind="B", u=accuracy, unit=unit, dof=math.inf),
+        Component(name="sensor accuracy", kind="B", u=accuracy, unit=unit, dof=math.inf, role=Role.OFFSET),
     )
     return Figure(kind=kind, estimate=estimate_from_budget(value, unit, budget), samples=300, budget=budget)
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.core.results import Component, Figure
+from builder.core.results import Component, Figure, Role
 from builder.reduction.mounts import over_mounts, own_part, spread_of
 from builder.uncertainty import estimate_from_budget
 
@@ -17,7 +17,8 @@ from builder.uncertainty import estimate_from_budget
 def rise(value: float, *, scatter: float = 0.05, accuracy: float = 0.0) -> Figure:
     budget = [Component(name="scatter of the samples", kind="A", u=scatter, unit="K", dof=50)]
     if accuracy:
-        budget.append(Component(name="sensor accuracy", kind="B", u=accuracy, unit="K", dof=math.inf))
+        line = Component(name="sensor accuracy", kind="B", u=accuracy, unit="K", dof=math.inf, role=Role.OFFSET)
+        budget.append(line)
     estimate = estimate_from_budget(value, "K", budget)
     return Figure(kind="core_rise", estimate=estimate, samples=300, budget=tuple(budget))
 

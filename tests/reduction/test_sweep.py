@@ -10,7 +10,8 @@ from fluids.atmosphere import ATMOSPHERE_1976
 from builder.archive.protocol import Protocol
 from builder.core.quantity import Estimate
 from builder.core.results import Component, Figure, PointResult, Verdict
-from builder.reduction.bundle import air_density, altitude_note, power_sweep
+from builder.reduction.between_points import power_sweep
+from builder.reduction.bundle import air_density, altitude_note
 from builder.uncertainty import estimate_from_budget
 
 LIMITS = {"tau_s": 150.0, "window_s": 300.0, "soak_s": 600.0}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from builder.archive.bench import Bench, ColumnMeaning, Reader, Sensor
 from builder.archive.bundle import Bundle, Mount, Run
@@ -14,12 +14,15 @@ from builder.archive.protocol import PointRef, PointRole, Protocol, SettleLimits
 from builder.comparison import Group, Tested, group_of
 from builder.core.quantity import Estimate
 from builder.core.results import (
+    SENSORS,
+    Bound,
     BundleResult,
     Component,
     Figure,
     PointResult,
     PowerLine,
     Quantity,
+    Role,
     RunResult,
     Settlement,
     Verdict,
@@ -46,7 +49,9 @@ class Shot:
     dof: float = math.inf
     verdict: Verdict = Verdict.SETTLED
     in_band: bool | None = True
-    accuracy: Mapping[str, float] = field(default_factory=dict)  # standard, by kind of figure
+    accuracy: Mapping[str, float] = field(default_factory=dict)  # standard, by kind of figure, of an offset
+    gain: Mapping[str, float] = field(default_factory=dict)  # standard, by kind of figure, at its reading
+    bound: Bound = Bound.NONE
     definition: str = ""
     note: str = ""
 
@@ -182,7 +187,12 @@ def _run(point: str, shot: Shot, mount: int) -> RunResult:
 def _figure(kind: str, value: float, shot: Shot) -> Figure:
     unit = UNITS.get(kind, "degC")
     budget = [Component(name="scatter within the run", kind="A", u=shot.u, unit=unit, dof=shot.dof)]
-    if kind in shot.accuracy:
-        budget.append(Component(name="sensor accuracy", kind="B", u=shot.accuracy[kind], unit=unit, dof=math.inf))
+    sensor = next((str(s.quantity) for s in SENSORS if kind in (s.rise, s.psi)), kind)
+    for role, stated in ((Role.OFFSET, shot.accuracy), (Role.GAIN, shot.gain)):
+        if u := stated.get(kind):
+            line = Component(name="sensor accuracy", kind="B", u=u, unit=unit, dof=math.inf, role=role)
+            budget.append(replace(line, sensor=Quantity(sensor)))
     estimate = estimate_from_budget(value, unit, budget)
-    return Figure(kind=kind, estimate=estimate, budget=tuple(budget), definition=shot.definition, note=shot.note)
+    return Figure(
+        kind=kind, estimate=estimate, budget=tuple(budget), definition=shot.definition, note=shot.note, bound=shot.bound
+    )

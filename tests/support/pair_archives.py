@@ -8,7 +8,7 @@ from dataclasses import replace
 from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import SpreadByKind
 from builder.comparison import Tested
-from builder.core.results import Verdict
+from builder.core.results import Bound, Verdict
 from tests.support.invented import Given, Shot, air, archive_of, power_line
 from tests.support.site_data import catalogue, results
 
@@ -49,7 +49,7 @@ def every_rule() -> Tested:
             lowered("bank", 0.1005, "brief-5", kind=CoolerKind.WATER_BLOCK),
             Given(id="loud", shots={"stock": Shot(values=loud)}),
             Given(id="quiet", shots={"stock": Shot(values=quiet)}),
-            Given(id="bound", shots={"stock": Shot(values={"sound_level": [24.0, 24.1]}, note="an upper bound")}),
+            Given(id="bound", shots={"stock": Shot(values={"sound_level": [24.0, 24.1]}, bound=Bound.UPPER)}),
             Given(id="otherwise", shots={"stock": Shot(values={"frame_rate": [70.0]}, definition="of the menu")}),
             Given(id="slow", shots={"stock": Shot(values={"core_rise": [30.0]}, verdict=Verdict.DRIFTING)}),
             Given(id="warm", shots={"stock": Shot(values={"core_rise": [30.0]}, in_band=False)}),

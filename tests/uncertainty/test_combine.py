@@ -10,10 +10,11 @@ from GTC import dof, get_correlation, set_correlation, type_b, ureal, value
 from GTC import uncertainty as gtc_u
 from hypothesis import given
 from hypothesis import strategies as st
+from statsmodels.stats.multitest import multipletests
 
 from builder.core.quantity import coverage_factor
 from builder.core.results import Component
-from builder.uncertainty import combined_u, effective_dof, estimate_from_budget, rectangular, table_dof
+from builder.uncertainty import combined_u, effective_dof, estimate_from_budget, holm, rectangular
 
 
 def _line(name: str, u: float, sensitivity: float, degrees: float = math.inf) -> Component:
@@ -48,7 +49,6 @@ def test_the_end_gauge_has_the_printed_uncertainty_and_degrees_of_freedom() -> N
     # as one line, u = 9.7 nm with 25.6 degrees of freedom; unrounded 31.6639 nm and 16.752.
     estimate = estimate_from_budget(838.0, "", END_GAUGE)
     assert estimate.u == pytest.approx(31.6639, abs=2e-4)
-    assert table_dof(effective_dof([c.contribution for c in END_GAUGE], [c.dof for c in END_GAUGE])) == 16
     assert estimate.dof == pytest.approx(16.752, abs=2e-2)
     assert coverage_factor(16, 0.99) == pytest.approx(2.9208, abs=5e-5)
 
@@ -58,12 +58,6 @@ def test_the_gums_own_example_of_effective_degrees_of_freedom_is_met() -> None:
     parts, degrees = [0.25, 0.57, 0.82], [9.0, 4.0, 14.0]
     assert combined_u(parts) == pytest.approx(1.02947, abs=5e-6)
     assert effective_dof(parts, degrees) == pytest.approx(18.99874, abs=5e-6)
-    assert table_dof(effective_dof(parts, degrees)) == 19
-
-
-def test_table_degrees_of_freedom_are_cut_to_the_next_lower_whole_number() -> None:
-    assert table_dof(16.752) == 16
-    assert table_dof(math.inf) == math.inf
 
 
 def test_gtc_gives_the_same_uncertainty_and_degrees_of_freedom() -> None:
@@ -127,3 +121,18 @@ def test_a_change_of_unit_scales_the_uncertainty_and_keeps_the_degrees(
 def test_a_budget_of_exact_inputs_leaves_an_exact_result() -> None:
     estimate = estimate_from_budget(5.0, "K", [_line("setting", 0.0, 1.0, 4)])
     assert (estimate.u, estimate.dof) == (0.0, math.inf)
+
+
+def test_holm_multiplies_the_smallest_by_the_number_of_tests() -> None:
+    # Holm 1979: (.01, .04, .03) -> (.03, .06, .06).
+    assert holm([0.01, 0.04, 0.03]) == pytest.approx((0.03, 0.06, 0.06))
+
+
+def test_holm_of_nothing_is_nothing() -> None:
+    assert holm([]) == ()
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_statsmodels_adjusts_the_same(seed: int) -> None:
+    p_values = np.random.default_rng(seed).uniform(0, 0.2, 9).round(2).tolist()  # rounding makes ties
+    assert holm(p_values) == pytest.approx(tuple(multipletests(p_values, method="holm")[1]), abs=1e-12)

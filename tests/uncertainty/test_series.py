@@ -16,7 +16,6 @@ from builder.uncertainty import (
     ar1_inflation,
     dithering_factor,
     lag1_correlation,
-    percentile,
     quantisation_u,
     series_mean,
 )
@@ -166,19 +165,6 @@ def test_gtc_finds_the_same_limit_for_digitised_readings_that_never_change() -> 
 def test_noise_wider_than_the_step_averages_its_rounding_away() -> None:
     assert quantisation_u(1.0, 0.1, 100) == pytest.approx(0.1 / math.sqrt(12) / 10)
     assert dithering_factor(1.0, 0.0) == 0.0
-
-
-def test_percentile_follows_definition_seven() -> None:
-    # Hyndman and Fan 1996, type 7, and outside worked case: 900 x 10 ms, 90 x 12.5 and ten slow frames.
-    frames = np.array([10.0] * 900 + [12.5] * 90 + [20, 20, 25, 25, 25, 40, 40, 50, 50, 100])
-    p99 = percentile(frames, 99)
-    assert p99 is not None
-    assert 1000 / p99 == pytest.approx(79.5229, abs=5e-5)
-    assert percentile(np.array([1.0, 2.0, 3.0, 4.0]), 25) == pytest.approx(1.75)
-
-
-def test_percentile_of_nothing_is_none() -> None:
-    assert percentile(np.array([math.nan]), 99) is None
 
 
 @given(st.lists(st.floats(-1e3, 1e3), min_size=2, max_size=60), st.floats(-1e3, 1e3))

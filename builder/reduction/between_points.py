@@ -1,0 +1,192 @@
+"""What a bundle's test points say together: changes from stock, rise on board power, and the power sweep."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from builder.archive.protocol import PointRole, Protocol
+from builder.core.quantity import Estimate
+from builder.core.results import (
+    FIGURES,
+    SENSORS,
+    Change,
+    PointResult,
+    PowerLine,
+    PowerSweep,
+    RunResult,
+    Use,
+    Verdict,
+    figures_for,
+)
+from builder.reduction.mounts import beyond_chance, own_part, run_part
+from builder.uncertainty import Points, effective_dof, york_line
+
+# --- How each test point differs from stock, mount by mount, so that what is common to both cancels
+
+
+def changes_from_stock(runs: Sequence[RunResult], stock: Sequence[RunResult]) -> Mapping[str, Change]:
+    """Return the change of each figure from stock, averaged over the mounts that have both runs."""
+    by_mount = {run.mount: run for run in stock}
+    pairs = [(run, by_mount[run.mount]) for run in runs if run.mount in by_mount]
+    found = ((kind, _change(kind, pairs)) for kind in figures_for(Use.CHANGE))
+    return {kind: change for kind, change in found if change}
+
+
+def _change(kind: str, pairs: Sequence[tuple[RunResult, RunResult]]) -> Change | None:
+    figures = [(r.figures[kind], s.figures[kind]) for r, s in pairs if kind in r.figures and kind in s.figures]
+    if not figures:
+        return None
+    both = [(own_part(a), own_part(b)) for a, b in figures]
+    percents = [percent_change(a, b) for a, b in both] if FIGURES[kind].has_percent else []
+    known = [p for p in percents if p]
+    return Change(
+        kind=kind,
+        absolute=_mean([difference(a, b) for a, b in both]),
+        percent=_mean(known) if len(known) == len(both) else None,
+    )
+
+
+def difference(a: Estimate, b: Estimate) -> Estimate:
+    """Return a less b for independent estimates in one unit; that of two temperatures in °C is in K."""
+    u = math.hypot(a.u, b.u)
+    unit = "K" if a.unit == "degC" else a.unit
+    return Estimate(value=a.value - b.value, u=u, unit=unit, dof=effective_dof([a.u, b.u], [a.dof, b.dof]))
+
+
+def percent_change(a: Estimate, b: Estimate) -> Estimate | None:
+    """Return 100 (a / b - 1) in percent for independent estimates; None unless b is well above zero.
+
+    First order: u = 100 |a/b| sqrt((u_a/a)² + (u_b/b)²), JCGM 100:2008, eq. 12.
+    """
+    if b.value <= 3 * b.u or b.value <= 0:
+        return None
+    parts = [100 * a.u / b.value, 100 * a.value * b.u / b.value**2]
+    value = 100 * (a.value / b.value - 1)
+    return Estimate(value=value, u=math.hypot(*parts), unit="percent", dof=effective_dof(parts, [a.dof, b.dof]))
+
+
+def _mean(estimates: Sequence[Estimate]) -> Estimate:
+    """Return the mean over mounts; what the mounts show counts where what the runs state does not explain it."""
+    n = len(estimates)
+    if n == 1:
+        return estimates[0]
+    stated = math.sqrt(float(np.mean([e.u**2 for e in estimates])))
+    seen = float(np.std([e.value for e in estimates], ddof=1))
+    value = float(np.mean([e.value for e in estimates]))
+    own_dof = n * min(e.dof for e in estimates)
+    wider = beyond_chance(seen, n - 1, stated, own_dof)
+    u, dof = (seen, float(n - 1)) if wider else (stated, own_dof)
+    return Estimate(value=value, u=u / math.sqrt(n), unit=estimates[0].unit, dof=dof)
+
+
+# --- The straight line of rise on board power
+
+MIN_LINE_POINTS = 3
+MIN_SPAN = 0.1  # of the highest power: a shorter lever says nothing about the slope
+REJECT_P = 0.01
+
+
+def power_lines(points: Sequence[PointResult], protocol: Protocol) -> Mapping[str, PowerLine]:
+    """Return the fitted line of each rise that has at least three settled load points over a fair range of power."""
+    loaded = [p for p in _settled(points) if _role(p, protocol) not in (PointRole.IDLE, PointRole.CLOSING)]
+    lines = ((sensor.rise, _line(sensor.rise, loaded)) for sensor in SENSORS)
+    return {kind: line for kind, line in lines if line}
+
+
+def _settled(points: Sequence[PointResult]) -> list[PointResult]:
+    return [p for p in points if p.verdict is Verdict.SETTLED]
+
+
+def _role(point: PointResult, protocol: Protocol) -> PointRole | None:
+    declared = protocol.point(point.point)
+    return declared.role if declared else None
+
+
+def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | None:
+    used = [p for p in points if kind in p.figures and "board_power" in p.figures]
+    if len(used) < MIN_LINE_POINTS:
+        return None
+    power, u_power = _scattered(used, "board_power")
+    if np.ptp(power) < MIN_SPAN * power.max():
+        return None
+    rise, u_rise = _scattered(used, kind)
+    try:
+        line = york_line(Points(x=power, y=rise, u_x=u_power, u_y=u_rise), unit="K", slope_unit="K/W")
+    except ValueError:  # no line settles through these points
+        return None
+    return PowerLine(
+        kind=kind,
+        intercept=line.intercept,
+        slope=line.slope,
+        covariance=line.covariance,
+        low_w=float(power.min()),
+        high_w=float(power.max()),
+        points=tuple(p.point for p in used),
+        fits=line.chi2_p is None or line.chi2_p >= REJECT_P,
+        chi2_p=line.chi2_p,
+    )
+
+
+def _scattered(points: Sequence[PointResult], kind: str) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """Return values and what scatters from point to point, shape (2, n): sensors and mounts are common to all."""
+    parts = [run_part(p.figures[kind]) for p in points]
+    return np.array([[p.value for p in parts], [max(p.u, 1e-6 * abs(p.value), 1e-9) for p in parts]])
+
+
+# --- The power sweep: where frames cost least energy, and what the last tenth of the frame rate costs
+
+MIN_SWEEP_POINTS = 2
+TENTH = 0.9
+
+
+def power_sweep(points: Sequence[PointResult], protocol: Protocol) -> PowerSweep | None:
+    """Return the sweep over stock and lowered power limits, or None with fewer than two settled points with frames.
+
+    The power at nine tenths of the highest frame rate is read off straight lines between neighbouring points; where
+    no point is that low, it is not extrapolated. What is common to all points (meter gain) is left out.
+    """
+    swept = [p for p in _settled(points) if _role(p, protocol) in (PointRole.STOCK, PointRole.POWER_LIMIT)]
+    rated = [p for p in swept if "frames_per_joule" in p.figures]
+    if len(rated) < MIN_SWEEP_POINTS:
+        return None
+    best = max(rated, key=lambda p: p.figures["frames_per_joule"].estimate.value)
+    ordered = sorted(rated, key=lambda p: p.figures["frame_rate"].estimate.value)
+    rates = [own_part(p.figures["frame_rate"]) for p in ordered]
+    return PowerSweep(
+        points=tuple(p.point for p in ordered),
+        best=best.point,
+        best_efficiency=best.figures["frames_per_joule"].estimate,
+        top=ordered[-1].point,
+        last_tenth=_last_tenth(rates, [own_part(p.figures["board_power"]) for p in ordered]),
+        lowest_share=rates[0].value / rates[-1].value,
+    )
+
+
+def _last_tenth(rates: Sequence[Estimate], powers: Sequence[Estimate]) -> Estimate | None:
+    """Return the power in W between nine tenths of the highest frame rate and all of it; None where out of reach.
+
+    Both sequences follow the points by rising frame rate.
+    """
+    top_rate, top_power = rates[-1], powers[-1]
+    wanted = TENTH * top_rate.value
+    above = sum(r.value <= wanted for r in rates)  # the first point with more than is wanted
+    if not above:
+        return None
+    (low_rate, low_power), (high_rate, high_power) = ((rates[i], powers[i]) for i in (above - 1, above))
+    span = high_rate.value - low_rate.value
+    share = (wanted - low_rate.value) / span
+    slope = (high_power.value - low_power.value) / span
+    power = low_power.value + share * (high_power.value - low_power.value)
+    same = above == len(rates) - 1  # the top's own power then enters twice, and partly cancels
+    parts = (
+        top_power.u * (1.0 - share if same else 1.0),
+        0.0 if same else high_power.u * share,
+        low_power.u * (1.0 - share),
+        slope * math.hypot(TENTH * top_rate.u, share * high_rate.u, (1.0 - share) * low_rate.u),
+    )
+    dofs = (top_power.dof, high_power.dof, low_power.dof, min(r.dof for r in (top_rate, high_rate, low_rate)))
+    dof = effective_dof(parts, dofs)
+    return Estimate(value=top_power.value - power, u=math.hypot(*parts), unit="W", dof=dof)
