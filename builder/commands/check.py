@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from builder.commands.cache.cache import kept_beside
+from builder.commands.cache.cache import open_cache
 from builder.commands.figures import Figures, Progress, reduce_archive, silent
 from builder.commands.ledger import ledger_notices, published_figures, read_ledger
 from builder.commands.readiness import readiness
@@ -42,7 +42,7 @@ def check_archive(root: Path, progress: Progress = silent) -> Checked:
     Words and ledger are checked only where the figures are sound, since a missing figure would make them look wrong.
     """
     try:
-        figures = reduce_archive(root, progress, kept_beside(root))
+        figures = reduce_archive(root, progress, open_cache(root))
     except SoakbookError as error:
         return Checked(bundles=0, problems=error.problems)
     found = Problems()

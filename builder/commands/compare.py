@@ -10,7 +10,7 @@ from pathlib import Path
 from rich.console import Group, RenderableType
 from rich.text import Text
 
-from builder.commands.cache.cache import kept_beside
+from builder.commands.cache.cache import open_cache
 from builder.commands.figures import Progress, silent, sound_figures
 from builder.commands.terminal import heading, table
 from builder.comparison import ByPsi, HeadToHead, NotComparable, PointOf, Standing, Tested, head_to_head
@@ -53,7 +53,7 @@ def compare_bundles(root: Path, bundles: Sequence[str], point: str, progress: Pr
     Everything is reduced, since ties and mounting spread come from all results of a card. Raises SoakbookError where
     the archive has errors, or a bundle or its test point does not exist.
     """
-    figures = sound_figures(root, progress, kept_beside(root), bundles=bundles)
+    figures = sound_figures(root, progress, open_cache(root), bundles=bundles)
     missing = [_no_point(figures.results[name], point) for name in bundles if not figures.results[name].point(point)]
     if missing:
         raise SoakbookError(missing)

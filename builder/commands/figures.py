@@ -13,7 +13,7 @@ from builder.archive import Loaded, load_sound_parts, why_not
 from builder.archive.bench import Bench
 from builder.archive.bundle import Bundle, Run
 from builder.archive.catalogue import Setting, setting_of
-from builder.commands.cache.cache import Kept, KeptRun
+from builder.commands.cache.cache import Cache, CachedRun
 from builder.comparison import Tested
 from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span, errors_among, nearest
 from builder.core.files import read_bytes
@@ -60,7 +60,7 @@ class Figures:
         return Tested(catalogue=self.loaded.catalogue, results=self.results)
 
 
-def reduce_archive(root: Path, progress: Progress = silent, kept: Kept | None = None) -> Figures:
+def reduce_archive(root: Path, progress: Progress = silent, cache: Cache | None = None) -> Figures:
     """Read and reduce everything; problems in single files and logs are collected.
 
     Runs whose figures are in the cache are not reduced again. Raises SoakbookError where the folder is no archive.
@@ -69,7 +69,7 @@ def reduce_archive(root: Path, progress: Progress = silent, kept: Kept | None = 
     loaded = load_sound_parts(root, problems)
     if loaded is None:
         raise SoakbookError(problems)
-    reducer = Reducer(root=root, loaded=loaded, problems=problems, kept=kept or Kept())
+    reducer = Reducer(root=root, loaded=loaded, problems=problems, cache=cache or Cache())
     results: dict[str, BundleResult] = {}
     ids = sorted(loaded.catalogue.bundles)
     for done, bundle_id in enumerate(ids):
@@ -80,10 +80,10 @@ def reduce_archive(root: Path, progress: Progress = silent, kept: Kept | None = 
 
 
 def sound_figures(
-    root: Path, progress: Progress = silent, kept: Kept | None = None, *, bundles: Iterable[str] = ()
+    root: Path, progress: Progress = silent, cache: Cache | None = None, *, bundles: Iterable[str] = ()
 ) -> Figures:
     """Return the figures of an archive that has these bundles and no errors. Raises SoakbookError otherwise."""
-    figures = reduce_archive(root, progress, kept)
+    figures = reduce_archive(root, progress, cache)
     if not figures.sound:
         raise SoakbookError(figures.problems)
     absent = [name for name in bundles if name not in figures.results]
@@ -225,37 +225,37 @@ class Reducer:
     root: Path
     loaded: Loaded
     problems: Problems
-    kept: Kept
+    cache: Cache
 
     def bundle(self, bundle_id: str) -> BundleResult:
         """Return a bundle's figures; runs that cannot be read are problems and are left out."""
         setting = setting_of(bundle_id, self.loaded.catalogue)
         bare = replace(setting, bundle=_without_runs(setting.bundle))
-        setting_key = self.kept.key("setting", bare)
+        setting_key = self.cache.key("setting", bare)
         reader = LogReader(root=self.root, loaded=self.loaded)
         reduced = [self._run(bare, setting_key, named, reader) for named in named_runs(self.loaded, bundle_id)]
         found = Problems()
-        found.extend(p for one in reduced for p in one.kept.problems)
+        found.extend(p for one in reduced for p in one.cached.problems)
         self.problems.extend(merge_alike(found))
-        runs = [one.kept.run for one in reduced if one.kept.run]
+        runs = [one.cached.run for one in reduced if one.cached.run]
         run_keys = [one.key for one in reduced]
         parts = (setting_key, run_keys) if setting_key and all(run_keys) else object()
-        return self.kept.object_of("bundle", parts, partial(combine_runs, bare, runs))
+        return self.cache.object_of("bundle", parts, partial(combine_runs, bare, runs))
 
     def _run(self, setting: Setting, setting_key: str | None, named: NamedRun, reader: LogReader) -> _KeyedRun:
         def key_now() -> str | None:
             hashes = [log_hash(self.root, setting.id, name) for name in (named.run.log, named.run.frames)]
-            return self.kept.key("run", (setting_key, named, hashes)) if setting_key else None
+            return self.cache.key("run", (setting_key, named, hashes)) if setting_key else None
 
-        def make() -> KeptRun:
+        def make() -> CachedRun:
             problems = Problems()
             given = reader.run(setting.id, named, problems)
             point = next(p for p in setting.protocol.points if p.id == named.run.point)
             run = reduce_run(setting, given, point) if given else None
-            return KeptRun(run=run, problems=tuple(problems))
+            return CachedRun(run=run, problems=tuple(problems))
 
         key = key_now()
-        return _KeyedRun(key=key, kept=self.kept.run_of(key, make, still=lambda: key_now() == key))
+        return _KeyedRun(key=key, cached=self.cache.run_of(key, make, still=lambda: key_now() == key))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -263,7 +263,7 @@ class _KeyedRun:
     """A reduced run with its cache key, which stands for everything that it was made from."""
 
     key: str | None
-    kept: KeptRun
+    cached: CachedRun
 
 
 def _without_runs(bundle: Bundle) -> Bundle:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from builder.commands.cache.cache import kept_beside
+from builder.commands.cache.cache import open_cache
 from builder.commands.figures import Progress, problems_about, silent, sound_figures
 from builder.commands.staging import KIT, check_target, staged_output
 from builder.commands.words import SCRIPT, check_narration
@@ -55,7 +55,7 @@ def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress:
     """
     check_target(out, KIT)
     bundles = [name for name in (bundle, against) if name]
-    figures = sound_figures(root, progress, kept_beside(root), bundles=bundles)
+    figures = sound_figures(root, progress, open_cache(root), bundles=bundles)
     if against == bundle:
         raise SoakbookError([_against_itself(bundle)])
     tested = figures.tested

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from builder.commands.cache.cache import Kept, kept_beside
+from builder.commands.cache.cache import Cache, open_cache
 from builder.commands.figures import Figures, Progress, silent, sound_figures
 from builder.commands.ledger import after_publication, ledger_notices, published_figures, read_ledger, write_ledger
 from builder.commands.readiness import readiness
@@ -48,9 +48,9 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
     """
     check_target(out)
     ledger = read_ledger(root)
-    kept = kept_beside(root)
-    figures = publishable_figures(root, progress, kept)
-    site = SiteRenderer(root=root, loaded=figures.loaded, results=figures.results, keep=kept)
+    cache = open_cache(root)
+    figures = publishable_figures(root, progress, cache)
+    site = SiteRenderer(root=root, loaded=figures.loaded, results=figures.results, keep=cache)
     if errors := errors_among(site.problems):
         raise SoakbookError(errors)
     pages = count = size = 0
@@ -64,7 +64,7 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
         marker = {"generator": "soakbook", "pages": pages, "files": count}
         staged.write(MARKER, f"{json.dumps(marker)}\n".encode())
     progress("writing pages", total, total)
-    kept.tidy()
+    cache.tidy()
     now = published_figures(figures.loaded.catalogue, figures.results)
     unwritten = write_ledger(root, after_publication(ledger, now))
     changes = ledger_notices(ledger, now, figures.loaded)
@@ -78,13 +78,13 @@ def publish(root: Path, out: Path, progress: Progress = silent) -> Published:
     )
 
 
-def publishable_figures(root: Path, progress: Progress = silent, kept: Kept | None = None) -> Figures:
+def publishable_figures(root: Path, progress: Progress = silent, cache: Cache | None = None) -> Figures:
     """Return the figures of an archive that may be published.
 
     Raises SoakbookError on any error in it, on notes that say what the figures do not, and where a bundle lacks what
     its protocol requires. Notes are published, so they must be true; scripts are not, and stay as they were spoken.
     """
-    figures = sound_figures(root, progress, kept)
+    figures = sound_figures(root, progress, cache)
     if errors := errors_among(check_narration(root, figures.tested, names=[NOTES]).problems):
         raise SoakbookError(errors)
     lacking = readiness(figures.loaded, figures.results)

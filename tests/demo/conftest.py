@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from builder.archive.catalogue import Catalogue
-from builder.commands.cache import kept_beside
+from builder.commands.cache import open_cache
 from builder.commands.figures import reduce_archive
 from builder.core.errors import Problem
 from builder.core.results import BundleResult
@@ -31,6 +31,6 @@ class Demo:
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
     archive = published_demo(tmp_path_factory) / "archive"
-    reduced = reduce_archive(archive, kept=kept_beside(archive))
+    reduced = reduce_archive(archive, cache=open_cache(archive))
     truth = json.loads((DEMO / "truth.json").read_text(encoding="utf-8"))["bundles"]
     return Demo(catalogue=reduced.loaded.catalogue, results=reduced.results, problems=reduced.problems, truth=truth)

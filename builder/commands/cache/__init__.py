@@ -1,5 +1,5 @@
-"""What was made before is kept under the content of everything it was made from."""
+"""The cache: what was made from the same content before is not made again."""
 
-from builder.commands.cache.cache import Kept, KeptRun, kept_beside
+from builder.commands.cache.cache import Cache, CachedRun, open_cache
 
-__all__ = ["Kept", "KeptRun", "kept_beside"]
+__all__ = ["Cache", "CachedRun", "open_cache"]

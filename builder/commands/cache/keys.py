@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import hashlib
+import re
 import sys
 from collections.abc import Callable, Mapping
 from enum import Enum
@@ -143,30 +144,43 @@ def _feeder(kind: type) -> Feeder:
     raise UnknownDependencyError(_name(kind))
 
 
-# --- What the program itself is: its code and the libraries that figures and pages come out of
-
-
-LIBRARIES = (
-    *("altair", "chemicals", "CoolProp", "jinja2", "markdown-it-py", "numpy", "pandas", "pillow", "pint", "pydantic"),
-    *("pyyaml", "scipy", "vl-convert-python"),
-)
+# --- what the program itself is: its code, and the libraries that figures and pages come out of
 
 
 @cache
 def program_version() -> str:
     """Return a digest of this package's code, the libraries' versions and Python's, read once in a process."""
     package = Path(__file__).resolve().parents[2]
-    state = hashlib.sha256(sys.version.encode())
-    for name in LIBRARIES:
-        state.update(f"{name} {_version(name)}\n".encode())
+    state = hashlib.sha256("\n".join([sys.version, *libraries()]).encode())
     for path in sorted(package.rglob("*.py")):
         state.update(f"{path.relative_to(package).as_posix()} ".encode())
         state.update(hashlib.sha256(path.read_bytes()).digest())
     return state.hexdigest()
 
 
-def _version(name: str) -> str:
+def libraries() -> tuple[str, ...]:
+    """Return what the installed package needs and what that needs in turn, as `name version`, sorted.
+
+    A checkout that is not installed cannot say what it needs: then everything that is installed counts.
+    """
     try:
-        return metadata.version(name)
+        waiting = [*_requirements("soakbook"), "tzdata"]  # time zones, which the standard library reads
     except metadata.PackageNotFoundError:
-        return "none"
+        return tuple(sorted({f"{found.name} {found.version}" for found in metadata.distributions()}))
+    versions: dict[str, str] = {}
+    while waiting:
+        name = waiting.pop()
+        if name in versions:
+            continue
+        try:
+            versions[name] = metadata.version(name)
+            waiting += _requirements(name)
+        except metadata.PackageNotFoundError:
+            versions[name] = "none"  # needed on other systems only
+    return tuple(sorted(f"{name} {version}" for name, version in versions.items()))
+
+
+def _requirements(distribution: str) -> list[str]:
+    """Return the names of what a distribution needs, less what it needs for extras alone."""
+    lines = [line for line in metadata.requires(distribution) or () if not re.search(r"\bextra\s*==", line)]
+    return [re.split(r"[^\w.-]", line, maxsplit=1)[0].lower() for line in lines]

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from builder.commands.cache.cache import Kept
+from builder.commands.cache.cache import Cache
 from builder.commands.publish import publishable_figures
 from builder.core.errors import SoakbookError, errors_among
 from builder.site import SiteRenderer
@@ -26,10 +26,10 @@ class InterruptedWorkError(Exception):
 
 @dataclass(frozen=True, kw_only=True)
 class PlannedSite:
-    """A site that is read and planned; `kept` holds what did not change since the last one."""
+    """A site that is read and planned; `cache` holds what did not change since the last one."""
 
     site: SiteRenderer
-    kept: Kept
+    cache: Cache
 
     def page(self, path: str) -> Iterator[File]:
         """Give the page at an address, if there is one, with the static files. Raises SoakbookError."""
@@ -48,14 +48,14 @@ class PlannedSite:
             if interrupted():
                 raise InterruptedWorkError
             files.append(File(path=path, data=data))
-        self.kept.turn()
+        self.cache.turn()
         return tuple(files)
 
 
-def planned_site(root: Path, kept: Kept) -> PlannedSite:
+def planned_site(root: Path, cache: Cache) -> PlannedSite:
     """Read and reduce what changed, and plan the site. Raises SoakbookError on any error, as publishing does."""
-    figures = publishable_figures(root, kept=kept)
-    site = SiteRenderer(root=root, loaded=figures.loaded, results=figures.results, keep=kept)
+    figures = publishable_figures(root, cache=cache)
+    site = SiteRenderer(root=root, loaded=figures.loaded, results=figures.results, keep=cache)
     if errors := errors_among(site.problems):
         raise SoakbookError(errors)
-    return PlannedSite(site=site, kept=kept)
+    return PlannedSite(site=site, cache=cache)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeAlias
 
-from builder.commands.cache.cache import Kept, kept_beside
+from builder.commands.cache.cache import Cache, open_cache
 from builder.commands.preview.planned_site import InterruptedWorkError, PlannedSite, planned_site
 from builder.commands.preview.served_site import ServedSite
 from builder.commands.preview.watch import WatchedFolders
@@ -44,7 +44,7 @@ class Preview:
 
     root: Path
     served: ServedSite
-    kept: Kept
+    cache: Cache
     say: Say
     stop: threading.Event = field(default_factory=threading.Event)
     _site: PlannedSite | None = None  # None while the archive has problems
@@ -79,7 +79,7 @@ class Preview:
         first_time = self._site is None and self.served.empty
         self._site, self._rest_at = None, None
         self._fresh.clear()
-        self._site = planned_site(self.root, self.kept)
+        self._site = planned_site(self.root, self.cache)
         self._rest_at = time.monotonic() if first_time else time.monotonic() + QUIET_S
         if not first_time:
             self._make_pages(self._site, self.served.pages_in_view(), began)
@@ -152,7 +152,7 @@ def preview_site(root: Path, *, port: int, say: Say) -> None:
         web = Web()
         served = ServedSite(folder=Path(folder), notice=waiting, reload=web.reload, open_pages=web.open_pages)
         web.site = served
-        preview = Preview(root=root, served=served, kept=kept_beside(root, in_memory=True), say=say)
+        preview = Preview(root=root, served=served, cache=open_cache(root, in_memory=True), say=say)
         asyncio.run(_serve(web, preview, port))
 
 

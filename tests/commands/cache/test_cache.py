@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from builder.commands.cache import Kept, KeptRun
+from builder.commands.cache import Cache, CachedRun
 from builder.commands.cache.cache import decode, encode
 from builder.commands.cache.store import open_store
 from builder.core.errors import Problem, Severity, Span
@@ -46,7 +46,7 @@ def a_run() -> RunResult:
 
 
 NOTICE = Problem(code="x", where=Span(file="a", line=3), message="m", severity=Severity.NOTICE)
-KEPT = KeptRun(run=a_run(), problems=(NOTICE,))
+CACHED = CachedRun(run=a_run(), problems=(NOTICE,))
 
 
 def assert_same(a: object, b: object) -> None:
@@ -70,75 +70,75 @@ def assert_same(a: object, b: object) -> None:
 
 
 def test_a_run_comes_back_as_it_was() -> None:
-    assert_same(decode(KeptRun, encode(KEPT)), KEPT)
+    assert_same(decode(CachedRun, encode(CACHED)), CACHED)
 
 
 def test_a_run_that_could_not_be_read_comes_back_too() -> None:
-    nothing = KeptRun(run=None, problems=(NOTICE,))
-    assert_same(decode(KeptRun, encode(nothing)), nothing)
+    nothing = CachedRun(run=None, problems=(NOTICE,))
+    assert_same(decode(CachedRun, encode(nothing)), nothing)
 
 
-@pytest.mark.parametrize("data", [b"", b"PK", encode(KEPT)[:-40], encode(NOTICE), encode((1, 2))])
+@pytest.mark.parametrize("data", [b"", b"PK", encode(CACHED)[:-40], encode(NOTICE), encode((1, 2))])
 def test_other_bytes_are_refused(data: bytes) -> None:
     with pytest.raises(ValueError, match=r"."):
-        decode(KeptRun, data)
+        decode(CachedRun, data)
 
 
-def kept(tmp_path: Path, *, in_memory: bool = False, version: str = "1") -> Kept:
+def a_cache(tmp_path: Path, *, in_memory: bool = False, version: str = "1") -> Cache:
     store = open_store(tmp_path / "archive", tmp_path / "state")
-    return Kept(store=store, version=version, in_memory=in_memory)
+    return Cache(store=store, version=version, in_memory=in_memory)
 
 
 def test_bytes_are_made_once_for_the_same_parts(tmp_path: Path) -> None:
-    first = kept(tmp_path)
+    first = a_cache(tmp_path)
     assert first.bytes_of("page", ("a", 1), lambda: b"made") == b"made"
-    second = kept(tmp_path)
+    second = a_cache(tmp_path)
     assert second.bytes_of("page", ("a", 1), lambda: b"again") == b"made"
     assert (first.made, second.made) == ({"page": 1}, {})
 
 
 def test_other_parts_another_kind_and_another_version_are_made_anew(tmp_path: Path) -> None:
-    kept(tmp_path).bytes_of("page", "a", lambda: b"made")
-    for keeper, kind, parts in (
-        (kept(tmp_path), "page", "b"),
-        (kept(tmp_path), "chart", "a"),
-        (kept(tmp_path, version="2"), "page", "a"),
+    a_cache(tmp_path).bytes_of("page", "a", lambda: b"made")
+    for cache, kind, parts in (
+        (a_cache(tmp_path), "page", "b"),
+        (a_cache(tmp_path), "chart", "a"),
+        (a_cache(tmp_path, version="2"), "page", "a"),
     ):
-        assert keeper.bytes_of(kind, parts, lambda: b"again") == b"again"
+        assert cache.bytes_of(kind, parts, lambda: b"again") == b"again"
 
 
 def test_parts_of_unknown_dependencies_are_made_every_time(tmp_path: Path) -> None:
-    keeper = kept(tmp_path, in_memory=True)
+    cache = a_cache(tmp_path, in_memory=True)
     for _ in range(2):
-        keeper.bytes_of("page", object(), lambda: b"made")
-    assert keeper.made == {"page": 2}
+        cache.bytes_of("page", object(), lambda: b"made")
+    assert cache.made == {"page": 2}
 
 
 def test_a_run_is_kept_only_where_its_log_was_the_same_afterwards(tmp_path: Path) -> None:
-    keeper = kept(tmp_path)
-    key = keeper.key("run", "log")
-    keeper.run_of(key, lambda: KEPT, still=lambda: False)
-    assert keeper.made == {"run": 1}
-    keeper.run_of(key, lambda: KEPT, still=lambda: True)
-    assert keeper.made == {"run": 2}
-    assert_same(keeper.run_of(key, lambda: KEPT, still=lambda: True), KEPT)
-    assert keeper.made == {"run": 2}
+    cache = a_cache(tmp_path)
+    key = cache.key("run", "log")
+    cache.run_of(key, lambda: CACHED, still=lambda: False)
+    assert cache.made == {"run": 1}
+    cache.run_of(key, lambda: CACHED, still=lambda: True)
+    assert cache.made == {"run": 2}
+    assert_same(cache.run_of(key, lambda: CACHED, still=lambda: True), CACHED)
+    assert cache.made == {"run": 2}
 
 
 def test_memory_forgets_what_two_rounds_did_not_use() -> None:
-    keeper = Kept(version="1", in_memory=True)
+    cache = Cache(version="1", in_memory=True)
     for _ in range(3):
-        keeper.turn()
-        keeper.bytes_of("page", "a", lambda: b"made")
-    assert keeper.made == {}
-    keeper.turn()
-    keeper.turn()
-    keeper.bytes_of("page", "a", lambda: b"made")
-    assert keeper.made == {"page": 1}
+        cache.turn()
+        cache.bytes_of("page", "a", lambda: b"made")
+    assert cache.made == {}
+    cache.turn()
+    cache.turn()
+    cache.bytes_of("page", "a", lambda: b"made")
+    assert cache.made == {"page": 1}
 
 
 def test_a_keeper_without_a_place_keeps_nothing() -> None:
-    keeper = Kept()
+    cache = Cache()
     for _ in range(2):
-        keeper.bytes_of("page", "a", lambda: b"made")
-    assert keeper.made == {"page": 2}
+        cache.bytes_of("page", "a", lambda: b"made")
+    assert cache.made == {"page": 2}
