@@ -16,7 +16,7 @@ from builder.commands.figures import LogReader, find_run, named_runs, problems_a
 from builder.commands.terminal import heading, table
 from builder.core.errors import Problem, Problems, SoakbookError
 from builder.core.quantity import SYMBOLS, format_estimate, format_number, format_spread
-from builder.core.results import FIGURES, BundleResult, Figure, RunResult, Verdict
+from builder.core.results import BENCH_FIGURES, FIGURES, BundleResult, Figure, RunResult, Verdict
 from builder.reduction import reduce_bundle
 from builder.site.records import Record, bundle_record
 
@@ -25,14 +25,6 @@ VERDICT_STYLE = {
     Verdict.DRIFTING: "bold red",
     Verdict.UNDECIDED: "yellow",
     Verdict.TOO_SHORT: "bold red",
-}
-# The figures of the bench table, with headings that leave room for them in 80 columns.
-BENCH_HEADINGS = {
-    "core_rise": "rise",
-    "core_temperature": "core",
-    "board_power": "power",
-    "core_psi": "Ψ",
-    "frame_rate": "rate",
 }
 MANY_DOF = 1000.0  # t is then that of the normal law to three digits
 
@@ -97,7 +89,7 @@ def bundle_view(result: BundleResult, title: str) -> RenderableType:
     kinds = _bench_kinds(runs)
     rows = table(("run", "verdict"))
     for kind in kinds:  # a figure that is too wide goes on below: cut off, it would be another number
-        rows.add_column(f"{BENCH_HEADINGS[kind]}, {SYMBOLS[FIGURES[kind].unit]}", justify="right", overflow="fold")
+        rows.add_column(f"{FIGURES[kind].heading}, {SYMBOLS[FIGURES[kind].unit]}", justify="right", overflow="fold")
     for mount, mine in groupby(runs, key=lambda run: run.mount):
         rows.add_row(Text(f"m{mount}/", style="bold"))
         for run in mine:
@@ -109,7 +101,7 @@ def bundle_view(result: BundleResult, title: str) -> RenderableType:
 
 def _bench_kinds(runs: Sequence[RunResult]) -> list[str]:
     """Return the figures of the bench table; without a rise, the temperature itself stands in its place."""
-    measured = [kind for kind in BENCH_HEADINGS if any(kind in run.figures for run in runs)]
+    measured = [kind for kind in BENCH_FIGURES if any(kind in run.figures for run in runs)]
     return [kind for kind in measured if kind != "core_temperature" or "core_rise" not in measured]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, field, replace
 from enum import Flag, StrEnum, auto
+from functools import cache
 from types import MappingProxyType
 from typing import Self
 
@@ -142,6 +143,7 @@ FIGURES: Mapping[str, FigureKind] = _by_id(
 )  # fmt: skip
 
 
+@cache
 def figures_for(use: Use) -> tuple[str, ...]:
     """Return the ids of the figures that are used somewhere, in the order of tables.
 

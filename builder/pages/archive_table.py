@@ -8,7 +8,7 @@ from functools import partial
 
 from builder.archive.protocol import PointRole
 from builder.comparison.subject import Subject, settled
-from builder.core.results import FIGURES, PointResult
+from builder.core.results import FIGURES, PointResult, Use, figures_for
 from builder.pages.lists import ListView, results_table
 from builder.pages.page import Makers, Page
 from builder.pages.parts import (
@@ -28,7 +28,6 @@ from builder.pages.sentences import verdict_tag
 from builder.pages.site_input import SiteInput
 
 ADDRESS = "archive.html"
-ARCHIVE_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate", "sound_level")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -111,7 +110,7 @@ def archive_view(subjects: Sequence[Subject]) -> ArchiveView:
     groups = _groups(subjects)
     columns = (
         text_column("card", "Card"),
-        *(figure_column(kind) for kind in ARCHIVE_KINDS),
+        *(figure_column(kind) for kind in figures_for(Use.SUMMARY)),
         text_column("verdict", "Verdict"),
         text_column("kind", "Kind"),
         text_column("protocol", "Protocol"),
@@ -122,7 +121,7 @@ def archive_view(subjects: Sequence[Subject]) -> ArchiveView:
         table=table,
         filters=_filters(subjects, groups),
         total=count(len(subjects), "result"),
-        drawn=tuple(Option(value=kind, label=FIGURES[kind].name) for kind in ARCHIVE_KINDS),
+        drawn=tuple(Option(value=kind, label=FIGURES[kind].name) for kind in figures_for(Use.SUMMARY)),
         years=years(subjects),
     )
 
@@ -152,7 +151,7 @@ def _ordered(subjects: Sequence[Subject]) -> Iterable[tuple[Subject, PointResult
 
 
 def _row(subject: Subject, point: PointResult) -> Row:
-    figures = (figure_cell(point.figures, kind) for kind in ARCHIVE_KINDS)
+    figures = (figure_cell(point.figures, kind) for kind in figures_for(Use.SUMMARY))
     return Row(
         head=(Name(text=subject.cooler.name, href=subject.href),),
         cells=(

@@ -10,6 +10,7 @@ from typing import TypeVar
 from builder.archive.catalogue import Card, Catalogue, Cooler
 from builder.archive.protocol import Protocol
 from builder.comparison.subject import Subject
+from builder.core.results import Use, figures_for
 from builder.pages.facts import text
 from builder.pages.page import Makers, Page
 from builder.pages.parts import (
@@ -159,12 +160,9 @@ def _corrections_lead(number: int) -> Line:
 # --- The table of results that pages of cards, coolers and protocols share
 
 
-SUMMARY_KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate", "sound_level")
-
-
 def results_table(subjects: Sequence[Subject], caption: str, *, by: str) -> Table:
     """Return the main figures at stock; `by` names the heading of each row: card, cooler or result."""
-    first, *others = (figure_column(k) for k in SUMMARY_KINDS)
+    first, *others = (figure_column(k) for k in figures_for(Use.SUMMARY))
     columns = (
         first,
         text_column("verdict", "Verdict"),
@@ -181,7 +179,7 @@ def _result_row(subject: Subject, by: str) -> Row:
     named = {"cooler": subject.cooler.name, "card": subject.card.name}
     label = named.get(by, subject.title)
     stock = subject.stock
-    first, *others = (figure_cell(stock.figures if stock else {}, k) for k in SUMMARY_KINDS)
+    first, *others = (figure_cell(stock.figures if stock else {}, k) for k in figures_for(Use.SUMMARY))
     return Row(
         head=(Name(text=label, href=subject.href),),
         cells=(

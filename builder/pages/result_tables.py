@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from builder.comparison.subject import Subject
 from builder.core.quantity import SYMBOLS, round_to_uncertainty
-from builder.core.results import FIGURES, Change, Component, Figure, PointResult, RunResult
+from builder.core.results import FIGURES, Change, Component, Figure, PointResult, RunResult, Use, figures_for
 from builder.pages.parts import (
     Column,
     Line,
@@ -29,35 +29,15 @@ from builder.pages.parts import (
 )
 from builder.pages.sentences import verdict_tag
 
-# What the first table of a result shows; the complete list is in the second.
-POINT_KINDS = (
-    "core_rise",
-    "hotspot_rise",
-    "memory_rise",
-    "core_psi",
-    "board_power",
-    "frame_rate",
-    "low_1pct",
-    "frames_per_joule",
-    "fan_speed",
-    "sound_level",
-)
-
-# The budgets that a page shows; the data files hold all of them.
-BUDGET_KINDS = ("core_rise", "hotspot_rise", "memory_rise", "core_temperature", "core_psi", "board_power",
-                "frame_rate", "sound_level")  # fmt: skip
-
-CHANGE_KINDS = ("core_rise", "memory_rise", "board_power", "frame_rate", "frames_per_joule")
-
 
 def points_table(subject: Subject) -> Table:
     """Return the main figures, one row for each test point."""
     points = subject.result.points
-    columns = [text_column("verdict", "Verdict"), *(figure_column(k) for k in POINT_KINDS)]
+    columns = [text_column("verdict", "Verdict"), *(figure_column(k) for k in figures_for(Use.POINTS))]
     rows = [
         Row(
             head=(point_name(p.name),),
-            cells=((verdict_tag(p.verdict),), *(figure_cell(p.figures, k) for k in POINT_KINDS)),
+            cells=((verdict_tag(p.verdict),), *(figure_cell(p.figures, k) for k in figures_for(Use.POINTS))),
         )
         for p in points
     ]
@@ -98,9 +78,10 @@ def _kind_head(kind: str) -> Line:
 def changes_table(subject: Subject) -> Table:
     """Return the change of every test point from stock: absolute, and in percent where stock is positive."""
     changed = [p for p in subject.result.points if p.changes]
-    columns = [c for kind in CHANGE_KINDS for c in _change_columns(kind)]
+    kinds = figures_for(Use.CHANGES)
+    columns = [c for kind in kinds for c in _change_columns(kind)]
     rows = [
-        Row(head=(point_name(p.name),), cells=tuple(c for kind in CHANGE_KINDS for c in _change_cells(p, kind)))
+        Row(head=(point_name(p.name),), cells=tuple(c for kind in kinds for c in _change_cells(p, kind)))
         for p in changed
     ]
     kept, thin = filled_columns(columns, rows)
@@ -166,12 +147,12 @@ class Budget:
 def budgets(subject: Subject) -> tuple[Budget, ...]:
     """Return the uncertainty budgets of the figures at stock that have one."""
     stock = subject.stock
-    figures = stock.figures if stock else {}
-    return tuple(_budget(kind, figures[kind]) for kind in BUDGET_KINDS if kind in figures and figures[kind].budget)
+    shown = (stock.figures.get(kind) for kind in figures_for(Use.BUDGET)) if stock else ()
+    return tuple(_budget(figure) for figure in shown if figure and figure.budget)
 
 
-def _budget(kind: str, figure: Figure) -> Budget:
-    shown = FIGURES[kind]
+def _budget(figure: Figure) -> Budget:
+    shown = FIGURES[figure.kind]
     unit = figure.estimate.unit
     columns = (
         text_column("type", "Type"),
@@ -181,7 +162,9 @@ def _budget(kind: str, figure: Figure) -> Budget:
     )
     rows = (*(_budget_row(c) for c in _largest_first(figure.budget)), _budget_total(figure))
     caption = f"{shown.name} at stock: contributions to the standard uncertainty"
-    table = Table(id=f"budget-{kind.replace('_', '-')}", caption=caption, head="Source", columns=columns, rows=rows)
+    table = Table(
+        id=f"budget-{figure.kind.replace('_', '-')}", caption=caption, head="Source", columns=columns, rows=rows
+    )
     return Budget(figure=(f"{shown.name}: ", num(figure.estimate)), table=table)
 
 

@@ -14,7 +14,7 @@ from builder.comparison import RoomModel, RoomTemperature, Tested, room_estimate
 from builder.comparison.room import NO_MOUNT_NOTE, SAMPLE_NOTE
 from builder.comparison.subject import Subject
 from builder.core.quantity import Estimate, coverage_factor
-from builder.core.results import FIGURES
+from builder.core.results import FIGURES, SENSORS
 from builder.pages.page import Makers, Page
 from builder.pages.parts import (
     Column,
@@ -34,8 +34,6 @@ from builder.pages.parts import (
     text_column,
 )
 from builder.pages.site_input import SiteInput
-
-ROOM_KINDS = ("core_temperature", "hotspot_temperature", "memory_temperature")
 
 ModelData: TypeAlias = dict[str, float | str]
 ResultData: TypeAlias = "dict[str, str | float | bool | list[ModelData]]"
@@ -111,7 +109,7 @@ def label(subject: Subject) -> str:
 def _table(tested: Tested, subjects: Sequence[Subject], ambient: float) -> Table:
     columns = (
         Column(key="power", label="Board power", numeric=True),
-        *(figure_column(kind) for kind in ROOM_KINDS),
+        *(figure_column(s.temperature) for s in SENSORS),
         Column(key="range", label="Power tested", numeric=True),
         text_column("tested", "Tested"),
     )
@@ -129,7 +127,7 @@ def _row(tested: Tested, subject: Subject, ambient: float) -> Row:
     found = {t.kind: t for t in room_estimate(tested, subject.id, ambient, power).temperatures}
     cells: tuple[Line, ...] = (
         (setting(power, "W"),),
-        *((_expected(found[kind]),) if kind in found else () for kind in ROOM_KINDS),
+        *((_expected(found[s.temperature]),) if s.temperature in found else () for s in SENSORS),
         (_range(models),),
         (short_day(subject.bundle.tested),),
     )

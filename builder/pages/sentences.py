@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from builder.archive.protocol import PointRole
 from builder.comparison.subject import Subject, settled
-from builder.core.results import PointResult, Verdict
+from builder.core.results import FIGURES, HOTSPOT, MEMORY, SENSORS, PointResult, Verdict
 from builder.pages.parts import Line, Name, Part, Tag, count, joined, lower_first, num, point_name, setting
 
 VERDICT_KINDS = {
@@ -111,7 +111,7 @@ def _bench_moved(subject: Subject) -> Line:
 
 def _missing_sensors(subject: Subject) -> Line:
     kinds = {kind for p in subject.result.points for kind in p.figures}
-    missing = [(f"{what} temperature",) for what in ("memory", "hotspot") if not any(k.startswith(what) for k in kinds)]
+    missing = [(lower_first(FIGURES[s.temperature].name),) for s in (MEMORY, HOTSPOT) if s.temperature not in kinds]
     return ("Not measured: ", *joined(missing), ".") if missing and kinds else ()
 
 
@@ -155,12 +155,9 @@ def sweep_sentences(subject: Subject) -> tuple[Line, ...]:
     return (first, ("Giving up a tenth of the highest frame rate saves ", num(sweep.last_tenth), " of board power."))
 
 
-_RISES = {"core_rise": "core", "hotspot_rise": "hotspot", "memory_rise": "memory"}
-
-
 def _line_sentence(kind: str, subject: Subject) -> Line:
     line = subject.result.lines[kind]
-    what = _RISES.get(kind, lower_first(kind.replace("_", " ")))
+    what = next(lower_first(s.name) for s in SENSORS if s.rise == kind)
     between: Line = ("Between ", num_w(line.low_w), " and ", num_w(line.high_w))
     if not line.fits:
         return (*between, f" the {what}'s rise does not follow a straight line; each test point stands alone.")

@@ -13,7 +13,7 @@ from builder.charts.labels import clean_text, shorten, text_width
 from builder.charts.style import LIGHT
 from builder.comparison.subject import Subject, settled
 from builder.core.quantity import NO_BREAK
-from builder.core.results import FIGURES
+from builder.core.results import FIGURES, PREVIEW_FIGURES
 from builder.core.xml import element, xml_text
 from builder.pages.home import site_title
 from builder.pages.parts import Num, day, num
@@ -34,8 +34,6 @@ _FRAME = {
     "height": str(HEIGHT),
     "viewBox": f"0 0 {WIDTH} {HEIGHT}",
 }
-_FIRST = "core_rise"
-_OTHERS = ("board_power", "memory_temperature", "core_temperature", "core_psi", "frame_rate")
 _PLACES = 3
 
 
@@ -74,7 +72,7 @@ def _figures(subject: Subject) -> Sequence[tuple[str, Num]]:
     stock = subject.stock
     if stock is None or not settled(stock):
         return ()
-    kinds = [kind for kind in (_FIRST, *_OTHERS) if kind in stock.figures]
+    kinds = [kind for kind in PREVIEW_FIGURES if kind in stock.figures]
     return [(FIGURES[kind].name, num(stock.figures[kind].estimate)) for kind in kinds[: 1 + _PLACES]]
 
 
