@@ -14,7 +14,6 @@ from builder.archive.protocol import PointRole, Protocol
 from builder.charts.chart import Chart
 from builder.charts.history import BenchHistory, RetestPoint, history_chart
 from builder.charts.row_charts import (
-    SENSORS,
     CoolerFigure,
     CoolerFigures,
     PointChange,
@@ -36,11 +35,23 @@ from builder.charts.scatter_charts import (
     power_chart,
 )
 from builder.charts.still_notes import marked
-from builder.charts.style import Slot
+from builder.charts.style import SENSOR_SLOTS, Slot
 from builder.comparison import Ranking, Stability, Tested, bench_stability, group_of, ranking
 from builder.comparison.subject import Subject, settled
 from builder.core.quantity import NO_BREAK, Estimate
-from builder.core.results import FIGURES, STANDARD_UNITS, BundleResult, PointResult, PowerLine, Quantity, RunResult
+from builder.core.results import (
+    CORE,
+    FIGURES,
+    HOTSPOT,
+    MEMORY,
+    SENSORS,
+    BundleResult,
+    CardSensor,
+    PointResult,
+    PowerLine,
+    Quantity,
+    RunResult,
+)
 
 _ENOUGH = 2  # a chart of one value says no more than the value
 
@@ -180,8 +191,6 @@ def short_name(bundle: str, tested: Tested) -> str:
 
 # --- what each chart shows of the figures ----------------------------------------------------------------------
 
-RISES = {"core_rise": Slot.CORE, "hotspot_rise": Slot.HOTSPOT, "memory_rise": Slot.MEMORY}
-
 
 def point_name(point: PointResult) -> str:
     """Return a test point's name in charts: one that did not settle says so."""
@@ -198,9 +207,9 @@ def point_rises(result: BundleResult, *, id: str, title: str) -> PointRises:  # 
     found = (
         PointRise(
             name=point_name(point),
-            core=_estimate(point, "core_rise"),
-            hotspot=_estimate(point, "hotspot_rise"),
-            memory=_estimate(point, "memory_rise"),
+            core=_estimate(point, CORE.rise),
+            hotspot=_estimate(point, HOTSPOT.rise),
+            memory=_estimate(point, MEMORY.rise),
         )
         for point in result.points
     )
@@ -235,19 +244,19 @@ def _role(point: PointResult, protocol: Protocol) -> PointRole | None:
 
 def fitted_lines(result: BundleResult, *, id: str, title: str) -> PowerLines:  # noqa: A002 - the field is called so
     """Return what the chart of rise against power shows: every line that was fitted, with its points."""
-    lines = (_fitted(result, kind, result.lines[kind]) for kind in RISES if kind in result.lines)
+    lines = (_fitted(result, sensor, result.lines[sensor.rise]) for sensor in SENSORS if sensor.rise in result.lines)
     return PowerLines(id=id, title=title, lines=tuple(line for line in lines if len(line.points) >= _ENOUGH))
 
 
-def _fitted(result: BundleResult, kind: str, line: PowerLine) -> FittedLine:
+def _fitted(result: BundleResult, sensor: CardSensor, line: PowerLine) -> FittedLine:
     used = (point for name in line.points if (point := result.point(name)))
     return FittedLine(
-        name=SENSORS[RISES[kind]],
-        slot=RISES[kind],
+        name=sensor.name,
+        slot=SENSOR_SLOTS[sensor],
         points=tuple(
             PowerPoint(name=point_name(point), power=power, rise=rise)
             for point in used
-            if (power := _estimate(point, "board_power")) and (rise := _estimate(point, kind))
+            if (power := _estimate(point, "board_power")) and (rise := _estimate(point, sensor.rise))
         ),
         intercept=line.intercept,
         slope=line.slope,
@@ -278,9 +287,7 @@ def power_sweep(result: BundleResult, protocol: Protocol, *, id: str, title: str
 
 
 _TEMPERATURES = {
-    Quantity.CORE_TEMPERATURE: (Slot.CORE, "Core"),
-    Quantity.HOTSPOT_TEMPERATURE: (Slot.HOTSPOT, "Hotspot"),
-    Quantity.MEMORY_TEMPERATURE: (Slot.MEMORY, "Memory"),
+    **{sensor.quantity: (slot, sensor.name) for sensor, slot in SENSOR_SLOTS.items()},
     Quantity.AMBIENT_TEMPERATURE: (Slot.AMBIENT, "Ambient"),
 }
 _COOLANT = {
@@ -313,7 +320,7 @@ def _trace(run: RunResult, quantity: Quantity, slot: Slot, name: str) -> RunTrac
         name=name,
         short={Slot.COOLANT: "Coolant", Slot.POWER: "Power"}.get(slot, name),
         slot=slot,
-        unit=STANDARD_UNITS[quantity],
+        unit=quantity.unit,
         time_s=trace.time_s,
         values=trace.values,
         mean=figure.estimate if figure else None,

@@ -10,7 +10,7 @@ from typing import TypeAlias
 from builder.archive.catalogue import CoolerKind
 from builder.charts.chart import MISSING, Chart, ChartTable, Reading, cell, chart_of
 from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
-from builder.charts.style import Slot
+from builder.charts.style import SENSOR_SLOTS, Slot
 from builder.charts.two_units import Axis, Turn, said
 from builder.core.quantity import SYMBOLS, Estimate, estimate_parts, format_estimate
 from builder.core.results import FIGURES, Change
@@ -71,7 +71,7 @@ class _PointRows:
 
 # --- rises over ambient ----------------------------------------------------------------------------------------
 
-SENSORS = {Slot.CORE: "Core", Slot.HOTSPOT: "Hotspot", Slot.MEMORY: "Memory"}
+SENSOR_NAMES = {slot: sensor.name for sensor, slot in SENSOR_SLOTS.items()}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,7 +86,7 @@ class PointRise:
     @property
     def by_slot(self) -> dict[Slot, Estimate]:
         """The rises of the sensors that were logged."""
-        pairs = zip(SENSORS, (self.core, self.hotspot, self.memory), strict=True)
+        pairs = zip(SENSOR_NAMES, (self.core, self.hotspot, self.memory), strict=True)
         return {slot: rise for slot, rise in pairs if rise}
 
 
@@ -104,7 +104,7 @@ def points_chart(rises: PointRises) -> Chart:
     rows = _PointRows(
         title=rises.title,
         axis=Axis(words="{} over ambient", unit="K"),
-        names=SENSORS,
+        names=SENSOR_NAMES,
         rows=tuple(_PointRow(name=point.name, figures=point.by_slot) for point in rises.points),
     )
     marks = ((partial(rows.words, row, slot), rise) for row in rows.rows for slot, rise in row.figures.items())
@@ -113,7 +113,7 @@ def points_chart(rises: PointRises) -> Chart:
 
 
 def _read_rises(rows: _PointRows, turn: Turn) -> Reading:
-    columns = ("Test point", *(f"{SENSORS[slot]} over ambient" for slot in rows.slots))
+    columns = ("Test point", *(f"{SENSOR_NAMES[slot]} over ambient" for slot in rows.slots))
     cells = tuple((row.name, *(cell(row.figures.get(slot), turn) for slot in rows.slots)) for row in rows.rows)
     return Reading(
         description=" ".join(_extremes(rows, turn)) or "No rise over ambient was measured.",
@@ -128,7 +128,7 @@ def _extremes(rows: _PointRows, turn: Turn) -> Iterator[str]:
         span = f"{format_estimate(turn(low[0]))} ({low[1]})"
         if len(found) > 1:
             span = f"from {span} to {format_estimate(turn(high[0]))} ({high[1]})"
-        yield f"{SENSORS[slot]} over ambient: {span}."
+        yield f"{SENSOR_NAMES[slot]} over ambient: {span}."
 
 
 # --- changes from stock, in percent ----------------------------------------------------------------------------

@@ -7,6 +7,7 @@ from enum import IntEnum
 from typing import Any
 
 from builder.charts.frame import HEADING, PAGE_TEXT
+from builder.core.results import SENSORS
 
 
 class Slot(IntEnum):
@@ -18,6 +19,9 @@ class Slot(IntEnum):
     AMBIENT = 4
     COOLANT = 5
     POWER = 6
+
+
+SENSOR_SLOTS = dict(zip(SENSORS, (Slot.CORE, Slot.HOTSPOT, Slot.MEMORY), strict=True))
 
 
 @dataclass(frozen=True, kw_only=True)

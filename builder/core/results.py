@@ -46,9 +46,6 @@ class Quantity(StrEnum):
     UTILIZATION = "utilization", "percent"
 
 
-STANDARD_UNITS = {quantity: quantity.unit for quantity in Quantity}
-
-
 class Use(Flag):
     """Where a figure is used beside the full tables and the data files, which hold every figure."""
 
