@@ -1,7 +1,7 @@
 """What compares with what, differences with their uncertainty, order and ties, and values at other conditions."""
 
 from builder.comparison.across_cards import AcrossCards, AcrossRow, across_cards
-from builder.comparison.families import Basis, Difference, Family, Judged, LeftOut, difference, tie_letters, two_sided_p
+from builder.comparison.families import Basis, Family, Judged, LeftOut, tie_letters
 from builder.comparison.head_to_head import (
     ByPsi,
     Comparability,
@@ -16,7 +16,8 @@ from builder.comparison.head_to_head import (
     head_to_head,
     power_range,
 )
-from builder.comparison.members import Member, Mounted, MountTerm, SharedLine, Term, bartlett_p, mount_spreads
+from builder.comparison.members import Difference, Member, SharedLine, Term, difference, two_sided_p
+from builder.comparison.mount_spreads import Mounted, MountTerm, bartlett_p, mount_spreads
 from builder.comparison.rankings import (
     REFERENCE_KINDS,
     Ranking,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole
 from builder.comparison.families import LeftOut
 from builder.comparison.head_to_head import PowerRange, power_range
@@ -47,16 +48,9 @@ def across_cards(tested: Tested, cooler: str, kind: str = "core_psi", role: Poin
 
     `kind` is a Ψ. A result that did not settle or lacks the figure is left out with its reason.
     """
-    mine = sorted(
-        (b for b in tested.results if tested.setup(b).bundle.cooler == cooler),
-        key=lambda b: (
-            tested.setup(b).bundle.card,
-            tested.setup(b).bundle.card_sample,
-            tested.setup(b).bundle.tested,
-            b,
-        ),
-    )
-    found = [(bundle, _row(tested, bundle, kind, role)) for bundle in mine]
+    mine = [setup for bundle in tested.results if (setup := tested.setup(bundle)).bundle.cooler == cooler]
+    mine.sort(key=lambda s: (s.bundle.card, s.bundle.card_sample, s.bundle.tested, s.id))
+    found = [(setup.id, _row(tested, setup, kind, role)) for setup in mine]
     return AcrossCards(
         cooler=cooler,
         kind=kind,
@@ -65,18 +59,18 @@ def across_cards(tested: Tested, cooler: str, kind: str = "core_psi", role: Poin
     )
 
 
-def _row(tested: Tested, bundle: str, kind: str, role: PointRole) -> AcrossRow | tuple[Reason, ...]:
-    point = next((p.id for p in tested.setup(bundle).protocol.points if p.role is role), "")
-    reasons = run_reasons(tested, bundle, point)
-    result = tested.point(bundle, point)
-    tested_range = power_range(tested, bundle)
+def _row(tested: Tested, setup: Setup, kind: str, role: PointRole) -> AcrossRow | tuple[Reason, ...]:
+    point = next((p.id for p in setup.protocol.points if p.role is role), "")
+    reasons = run_reasons(tested, setup.id, point)
+    result = tested.point(setup.id, point)
+    tested_range = power_range(tested, setup.id)
     watts = watts_of(result) if result else None
     if reasons or result is None or kind not in result.figures or watts is None or tested_range is None:
-        return reasons or (no_figure(tested, bundle, kind),)
+        return reasons or (no_figure(tested, setup.id, kind),)
     return AcrossRow(
-        bundle=bundle,
-        card=tested.setup(bundle).bundle.card,
-        sample=tested.setup(bundle).bundle.card_sample,
+        bundle=setup.id,
+        card=setup.bundle.card,
+        sample=setup.bundle.card_sample,
         point=point,
         psi=result.figures[kind].estimate,
         watts=watts,

@@ -7,24 +7,13 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeAlias
 
-from builder.comparison.families import (
-    LEVEL,
-    Basis,
-    Difference,
-    Family,
-    Judged,
-    difference,
-    group_spreads,
-    why_unjudged,
-)
-from builder.comparison.members import Case, Member, watts_of
+from builder.comparison.families import LEVEL, Basis, Family, Judged, eligible, why_unjudged
+from builder.comparison.members import Case, Member, difference, watts_of
 from builder.comparison.rankings import REFERENCE_KINDS, converted, family, load_points, rise_at
 from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, other_card, run_reasons
 from builder.comparison.tested import Group, Tested, group_of
 from builder.core.quantity import Estimate, format_estimate, format_number
 from builder.core.results import FIGURES, SENSORS
-
-# --- Two results side by side: whether they compare, and the difference of every figure with its verdict
 
 
 @dataclass(frozen=True, kw_only=True, order=True)
@@ -73,13 +62,11 @@ def comparability(tested: Tested, a: PointOf, b: PointOf) -> Comparability:
 
     Raises KeyError for a bundle or test point that does not exist.
     """
-    groups = (group_of(tested, a.bundle, a.point), group_of(tested, b.bundle, b.point))
+    group, other = (group_of(tested, x.bundle, x.point) for x in (a, b))
     reasons = _obstacles(tested, a, b)
     if reasons:
         return NotComparable(reasons=reasons)
-    if groups[0] == groups[1]:
-        return Direct(group=groups[0])
-    return _pairs_by_psi(tested, a, b)
+    return Direct(group=group) if group == other else _comparable_by_psi(tested, a, b)
 
 
 def _obstacles(tested: Tested, a: PointOf, b: PointOf) -> tuple[Reason, ...]:
@@ -91,89 +78,35 @@ def _obstacles(tested: Tested, a: PointOf, b: PointOf) -> tuple[Reason, ...]:
     return (apart, *runs) if apart else runs
 
 
-def _pairs_by_psi(tested: Tested, a: PointOf, b: PointOf) -> ByPsi | NotComparable:
-    why = _other_point(tested, a, b)
+def _comparable_by_psi(tested: Tested, a: PointOf, b: PointOf) -> ByPsi | NotComparable:
+    names = [
+        f"{declared.name} by {setup.protocol.name}"
+        for setup, point in ((tested.setup(x.bundle), x.point) for x in (a, b))
+        if (declared := setup.protocol.point(point))
+    ]
+    text = f"Their test points are not declared equivalent: {' and '.join(names)}."
+    why = Reason(code="other-point", text=text)
     powers = [watts_of(result) for x in (a, b) if (result := tested.point(x.bundle, x.point))]
     ranges = [power_range(tested, x.bundle) for x in (a, b)]
     if None in powers or None in ranges:
         text = "Their board power is not known, so Ψ cannot be compared either."
         return NotComparable(reasons=(why, Reason(code="no-power", text=text)))
     watts = sum(p for p in powers if p) / len(powers)
-    if not all(r.low <= watts <= r.high for r in ranges if r):
-        return NotComparable(reasons=(why, _outside(watts, [r for r in ranges if r])))
-    return ByPsi(watts=watts, reasons=(why,))
+    known = [r for r in ranges if r]
+    if all(r.low <= watts <= r.high for r in known):
+        return ByPsi(watts=watts, reasons=(why,))
+    shown = " and ".join(f"{format_number(r.low, 0)} to {format_number(r.high, 0)} W" for r in known)
+    text = f"Half-way between their board powers, at {format_number(watts, 0)} W, not both were tested ({shown})."
+    return NotComparable(reasons=(why, Reason(code="outside-power", text=text)))
 
 
 def power_range(tested: Tested, bundle: str) -> PowerRange | None:
     """Return the range of board power over which a bundle was tested, or None without settled points under load."""
-    watts = [watts_of(result) or 0.0 for result in load_points(tested, bundle)]
+    watts = [load.watts for load in load_points(tested, bundle)]
     return PowerRange(low=min(watts), high=max(watts)) if watts else None
 
 
-def _other_point(tested: Tested, a: PointOf, b: PointOf) -> Reason:
-    names = [
-        f"{setting.name} by {tested.setup(x.bundle).protocol.name}"
-        for x in (a, b)
-        if (setting := tested.setup(x.bundle).protocol.point(x.point))
-    ]
-    return Reason(code="other-point", text=f"Their test points are not declared equivalent: {' and '.join(names)}.")
-
-
-def _outside(watts: float, ranges: list[PowerRange]) -> Reason:
-    shown = " and ".join(f"{format_number(r.low, 0)} to {format_number(r.high, 0)} W" for r in ranges)
-    text = f"Half-way between their board powers, at {format_number(watts, 0)} W, not both were tested ({shown})."
-    return Reason(code="outside-power", text=text)
-
-
-# --- Verdicts on a difference as sentences
-
-
-# What is said of a result whose figure is lower, and of one whose figure is higher.
-_COOLER = ("cooler", "warmer")
-_WORDS = {
-    "K": _COOLER,
-    "degC": _COOLER,
-    "dBA": ("quieter", "louder"),
-    "rpm": ("slower", "faster"),
-    "1/s": ("slower", "faster"),
-}
-_BY_KIND = {"hotspot_gap": ("smaller", "larger")}
-
-
-def told_apart(kind: str, difference: Estimate, a: str, b: str) -> str:
-    """Return a sentence that names the better result first, or the higher one where neither is better.
-
-    >>> told_apart("core_rise", Estimate(value=2.1, u=0.3, unit="K"), "A", "B").replace(chr(0xA0), " ")
-    'B is 2.1 ± 0.6 K cooler than A.'
-    """
-    lower_first = FIGURES[kind].better == "lower"
-    first_is_a = (difference.value < 0) == lower_first
-    first, second = (a, b) if first_is_a else (b, a)
-    word = direction_words(kind)[0 if lower_first else 1]
-    size = replace(difference, value=abs(difference.value))
-    return f"{first} is {format_estimate(size)} {word} than {second}."
-
-
-def direction_words(kind: str) -> tuple[str, str]:
-    """Return what is said of a result whose figure is lower, and of one whose figure is higher.
-
-    >>> direction_words("sound_level")
-    ('quieter', 'louder')
-    """
-    return _BY_KIND.get(kind) or _WORDS.get(FIGURES[kind].unit, ("lower", "higher"))
-
-
-def too_close(difference: Estimate, pairs: int) -> str:
-    """Return a sentence for a difference that could not be told from none, among so many pairs judged together.
-
-    >>> too_close(Estimate(value=0.2, u=0.3, unit="K"), 1).replace(chr(0xA0), " ")
-    'Too close to call: 0.2 ± 0.6 K.'
-    """
-    size = replace(difference, value=abs(difference.value))
-    text = f"Too close to call: {format_estimate(size)}"
-    if abs(difference.value) <= difference.expanded():
-        return f"{text}."
-    return f"{text}, which may be luck among the {pairs} pairs judged here."
+# --- The figures of both, with the verdict on each difference
 
 
 class Standing(StrEnum):
@@ -231,13 +164,11 @@ def _direct(tested: Tested, group: Group, a: str, b: str, basis: Basis) -> Itera
         first, second = found.member(a), found.member(b)
         if first and second:
             yield _row(tested, found, first, second)
-        elif (first or second) and not _needs_loop(tested, kind, b if first else a):
-            yield _one_sided(found, first, second, b if first else a)
-
-
-def _needs_loop(tested: Tested, kind: str, missing: str) -> bool:
-    """Tell a figure that a cooler without a loop cannot have from one that was not measured."""
-    return FIGURES[kind].of_loop and not tested.setup(missing).cooler.kind.liquid
+        elif first or second:
+            missing = b if first else a
+            # A cooler without a loop cannot have a loop's figures: nothing was left unmeasured.
+            if not FIGURES[kind].of_loop or tested.setup(missing).cooler.kind.liquid:
+                yield _one_sided(found, first, second, missing)
 
 
 def _one_sided(found: Family, first: Member | None, second: Member | None, missing: str) -> VersusRow:
@@ -302,16 +233,13 @@ def _standing(kind: str, value: float) -> Standing:
 def _by_psi(tested: Tested, a: PointOf, b: PointOf, watts: float) -> Iterator[VersusRow]:
     for kind in (s.psi for s in SENSORS):
         first, second = (_psi_member(tested, x, kind, watts) for x in (a, b))
-        if isinstance(first, Member) and isinstance(second, Member):
+        if first and second:
             found = difference(first, second)
-            yield _psi_row(tested, kind, first, second, found)
-
-
-def _psi_row(tested: Tested, kind: str, first: Member, second: Member, found: Difference | None) -> VersusRow:
-    if found is None:
-        return _unjudged(kind, first, second, SPREAD_UNKNOWN)
-    judged = Judged(difference=found, adjusted_p=found.p, separable=found.p <= LEVEL)
-    return _said(tested, kind, (first, second), judged, 1)
+            if found is None:
+                yield _unjudged(kind, first, second, SPREAD_UNKNOWN)
+            else:
+                judged = Judged(difference=found, adjusted_p=found.p, separable=found.p <= LEVEL)
+                yield _said(tested, kind, (first, second), judged, 1)
 
 
 def _psi_member(tested: Tested, at: PointOf, kind: str, watts: float) -> Member | None:
@@ -322,5 +250,55 @@ def _psi_member(tested: Tested, at: PointOf, kind: str, watts: float) -> Member 
     found = rise_at(tested, at.bundle, rise, watts)
     if isinstance(found, Reason):
         return None
-    spreads = group_spreads(tested, group_of(tested, at.bundle, at.point), rise)
-    return converted(Case(tested=tested, bundle=at.bundle, result=result), kind, spreads, found)
+    spreads = eligible(tested, group_of(tested, at.bundle, at.point), rise).spreads
+    return converted(Case(setup=tested.setup(at.bundle), result=result), kind, spreads, found)
+
+
+# --- Verdicts on a difference as sentences
+
+# What is said of a result whose figure is lower, and of one whose figure is higher.
+_COOLER = ("cooler", "warmer")
+_WORDS = {
+    "K": _COOLER,
+    "degC": _COOLER,
+    "dBA": ("quieter", "louder"),
+    "rpm": ("slower", "faster"),
+    "1/s": ("slower", "faster"),
+}
+_BY_KIND = {"hotspot_gap": ("smaller", "larger")}
+
+
+def told_apart(kind: str, difference: Estimate, a: str, b: str) -> str:
+    """Return a sentence that names the better result first, or the higher one where neither is better.
+
+    >>> told_apart("core_rise", Estimate(value=2.1, u=0.3, unit="K"), "A", "B").replace(chr(0xA0), " ")
+    'B is 2.1 ± 0.6 K cooler than A.'
+    """
+    lower_first = FIGURES[kind].better == "lower"
+    first_is_a = (difference.value < 0) == lower_first
+    first, second = (a, b) if first_is_a else (b, a)
+    word = direction_words(kind)[0 if lower_first else 1]
+    size = replace(difference, value=abs(difference.value))
+    return f"{first} is {format_estimate(size)} {word} than {second}."
+
+
+def direction_words(kind: str) -> tuple[str, str]:
+    """Return what is said of a result whose figure is lower, and of one whose figure is higher.
+
+    >>> direction_words("sound_level")
+    ('quieter', 'louder')
+    """
+    return _BY_KIND.get(kind) or _WORDS.get(FIGURES[kind].unit, ("lower", "higher"))
+
+
+def too_close(difference: Estimate, pairs: int) -> str:
+    """Return a sentence for a difference that could not be told from none, among so many pairs judged together.
+
+    >>> too_close(Estimate(value=0.2, u=0.3, unit="K"), 1).replace(chr(0xA0), " ")
+    'Too close to call: 0.2 ± 0.6 K.'
+    """
+    size = replace(difference, value=abs(difference.value))
+    text = f"Too close to call: {format_estimate(size)}"
+    if abs(difference.value) <= difference.expanded():
+        return f"{text}."
+    return f"{text}, which may be luck among the {pairs} pairs judged here."

@@ -1,145 +1,37 @@
-"""One result as comparison sees it: its value, what is its own, and what it shares with others on the bench."""
+"""One result as comparison sees it, with what it shares with others on the bench; and the difference of two."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from builder.archive.bench import Bench
-from builder.archive.catalogue import CoolerKind
-from builder.comparison.tested import Tested
+from builder.archive.catalogue import Setup
+from builder.comparison.mount_spreads import Mounted, MountTerm
 from builder.core.quantity import Estimate
 from builder.core.results import Bound, Component, PointResult, Quantity, Role, Verdict
-from builder.reduction.mounts import DECLARED_DOF, declared_spread, run_part
-
-# --- How much a figure changes from mount to mount, pooled over coolers of one kind
-
-
-UNEQUAL_P = 0.05  # below this the coolers of a kind are held to spread differently
+from builder.reduction.mounts import declared_spread, run_part
+from builder.uncertainty import estimate_from_budget
 
 
-@dataclass(frozen=True, kw_only=True)
-class Mounted:
-    """One bundle's values of a figure, one a mount, with what is known of their scatter.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Case:
+    """A bundle's result at one test point, with everything that the bundle names."""
 
-    `own_variance` is that of one mount's value by its run alone, with its degrees of freedom; `declared` is the
-    protocol's standard deviation from mount to mount in the figure's unit, None where it declares none.
-    """
+    setup: Setup
+    result: PointResult
 
-    bundle: str
-    cooler_kind: CoolerKind
-    values: tuple[float, ...]
-    own_variance: float
-    own_dof: float
-    declared: float | None
+    @property
+    def bundle(self) -> str:
+        """Return the id of the bundle."""
+        return self.setup.id
 
-
-@dataclass(frozen=True, kw_only=True)
-class MountTerm:
-    """Variance of a figure of one mount, its degrees of freedom, and the pool that it was estimated from.
-
-    Two bundles with the same `pool` share the estimate, so their degrees of freedom do not add.
-    """
-
-    variance: float
-    dof: float
-    pool: str
-    words: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Spreads:
-    """The mount term of every bundle (None where the spread is unknown), with what was done in words."""
-
-    terms: Mapping[str, MountTerm | None]
-    notes: tuple[str, ...]
-
-
-def mount_spreads(mounted: Sequence[Mounted]) -> Spreads:
-    """Return each bundle's variance from mount to mount, never below what its runs alone imply.
-
-    Variance is pooled over the coolers of one kind with sum(n_i - 1) degrees of freedom, and with the declared one
-    counting as ten. Where Bartlett's test rejects equal spreads within a kind, each cooler keeps its own.
-    """
-    terms: dict[str, MountTerm | None] = {}
-    notes: list[str] = []
-    for kind in CoolerKind:
-        mine = sorted((m for m in mounted if m.cooler_kind is kind), key=lambda m: m.bundle)
-        terms.update(_terms_of_kind(kind, mine))
-        notes.extend(_notes(kind, mine))
-    return Spreads(terms=terms, notes=tuple(notes))
-
-
-def _terms_of_kind(kind: CoolerKind, mine: Sequence[Mounted]) -> Iterator[tuple[str, MountTerm | None]]:
-    unequal = spreads_differ(mine)
-    for mounted in mine:
-        alone = unequal and len(mounted.values) > 1
-        term = _pooled([mounted], f"own {mounted.bundle}") if alone else _pooled(mine, f"kind {kind}")
-        yield mounted.bundle, _at_least_own(term, mounted)
-
-
-def _pooled(mine: Sequence[Mounted], pool: str) -> MountTerm | None:
-    dof = float(sum(len(m.values) - 1 for m in mine))
-    squares = math.fsum(_squares(m) for m in mine)
-    declared = max((m.declared for m in mine if m.declared is not None), default=None)
-    if declared is None:
-        return MountTerm(variance=squares / dof, dof=dof, pool=pool, words="mounting spread, measured") if dof else None
-    own = float(np.mean([m.own_variance for m in mine]))
-    variance = (DECLARED_DOF * (declared**2 + own) + squares) / (DECLARED_DOF + dof)
-    words = "mounting spread, measured and declared" if dof else "mounting spread, declared by the protocol"
-    return MountTerm(variance=variance, dof=DECLARED_DOF + dof, pool=pool, words=words)
-
-
-def _squares(mounted: Mounted) -> float:
-    values = np.asarray(mounted.values)
-    return float(((values - values.mean()) ** 2).sum())
-
-
-def _at_least_own(term: MountTerm | None, mounted: Mounted) -> MountTerm | None:
-    if term is None or term.variance >= mounted.own_variance:
-        return term
-    pool = f"run {mounted.bundle}"
-    return MountTerm(variance=mounted.own_variance, dof=mounted.own_dof, pool=pool, words="within a run")
-
-
-def spreads_differ(mine: Sequence[Mounted]) -> bool:
-    """Return whether Bartlett's test rejects equal variances among the bundles with several mounts.
-
-    No variance is taken below that of the runs alone, so two mounts that agree by luck prove nothing.
-    """
-    several = [m for m in mine if len(m.values) > 1]
-    dofs = [len(m.values) - 1.0 for m in several]
-    variances = [max(_squares(m) / dof, m.own_variance) for m, dof in zip(several, dofs, strict=True)]
-    return bartlett_p(variances, dofs) < UNEQUAL_P
-
-
-def bartlett_p(variances: Sequence[float], dofs: Sequence[float]) -> float:
-    """Return the probability of variances at least this unequal if all were equal; 1 with fewer than two above zero.
-
-    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.7, Bartlett's test.
-    """
-    from scipy import special
-
-    pairs = [(v, d) for v, d in zip(variances, dofs, strict=True) if v > 0]
-    if len(pairs) < 2:  # noqa: PLR2004 - nothing to compare
-        return 1.0
-    total = sum(d for _, d in pairs)
-    pooled = sum(v * d for v, d in pairs) / total
-    statistic = total * math.log(pooled) - sum(d * math.log(v) for v, d in pairs)
-    correction = 1 + (sum(1 / d for _, d in pairs) - 1 / total) / (3 * (len(pairs) - 1))
-    return float(special.chdtrc(len(pairs) - 1, max(statistic / correction, 0.0)))
-
-
-def _notes(kind: CoolerKind, mine: Sequence[Mounted]) -> Iterator[str]:
-    if not mine:
-        return
-    if spreads_differ(mine):
-        yield f"Kind {kind}: mounting spreads differ between coolers, so each cooler's own is used."
-    if _pooled(mine, "") is None:
-        yield f"Kind {kind}: mounting spread unknown: differences are not judged."
+    @property
+    def watts(self) -> float | None:
+        """Return the mean board power in W, or None where it was not logged."""
+        return watts_of(self.result)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -181,38 +73,19 @@ class Member:
     note: str = ""
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Case:
-    """A bundle's result at one test point, inside its archive."""
-
-    tested: Tested
-    bundle: str
-    result: PointResult
-
-    @property
-    def bench(self) -> Bench:
-        """Return the bench of the test."""
-        return self.tested.catalogue.benches[self.tested.setup(self.bundle).bundle.bench]
-
-    @property
-    def watts(self) -> float | None:
-        """Return the mean board power in W, or None where it was not logged."""
-        return watts_of(self.result)
-
-
 def mounted(case: Case, kind: str) -> Mounted:
     """Return a bundle's values of a figure by mount; raises KeyError where it has none."""
     figure = case.result.figures[kind]
     values = mount_values(case.result, kind) or (figure.estimate.value,)
     own = run_part(figure)
-    cooler = case.tested.setup(case.bundle).cooler.kind
+    cooler = case.setup.cooler.kind
     return Mounted(
         bundle=case.bundle,
         cooler_kind=cooler,
         values=values,
         own_variance=own.u**2 * len(values),
         own_dof=own.dof,
-        declared=declared_spread(case.tested.setup(case.bundle).protocol, cooler, kind, case.watts),
+        declared=declared_spread(case.setup.protocol, cooler, kind, case.watts),
     )
 
 
@@ -262,8 +135,76 @@ def _shared_line(case: Case, sensor: Quantity | None, lines: Sequence[Component]
 
 
 def _gain_u(case: Case, quantity: Quantity | None) -> float:
-    sensor = case.bench.sensor(quantity) if quantity else None
+    sensor = case.setup.bench.sensor(quantity) if quantity else None
     reading = case.result.figures.get(str(quantity))
     if sensor is None or not sensor.accuracy_pct or reading is None:
         return 0.0
     return sensor.accuracy_pct / 100 * abs(reading.estimate.value) / math.sqrt(3)
+
+
+# --- The difference of two results: what both share cancels, each one's mounts do not
+
+
+@dataclass(frozen=True, kw_only=True)
+class Difference:
+    """Result a less result b, with its budget; a difference of temperatures is in K."""
+
+    a: str
+    b: str
+    estimate: Estimate
+    budget: tuple[Component, ...]
+
+    @property
+    def p(self) -> float:
+        """Return the two-sided probability of a difference at least this large between equals (Student's t)."""
+        return two_sided_p(self.estimate)
+
+
+def difference(a: Member, b: Member) -> Difference | None:
+    """Return a less b; None where the mounting spread of either is unknown.
+
+    On one bench a sensor's offset and gain are the same error twice, so what remains is the difference of the signed
+    contributions (JCGM 100:2008, 5.2.2, equation (16) with r = 1). On two benches they are independent. Terms of
+    one pool combine with that pool's degrees of freedom; the rest by Welch-Satterthwaite (G.4.1).
+    """
+    if a.terms is None or b.terms is None:
+        return None
+    unit = "K" if a.estimate.unit == "degC" else a.estimate.unit
+    budget = (*_own_lines((*a.terms, *b.terms), unit), *_shared_lines(a, b, unit))
+    value = a.estimate.value - b.estimate.value
+    return Difference(a=a.bundle, b=b.bundle, estimate=estimate_from_budget(value, unit, budget), budget=budget)
+
+
+def _own_lines(terms: Sequence[Term], unit: str) -> Iterator[Component]:
+    """Order of terms must not matter to the last digit, hence hypot over a sorted list."""
+    pools: dict[str, list[Term]] = {}
+    for term in terms:
+        pools.setdefault(term.pool, []).append(term)
+    for pool in sorted(pools):
+        mine = pools[pool]
+        u = math.hypot(*sorted(t.u for t in mine))
+        yield Component(name=mine[0].name, kind="A", u=u, unit=unit, dof=min(t.dof for t in mine))
+
+
+def _shared_lines(a: Member, b: Member, unit: str) -> Iterator[Component]:
+    lines_a, lines_b = ({line.instrument: line for line in m.shared} for m in (a, b))
+    for instrument in sorted({*lines_a, *lines_b}):
+        one, two = (lines.get(instrument) or SharedLine(instrument=instrument) for lines in (lines_a, lines_b))
+        apart = (abs(one.offset), abs(one.gain), abs(two.offset), abs(two.gain))
+        same = (one.offset - two.offset, one.gain - two.gain)  # what an equal error leaves in the difference
+        u = math.hypot(*(same if a.bench == b.bench else sorted(apart)))
+        if u > 0:
+            yield Component(name=instrument, kind="B", u=u, unit=unit, dof=math.inf)
+
+
+def two_sided_p(estimate: Estimate) -> float:
+    """Return the probability of a value at least this far from zero if it were zero: 2 t(-|value|/u; dof).
+
+    An exact value is zero (1) or is not (0).
+    """
+    from scipy import special
+
+    if estimate.u == 0:
+        return 1.0 if estimate.value == 0 else 0.0
+    t = -abs(estimate.value) / estimate.u
+    return float(2 * (special.ndtr(t) if math.isinf(estimate.dof) else special.stdtr(estimate.dof, t)))

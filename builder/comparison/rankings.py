@@ -1,4 +1,4 @@
-"""Results at reference conditions: one ambient for the archive, one board power for the card."""
+"""The order of results by one figure, as measured or at reference conditions, with ties and what is left out."""
 
 from __future__ import annotations
 
@@ -11,8 +11,7 @@ from builder.comparison.families import (
     Basis,
     Family,
     LeftOut,
-    eligible_points,
-    group_spreads,
+    eligible,
     judge,
     measured_family,
     why_unjudged,
@@ -21,13 +20,13 @@ from builder.comparison.members import (
     Case,
     Member,
     SharedLine,
-    Spreads,
     Term,
     mount_term,
     mounted,
     shared_lines,
     watts_of,
 )
+from builder.comparison.mount_spreads import Spreads
 from builder.comparison.reasons import Reason, run_reasons
 from builder.comparison.tested import Group, Tested
 from builder.core.quantity import Estimate, format_number
@@ -42,164 +41,6 @@ NEAR = 0.15  # of the reference power: a test point further off says too little 
 # saturate. Common practice, no source.
 EXPONENT_HALF_WIDTH = 0.5
 _NO_LOAD = (PointRole.IDLE, PointRole.CLOSING)
-
-
-@dataclass(frozen=True, kw_only=True)
-class RiseAtPower:
-    """A rise in K at a given board power: its uncertainty is the conversion's alone, without mounts and sensors.
-
-    `slope` is in K/W; `nearest` is the test point whose Ψ was used, empty where it was the fitted line.
-    """
-
-    estimate: Estimate
-    watts: float
-    slope: float
-    note: str
-    nearest: str = ""
-
-
-def line_at(line: PowerLine, watts: float) -> Estimate:
-    """Return a fitted line's rise in K at a board power in W, with the covariance of its coefficients.
-
-    Raises ValueError outside the tested range.
-    """
-    if not line.low_w <= watts <= line.high_w:
-        raise ValueError(f"{watts} W is outside the tested {line.low_w} to {line.high_w} W")
-    return line_value(line.intercept, line.slope, line.covariance, watts)
-
-
-def rise_at(tested: Tested, bundle: str, rise: str, watts: float) -> RiseAtPower | Reason:
-    """Return a bundle's rise at a board power: by its line inside the tested range, else by the nearest point's Ψ.
-
-    A reason is returned where neither is possible.
-    """
-    line = tested.results[bundle].lines.get(rise)
-    if line and line.fits and line.low_w <= watts <= line.high_w:
-        note = f"by the line through {len(line.points)} test points"
-        return RiseAtPower(estimate=line_at(line, watts), watts=watts, slope=line.slope.value, note=note)
-    nearest = min(_load_points(tested, bundle, rise), key=lambda p: abs((watts_of(p) or 0.0) - watts), default=None)
-    if nearest is None or abs((watts_of(nearest) or 0.0) / watts - 1) > NEAR:
-        text = f"{tested.label(bundle)}: no test point is near enough to {format_number(watts, 0)} W."
-        return Reason(code="outside-power", text=text)
-    return _by_psi(nearest, rise, watts, line)
-
-
-def _load_points(tested: Tested, bundle: str, rise: str) -> Iterator[PointResult]:
-    return (result for result in load_points(tested, bundle) if rise in result.figures)
-
-
-def load_points(tested: Tested, bundle: str) -> Iterator[PointResult]:
-    """Return a bundle's settled test points under load, with the room inside the band and board power known."""
-    for result in tested.results[bundle].points:
-        setting = tested.setup(bundle).protocol.point(result.point)
-        loaded = setting is not None and setting.role not in _NO_LOAD and (watts_of(result) or 0.0) > 0
-        if loaded and not run_reasons(tested, bundle, result.point):
-            yield result
-
-
-def _by_psi(point: PointResult, rise: str, watts: float, line: PowerLine | None) -> RiseAtPower:
-    measured = watts_of(point) or watts
-    own = run_part(point.figures[rise])
-    factor = watts / measured
-    conversion = abs(own.value * factor * (factor - 1)) * EXPONENT_HALF_WIDTH / math.sqrt(3)
-    estimate = own.scaled(factor, "K")
-    why = "no line was fitted" if line is None else "outside the line's range" if line.fits else "the line does not fit"
-    return RiseAtPower(
-        estimate=replace(estimate, u=math.hypot(estimate.u, conversion)),
-        watts=watts,
-        slope=own.value / measured,
-        note=f"by the Ψ of {point.name} at {format_number(measured, 0)} W, since {why}",
-        nearest=point.point,
-    )
-
-
-def reference_family(tested: Tested, group: Group, kind: str) -> Family:
-    """Return a group's results at reference conditions, judged together.
-
-    A result takes part where it compares directly in the group and reaches the card's reference board power. Raises
-    ValueError for a kind of figure that has no value at reference conditions.
-    """
-    if kind not in REFERENCE_KINDS:
-        raise ValueError(f"{kind} has no value at reference conditions")
-    key = ("reference", group, kind)
-    if key not in tested.memo:
-        tested.memo[key] = _reference(tested, group, kind)
-    found: Family = tested.memo[key]
-    return found
-
-
-def _reference(tested: Tested, group: Group, kind: str) -> Family:
-    rise = REFERENCE_KINDS[kind]
-    watts = tested.catalogue.cards[group.card].board_power_w
-    eligible, left_out = eligible_points(tested, group, rise)
-    spreads = group_spreads(tested, group, rise)
-    members, out = [], list(left_out)
-    for bundle, result in eligible.items():
-        at = rise_at(tested, bundle, rise, watts)
-        if isinstance(at, Reason):
-            out.append(LeftOut(bundle=bundle, reasons=(at,)))
-        else:
-            members.append(_member(Case(tested=tested, bundle=bundle, result=result), kind, spreads, at))
-    judged = judge(group, kind, Basis.REFERENCE, members)
-    left = tuple(sorted(out, key=lambda x: x.bundle))
-    return replace(judged, left_out=left, notes=_notes(tested, kind, watts, spreads))
-
-
-def _notes(tested: Tested, kind: str, watts: float, spreads: Spreads) -> tuple[str, ...]:
-    ambient = tested.catalogue.archive.reference.ambient_c
-    room = f" and {format_number(ambient, 0)} °C" if FIGURES[kind].unit == "degC" else ""
-    return (f"At {format_number(watts, 0)} W{room}.", *spreads.notes)
-
-
-def _member(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Member:
-    """Convert to reference conditions; a temperature is the rise and the reference ambient, an exact number."""
-    if FIGURES[kind].unit != "degC":
-        return converted(case, kind, spreads, at)
-    found = converted(case, REFERENCE_KINDS[kind], spreads, at)
-    ambient = case.tested.catalogue.archive.reference.ambient_c
-    return replace(found, estimate=replace(found.estimate, value=found.estimate.value + ambient, unit="degC"))
-
-
-def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Member:
-    """Return a bundle's member with a rise, or a Ψ, as it is at another board power.
-
-    `kind` is a rise or Ψ; the case and `spreads` are those of the test point that the mounting spread is taken from.
-    """
-    rise = REFERENCE_KINDS[kind]
-    unit = FIGURES[kind].unit  # of a rise or a Ψ
-    scale = 1 / at.watts if unit == "K/W" else 1.0
-    count = len(mounted(case, rise).values)
-    mount = mount_term(spreads.terms[case.bundle], count, scale * at.watts / (case.watts or at.watts))
-    own = Term(name="conversion", u=at.estimate.u * scale, dof=at.estimate.dof, pool=f"conversion {case.bundle}")
-    shared = converted_shared(case, rise, at.slope, scale)
-    return Member(
-        bundle=case.bundle,
-        bench=case.tested.setup(case.bundle).bundle.bench,
-        estimate=absolute(at.estimate.value * scale, unit, (own, *(mount or ())), shared),
-        terms=None if mount is None else (own, *mount),
-        shared=shared,
-        note=at.note,
-    )
-
-
-def converted_shared(case: Case, rise: str, slope: float, scale: float = 1.0) -> tuple[SharedLine, ...]:
-    """Return the sensors' part of a converted rise: thermometers as they are, the power meter by the line's slope."""
-    figures = case.result.figures
-    lines = shared_lines(case, figures[rise].budget, scale)
-    power = figures.get("board_power")
-    return (*lines, *(shared_lines(case, power.budget, -slope * scale) if power else ()))
-
-
-def absolute(value: float, unit: str, terms: tuple[Term, ...], shared: tuple[SharedLine, ...]) -> Estimate:
-    """Return a value with its own terms and the whole accuracy of the sensors behind it."""
-    budget = [Component(name=t.name, kind="A", u=t.u, unit=unit, dof=t.dof) for t in terms]
-    budget += [
-        Component(name=s.instrument, kind="B", u=math.hypot(s.offset, s.gain), unit=unit, dof=math.inf) for s in shared
-    ]
-    return estimate_from_budget(value, unit, budget)
-
-
-# --- The order of results on one card sample at one test point, with ties as letters and what is left out
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -246,8 +87,13 @@ def ranking(tested: Tested, group: Group, kind: str, basis: Basis = Basis.MEASUR
 
 
 def family(tested: Tested, group: Group, kind: str, basis: Basis) -> Family:
-    """Return a group's results for one kind of figure, judged together on one basis."""
-    return measured_family(tested, group, kind) if basis is Basis.MEASURED else reference_family(tested, group, kind)
+    """Return a group's results for one kind of figure, judged together on one basis, once for all who ask."""
+    key = (group, kind, basis)
+    if key not in tested.memo:
+        judged = measured_family if basis is Basis.MEASURED else reference_family
+        tested.memo[key] = judged(tested, group, kind)
+    found: Family = tested.memo[key]
+    return found
 
 
 def _row(found: Family, member: Member) -> RankRow:
@@ -261,3 +107,151 @@ def _row(found: Family, member: Member) -> RankRow:
         behind=judged.difference.estimate.scaled(-1, judged.difference.estimate.unit) if judged else None,
         note="; ".join(note for note in notes if note),
     )
+
+
+# --- Results at reference conditions: one ambient for the archive, one board power for the card
+
+
+def reference_family(tested: Tested, group: Group, kind: str) -> Family:
+    """Return a group's results at reference conditions, judged together.
+
+    A result takes part where it compares directly in the group and reaches the card's reference board power. Raises
+    ValueError for a kind of figure that has no value at reference conditions.
+    """
+    if kind not in REFERENCE_KINDS:
+        raise ValueError(f"{kind} has no value at reference conditions")
+    rise = REFERENCE_KINDS[kind]
+    watts = tested.catalogue.cards[group.card].board_power_w
+    ambient = tested.catalogue.archive.reference.ambient_c
+    found = eligible(tested, group, rise)
+    members, left_out = [], list(found.left_out)
+    for case in found.cases:
+        at = rise_at(tested, case.bundle, rise, watts)
+        if isinstance(at, Reason):
+            left_out.append(LeftOut(bundle=case.bundle, reasons=(at,)))
+        elif FIGURES[kind].unit == "degC":
+            # A temperature is the rise and the reference ambient, an exact number.
+            member = converted(case, rise, found.spreads, at)
+            shifted = replace(member.estimate, value=member.estimate.value + ambient, unit="degC")
+            members.append(replace(member, estimate=shifted))
+        else:
+            members.append(converted(case, kind, found.spreads, at))
+    room = f" and {format_number(ambient, 0)} °C" if FIGURES[kind].unit == "degC" else ""
+    return replace(
+        judge(group, kind, Basis.REFERENCE, members),
+        left_out=tuple(sorted(left_out, key=lambda x: x.bundle)),
+        notes=(f"At {format_number(watts, 0)} W{room}.", *found.spreads.notes),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class RiseAtPower:
+    """A rise in K at a given board power: its uncertainty is the conversion's alone, without mounts and sensors.
+
+    `slope` is in K/W; `nearest` is the test point whose Ψ was used, empty where it was the fitted line.
+    """
+
+    estimate: Estimate
+    watts: float
+    slope: float
+    note: str
+    nearest: str = ""
+
+
+def line_at(line: PowerLine, watts: float) -> Estimate:
+    """Return a fitted line's rise in K at a board power in W, with the covariance of its coefficients.
+
+    Raises ValueError outside the tested range.
+    """
+    if not line.low_w <= watts <= line.high_w:
+        raise ValueError(f"{watts} W is outside the tested {line.low_w} to {line.high_w} W")
+    return line_value(line.intercept, line.slope, line.covariance, watts)
+
+
+def rise_at(tested: Tested, bundle: str, rise: str, watts: float) -> RiseAtPower | Reason:
+    """Return a bundle's rise at a board power: by its line inside the tested range, else by the nearest point's Ψ.
+
+    A reason is returned where neither is possible.
+    """
+    line = tested.results[bundle].lines.get(rise)
+    if line and line.fits and line.low_w <= watts <= line.high_w:
+        note = f"by the line through {len(line.points)} test points"
+        return RiseAtPower(estimate=line_at(line, watts), watts=watts, slope=line.slope.value, note=note)
+    loads = (load for load in load_points(tested, bundle) if rise in load.result.figures)
+    nearest = min(loads, key=lambda load: abs(load.watts - watts), default=None)
+    if nearest is None or abs(nearest.watts / watts - 1) > NEAR:
+        text = f"{tested.label(bundle)}: no test point is near enough to {format_number(watts, 0)} W."
+        return Reason(code="outside-power", text=text)
+    return _by_psi(nearest, rise, watts, line)
+
+
+def _by_psi(load: LoadPoint, rise: str, watts: float, line: PowerLine | None) -> RiseAtPower:
+    own = run_part(load.result.figures[rise])
+    factor = watts / load.watts
+    conversion = abs(own.value * factor * (factor - 1)) * EXPONENT_HALF_WIDTH / math.sqrt(3)
+    estimate = own.scaled(factor, "K")
+    why = "no line was fitted" if line is None else "outside the line's range" if line.fits else "the line does not fit"
+    return RiseAtPower(
+        estimate=replace(estimate, u=math.hypot(estimate.u, conversion)),
+        watts=watts,
+        slope=own.value / load.watts,
+        note=f"by the Ψ of {load.result.name} at {format_number(load.watts, 0)} W, since {why}",
+        nearest=load.result.point,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadPoint:
+    """A test point under load with its mean board power in W, which is above zero."""
+
+    result: PointResult
+    watts: float
+
+
+def load_points(tested: Tested, bundle: str) -> Iterator[LoadPoint]:
+    """Yield a bundle's settled test points under load, with the room inside the band and board power known."""
+    for result in tested.results[bundle].points:
+        declared = tested.setup(bundle).protocol.point(result.point)
+        watts = watts_of(result) or 0.0
+        loaded = declared is not None and declared.role not in _NO_LOAD and watts > 0
+        if loaded and not run_reasons(tested, bundle, result.point):
+            yield LoadPoint(result=result, watts=watts)
+
+
+def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Member:
+    """Return a bundle's member with a rise, or a Ψ, as it is at another board power.
+
+    `kind` is a rise or Ψ; the case and `spreads` are those of the test point that the mounting spread is taken from.
+    """
+    rise = REFERENCE_KINDS[kind]
+    unit = FIGURES[kind].unit  # of a rise or a Ψ
+    scale = 1 / at.watts if unit == "K/W" else 1.0
+    count = len(mounted(case, rise).values)
+    mount = mount_term(spreads.terms[case.bundle], count, scale * at.watts / (case.watts or at.watts))
+    own = Term(name="conversion", u=at.estimate.u * scale, dof=at.estimate.dof, pool=f"conversion {case.bundle}")
+    shared = converted_shared(case, rise, at.slope, scale)
+    return Member(
+        bundle=case.bundle,
+        bench=case.setup.bundle.bench,
+        estimate=absolute(at.estimate.value * scale, unit, (own, *(mount or ())), shared),
+        terms=None if mount is None else (own, *mount),
+        shared=shared,
+        note=at.note,
+    )
+
+
+def converted_shared(case: Case, rise: str, slope: float, scale: float = 1.0) -> tuple[SharedLine, ...]:
+    """Return the sensors' part of a converted rise: thermometers as they are, the power meter by the line's slope."""
+    figures = case.result.figures
+    lines = shared_lines(case, figures[rise].budget, scale)
+    power = figures.get("board_power")
+    return (*lines, *(shared_lines(case, power.budget, -slope * scale) if power else ()))
+
+
+def absolute(value: float, unit: str, terms: tuple[Term, ...], shared: tuple[SharedLine, ...]) -> Estimate:
+    """Return a value with its own terms and the whole accuracy of the sensors behind it."""
+    budget = [Component(name=t.name, kind="A", u=t.u, unit=unit, dof=t.dof) for t in terms]
+    budget += [
+        Component(name=s.instrument, kind="B", u=math.hypot(s.offset, s.gain), unit=unit, dof=math.inf) for s in shared
+    ]
+    return estimate_from_budget(value, unit, budget)

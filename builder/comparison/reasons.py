@@ -27,9 +27,15 @@ class Reason:
 
 def bundle_reasons(tested: Tested, group: Group, bundle: str) -> tuple[Reason, ...]:
     """Return why a bundle does not take part in a group's direct comparisons; empty where it does."""
-    if not group.on_card(tested.setup(bundle).bundle):
-        return (_other_sample(tested, group, bundle),)
-    point = group.point_of(tested.setup(bundle).bundle)
+    mine = tested.setup(bundle)
+    if mine.bundle.card != group.card:
+        text = f"{tested.label(bundle)} was tested on another card, the {mine.card.name}."
+        return (Reason(code="other-card", text=text),)
+    if mine.bundle.card_sample != group.sample:
+        sample = mine.bundle.card_sample
+        text = f"{tested.label(bundle)} was tested on another sample ({sample}) of the {mine.card.name}."
+        return (Reason(code="other-sample", text=text),)
+    point = group.point_of(mine.bundle)
     if point is None:
         return (no_such_point(tested, group.name, bundle),)
     return run_reasons(tested, bundle, point)
@@ -37,39 +43,27 @@ def bundle_reasons(tested: Tested, group: Group, bundle: str) -> tuple[Reason, .
 
 def run_reasons(tested: Tested, bundle: str, point: str) -> tuple[Reason, ...]:
     """Return what keeps a bundle's runs at one test point from being compared: not run, not settled, the room."""
+    label = tested.label(bundle)
     result = tested.point(bundle, point)
     if result is None:
-        text = f"{tested.label(bundle)} was not run at {_point_name(tested, bundle, point)}."
-        return (Reason(code="no-run", text=text),)
-    found = (_unsettled(tested, bundle, result), _room(tested, bundle, result))
-    return tuple(reason for reason in found if reason)
-
-
-def _point_name(tested: Tested, bundle: str, point: str) -> str:
-    setting = tested.setup(bundle).protocol.point(point)
-    return setting.name if setting else point
-
-
-def _unsettled(tested: Tested, bundle: str, result: PointResult) -> Reason | None:
-    if result.verdict is Verdict.SETTLED:
-        return None
-    text = f"{tested.label(bundle)}: the run at {result.name} {_UNSETTLED[result.verdict]}."
-    return Reason(code="not-settled", text=text)
-
-
-def _room(tested: Tested, bundle: str, result: PointResult) -> Reason | None:
-    """Say whether the room was right; runs that did not settle are no part of a figure where others did."""
+        declared = tested.setup(bundle).protocol.point(point)
+        return (Reason(code="no-run", text=f"{label} was not run at {declared.name if declared else point}."),)
+    found: list[Reason] = []
+    if result.verdict is not Verdict.SETTLED:
+        text = f"{label}: the run at {result.name} {_UNSETTLED[result.verdict]}."
+        found.append(Reason(code="not-settled", text=text))
+    # Runs that did not settle are no part of a figure where others did.
     used = [r for r in result.runs if r.settlement.verdict is Verdict.SETTLED] or list(result.runs)
     states = [run.ambient_in_band for run in used]
     if False in states:
-        return Reason(code="ambient-outside", text=_room_words(tested, bundle, result))
-    if None in states or not states:
-        text = f"{tested.label(bundle)}: the room's temperature at {result.name} is not known."
-        return Reason(code="ambient-unknown", text=text)
-    return None
+        found.append(Reason(code="ambient-outside", text=_outside_band(tested, bundle, result)))
+    elif None in states or not states:
+        text = f"{label}: the room's temperature at {result.name} is not known."
+        found.append(Reason(code="ambient-unknown", text=text))
+    return tuple(found)
 
 
-def _room_words(tested: Tested, bundle: str, result: PointResult) -> str:
+def _outside_band(tested: Tested, bundle: str, result: PointResult) -> str:
     band = tested.setup(bundle).protocol.ambient
     limits = f"{format_number(band.min_c, 0)} to {format_number(band.max_c, 0)} °C"
     ambient = result.figures.get("ambient_temperature")
@@ -80,25 +74,15 @@ def _room_words(tested: Tested, bundle: str, result: PointResult) -> str:
 
 def other_card(tested: Tested, a: str, b: str) -> Reason | None:
     """Return why two bundles on different cards, or samples of one card, do not compare; None on one sample."""
-    first, second = tested.setup(a).bundle, tested.setup(b).bundle
-    cards = tested.catalogue.cards
-    if first.card != second.card:
-        text = f"They were tested on different cards, {cards[first.card].name} and {cards[second.card].name}."
+    first, second = tested.setup(a), tested.setup(b)
+    if first.bundle.card != second.bundle.card:
+        text = f"They were tested on different cards, {first.card.name} and {second.card.name}."
         return Reason(code="other-card", text=text)
-    if first.card_sample != second.card_sample:
-        samples = f"{first.card_sample} and {second.card_sample}"
-        text = f"They were tested on different samples ({samples}) of the {cards[first.card].name}."
+    if first.bundle.card_sample != second.bundle.card_sample:
+        samples = f"{first.bundle.card_sample} and {second.bundle.card_sample}"
+        text = f"They were tested on different samples ({samples}) of the {first.card.name}."
         return Reason(code="other-sample", text=text)
     return None
-
-
-def _other_sample(tested: Tested, group: Group, bundle: str) -> Reason:
-    mine = tested.setup(bundle).bundle
-    name = tested.catalogue.cards[mine.card].name
-    if mine.card == group.card:
-        text = f"{tested.label(bundle)} was tested on another sample ({mine.card_sample}) of the {name}."
-        return Reason(code="other-sample", text=text)
-    return Reason(code="other-card", text=f"{tested.label(bundle)} was tested on another card, the {name}.")
 
 
 def no_such_point(tested: Tested, name: str, bundle: str) -> Reason:

@@ -5,12 +5,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from builder.comparison.families import group_spreads
-from builder.comparison.members import Case, Term, mounted, watts_of
+from builder.comparison.families import eligible
+from builder.comparison.members import Case, Term, mounted
 from builder.comparison.rankings import absolute, converted_shared, line_at, load_points
 from builder.comparison.tested import Tested, group_of
 from builder.core.quantity import coverage_factor, format_number
-from builder.core.results import SENSORS, PointResult, PowerLine
+from builder.core.results import SENSORS, PowerLine
+
+SAMPLE_NOTE = "For this sample of the cooler on this sample of the card, mounted once more; yours may differ."
+NO_MOUNT_NOTE = "The mounting spread is unknown, so the true range is wider than shown."
+NO_LINE = "No straight line of rise on power is known for this result, so nothing is said between its test points."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,11 +55,6 @@ class RoomEstimate:
     temperatures: tuple[RoomTemperature, ...]
     refusal: str = ""
     note: str = ""
-
-
-SAMPLE_NOTE = "For this sample of the cooler on this sample of the card, mounted once more; yours may differ."
-NO_MOUNT_NOTE = "The mounting spread is unknown, so the true range is wider than shown."
-NO_LINE = "No straight line of rise on power is known for this result, so nothing is said between its test points."
 
 
 def room_models(tested: Tested, bundle: str) -> tuple[RoomModel, ...]:
@@ -112,11 +111,16 @@ def refusal(models: tuple[RoomModel, ...], power_w: float) -> str:
 
 
 def _model(tested: Tested, bundle: str, kind: str, line: PowerLine) -> RoomModel | None:
-    point = _typical_point(tested, bundle, line)
+    # The mounting spread shows best at the highest power.
+    on_line = (
+        p for p in load_points(tested, bundle) if p.result.point in line.points and line.kind in p.result.figures
+    )
+    point = max(on_line, key=lambda p: p.watts, default=None)
     if point is None or not line.fits:
         return None
-    mount = _mount_per_watt(tested, bundle, point, line.kind)
-    sensors = converted_shared(Case(tested=tested, bundle=bundle, result=point), line.kind, line.slope.value)
+    case = Case(setup=tested.setup(bundle), result=point.result)
+    mount = _mount_per_watt(tested, case, line.kind)
+    sensors = converted_shared(case, line.kind, line.slope.value)
     fixed = math.fsum(s.offset**2 + s.gain**2 for s in sensors)
     return RoomModel(
         kind=kind,
@@ -132,16 +136,10 @@ def _model(tested: Tested, bundle: str, kind: str, line: PowerLine) -> RoomModel
     )
 
 
-def _typical_point(tested: Tested, bundle: str, line: PowerLine) -> PointResult | None:
-    """Return the point with the highest power among those of the line: the mounting spread shows best there."""
-    points = [p for p in load_points(tested, bundle) if p.point in line.points and line.kind in p.figures]
-    return max(points, key=lambda p: watts_of(p) or 0.0, default=None)
-
-
-def _mount_per_watt(tested: Tested, bundle: str, point: PointResult, rise: str) -> Term | None:
+def _mount_per_watt(tested: Tested, case: Case, rise: str) -> Term | None:
     """Return what mounting adds for a mount to come: the mean's uncertainty and one more mount's, per watt."""
-    term = group_spreads(tested, group_of(tested, bundle, point.point), rise).terms.get(bundle)
-    case = Case(tested=tested, bundle=bundle, result=point)
+    spreads = eligible(tested, group_of(tested, case.bundle, case.result.point), rise).spreads
+    term = spreads.terms.get(case.bundle)
     if term is None or not case.watts:
         return None
     u = math.sqrt(term.variance * (1 + 1 / len(mounted(case, rise).values))) / case.watts

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from builder.archive.protocol import PointRole
-from builder.comparison.reasons import run_reasons
+from builder.comparison.members import Case
+from builder.comparison.reasons import bundle_reasons
 from builder.comparison.tested import Group, Tested, groups
 from builder.core.quantity import Estimate
 
@@ -83,20 +84,20 @@ def bench_stability(tested: Tested, kind: str = "core_rise") -> tuple[Stability,
 
 
 def _stability(tested: Tested, group: Group, cooler: str, kind: str) -> Stability | None:
-    bundles = sorted(_repeats(tested, group, cooler, kind), key=lambda b: (tested.setup(b).bundle.tested, b))
-    if len(bundles) < 2:  # noqa: PLR2004 - nothing was repeated
+    repeats = sorted(_repeats(tested, group, cooler), key=lambda case: (case.setup.bundle.tested, case.bundle))
+    usable = [case for case in repeats if kind in case.result.figures]
+    if len(usable) < 2:  # noqa: PLR2004 - nothing was repeated
         return None
-    estimates = [_estimate(tested, group, bundle, kind) for bundle in bundles]
-    chart = individuals_chart([e.value for e in estimates])
+    chart = individuals_chart([case.result.figures[kind].estimate.value for case in usable])
     retests = tuple(
         Retest(
-            bundle=bundle,
-            bench=tested.setup(bundle).bundle.bench,
-            tested=tested.setup(bundle).bundle.tested,
-            estimate=estimate,
+            bundle=case.bundle,
+            bench=case.setup.bundle.bench,
+            tested=case.setup.bundle.tested,
+            estimate=case.result.figures[kind].estimate,
             signal=index in chart.signals,
         )
-        for index, (bundle, estimate) in enumerate(zip(bundles, estimates, strict=True))
+        for index, case in enumerate(usable)
     )
     return Stability(
         cooler=cooler,
@@ -104,28 +105,17 @@ def _stability(tested: Tested, group: Group, cooler: str, kind: str) -> Stabilit
         kind=kind,
         retests=retests,
         chart=chart,
-        provisional=len(bundles) < FEW,
+        provisional=len(retests) < FEW,
         said=_said(retests),
     )
 
 
-def _repeats(tested: Tested, group: Group, cooler: str, kind: str) -> list[str]:
-    found = []
-    for name in tested.results:
-        bundle = tested.setup(name).bundle
-        point = group.point_of(bundle)
-        result = tested.point(name, point) if point else None
-        usable = result is not None and kind in result.figures and not run_reasons(tested, name, point or "")
-        if bundle.cooler == cooler and group.on_card(bundle) and usable:
-            found.append(name)
-    return found
-
-
-def _estimate(tested: Tested, group: Group, bundle: str, kind: str) -> Estimate:
-    result = tested.point(bundle, group.point_of(tested.setup(bundle).bundle) or "")
-    if result is None:  # cannot be: the bundle was found by this point
-        raise KeyError(bundle)
-    return result.figures[kind].estimate
+def _repeats(tested: Tested, group: Group, cooler: str) -> Iterator[Case]:
+    for setup in map(tested.setup, tested.results):
+        if setup.bundle.cooler == cooler and not bundle_reasons(tested, group, setup.id):
+            result = tested.point(setup.id, group.point_of(setup.bundle) or "")
+            if result:
+                yield Case(setup=setup, result=result)
 
 
 def _said(retests: Sequence[Retest]) -> str:

@@ -76,10 +76,6 @@ class Group:
         """Return the id by which a bundle's protocol calls this point, or None where it has no such point."""
         return next((point for protocol, point in self.points if protocol == bundle.protocol), None)
 
-    def on_card(self, bundle: Bundle) -> bool:
-        """Whether a bundle was tested on this card sample."""
-        return (bundle.card, bundle.card_sample) == (self.card, self.sample)
-
 
 def groups(tested: Tested) -> tuple[Group, ...]:
     """Return every group that has a result, ordered by card, sample and the order of points in their protocol."""
