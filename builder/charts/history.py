@@ -91,7 +91,11 @@ def _draw(history: BenchHistory, frame: Frame) -> Spec:
     name = Axis(words=f"{figure.name}, {{}}", unit=figure.unit).name
     content = Content(
         values={**axis_values("x", dated), **axis_values("y", y)},
-        data=_data(history),
+        data={
+            "mean": [{"y": history.mean}],
+            "limits": [{"y": history.lower}, {"y": history.upper}],
+            "points": [_point_row(retest) for retest in history.retests],
+        },
         notes=[
             said_note(name, x=-frame.em(2.6), y=-frame.em(1.1), style="soft"),
             *_date_notes(dates, x, plot, frame),
@@ -102,14 +106,6 @@ def _draw(history: BenchHistory, frame: Frame) -> Spec:
         upright=(y,),
     )
     return finish(_template(), plot, content)
-
-
-def _data(history: BenchHistory) -> dict[str, list[Row]]:
-    return {
-        "mean": [{"y": history.mean}],
-        "limits": [{"y": history.lower}, {"y": history.upper}],
-        "points": [_point_row(retest) for retest in history.retests],
-    }
 
 
 def _point_row(retest: RetestPoint) -> Row:

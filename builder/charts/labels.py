@@ -1,4 +1,4 @@
-"""Where labels go so that they do not cover one another."""
+"""Text in pictures: what the renderer can take, how wide it is, how it is shortened, and where labels find room."""
 
 from __future__ import annotations
 
@@ -8,10 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeAlias, cast
 
-# --- Text for pictures: what the renderer cannot take is removed, long names are shortened, widths are estimated
-
-
 Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
+
+# --- what the renderer can take --------------------------------------------------------------------------------
 
 ELLIPSIS = "…"
 JOINER = "\N{ZERO WIDTH JOINER}"
@@ -35,21 +34,19 @@ def clean_text(text: str) -> str:
 def _kept(character: str) -> str:
     if character.isspace():
         return " "
-    category = unicodedata.category(character)
-    if category in _NO_PICTURE or _is_noncharacter(ord(character)):
+    category, code = unicodedata.category(character), ord(character)
+    # Set aside for ever: U+FDD0 to U+FDEF and the last two code points of each plane.
+    noncharacter = 0xFDD0 <= code <= 0xFDEF or code & 0xFFFE == 0xFFFE  # noqa: PLR2004 - the standard's own numbers
+    if category in _NO_PICTURE or noncharacter:
         return ""
     return "" if category == "Cf" and character not in _KEPT_FORMAT else character
-
-
-def _is_noncharacter(code: int) -> bool:
-    """Return whether a code point is set aside for ever: U+FDD0 to U+FDEF and the last two of each plane."""
-    return 0xFDD0 <= code <= 0xFDEF or code & 0xFFFE == 0xFFFE  # noqa: PLR2004 - the standard's own numbers
 
 
 def clean(value: Json) -> Json:
     """Return JSON-like data with every text cleaned and every number that is not finite turned into None."""
     if isinstance(value, str):
-        return value if value.isascii() and value.isprintable() else _clean_label(value)
+        plain = value.isascii() and value.isprintable()
+        return value if plain else "".join(_kept(character) for character in value)
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if isinstance(value, list):
@@ -59,8 +56,7 @@ def clean(value: Json) -> Json:
     return value
 
 
-def _clean_label(text: str) -> str:
-    return "".join(_kept(character) for character in text)
+# --- width, and texts that are too wide ------------------------------------------------------------------------
 
 
 def text_width(text: str, size: float) -> float:
@@ -123,13 +119,16 @@ def shorten_apart(texts: Sequence[str], widths: Sequence[float], size: float) ->
 
 
 def _whole_cluster(text: str, end: int) -> int:
-    while 0 < end < len(text) and (_extends(text[end]) or text[end - 1] == JOINER):
+    def inside(place: int) -> bool:
+        joined = JOINER in (text[place - 1], text[place])
+        return joined or unicodedata.category(text[place]) in {"Mn", "Me"}
+
+    while 0 < end < len(text) and inside(end):
         end -= 1
     return end
 
 
-def _extends(character: str) -> bool:
-    return character == JOINER or unicodedata.category(character) in {"Mn", "Me"}
+# --- places for labels -----------------------------------------------------------------------------------------
 
 
 def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> tuple[float, ...]:

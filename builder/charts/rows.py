@@ -18,7 +18,7 @@ from builder.charts.vega import Content, Key, Note, axis_note, axis_values, fini
 from builder.core.quantity import Estimate
 
 LINE = 1.3  # text sizes from one line of text to the next
-SUBLINE = {True: 1.15, False: 0.75}  # the same, of the lines inside a row: with text beside the dots, and without
+TEXT_LINE, MARK_LINE = 1.15, 0.75  # the same, of the lines inside a row: with text beside the dots, and without
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +72,16 @@ class RowChart:
     sublines: bool = False
     foot: str = ""
 
+    @property
+    def lines(self) -> int:
+        """How many lines of marks a row has."""
+        return max(len(self.key), 1) if self.sublines else 1
+
+    @property
+    def line_height(self) -> float:
+        """Text sizes from one line of marks to the next: more where text stands beside dots."""
+        return TEXT_LINE if any(dot.text for row in self.rows for dot in row.dots) else MARK_LINE
+
 
 @dataclass(frozen=True, kw_only=True)
 class _KeyPlace:
@@ -106,19 +116,19 @@ def draw_rows(chart: RowChart, frame: Frame) -> Spec:
     """Return the specification of a chart of rows for a frame."""
     layout = _layout(chart, frame)
     places = list(_places(chart, layout))
-    notes = [
-        *_names(chart, layout),
-        *_texts(places, layout),
-        *_key_notes(layout),
-        axis_note(chart.axis.name, layout.plot, frame),
-        *heading(frame, layout.plot, chart.title),
-        *foot(frame, layout.plot, chart.foot),
-    ]
+    keys, key_notes = _key(layout)
     content = Content(
         values={**axis_values("x", layout.axis), "depth": [0, layout.plot.height]},
         data=_data(chart, places, layout),
-        notes=notes,
-        keys=_keys(layout),
+        notes=[
+            *_names(chart, layout),
+            *_texts(places, layout),
+            *key_notes,
+            axis_note(chart.axis.name, layout.plot, frame),
+            *heading(frame, layout.plot, chart.title),
+            *foot(frame, layout.plot, chart.foot),
+        ],
+        keys=keys,
         across=(layout.axis,),
     )
     return finish(_template(), layout.plot, content)
@@ -128,14 +138,19 @@ def draw_rows(chart: RowChart, frame: Frame) -> Spec:
 
 
 def _layout(chart: RowChart, frame: Frame) -> _Layout:
-    names = _names_width(chart, frame) if frame.broad else 0.0
-    remarks = _remarks_width(chart, frame) if frame.broad else 0.0
+    names = remarks = 0.0
+    if frame.broad:
+        widest = max((text_width(clean_text(row.name), frame.text) for row in chart.rows), default=0.0)
+        names = min(widest, frame.width * 0.32) + frame.em(1)
+        remarks = frame.room(*(row.remark for row in chart.rows))
+        remarks += frame.em(0.8) if remarks else 0.0
     axis = _axis(chart, frame.width - names - remarks - frame.em(2), frame)
     side = max(frame.em(0.7), frame.room(*axis.tick_texts) / 2)
     key = tuple(_key_places(chart.key, frame))
     lines = key[-1].line + 1 if key else 0
     margins = Margins(left=side + names, right=side + remarks, top=frame.em(lines * LINE + 0.4), bottom=frame.em(3.3))
-    plot = plot_area(frame, margins, frame.em(_row_height(chart, frame)) * len(chart.rows))
+    height = max(chart.lines * chart.line_height, TEXT_LINE) + (0.6 if frame.broad else LINE + 0.5)
+    plot = plot_area(frame, margins, frame.em(height) * len(chart.rows))
     pitch = plot.height / max(len(chart.rows), 1)
     head = 0.0 if frame.broad else frame.em(LINE)
     return _Layout(
@@ -147,30 +162,8 @@ def _layout(chart: RowChart, frame: Frame) -> _Layout:
         names=names,
         remarks=remarks,
         key=key,
-        subline=min(frame.em(_subline(chart)), (pitch - head) / _sublines(chart)),
+        subline=min(frame.em(chart.line_height), (pitch - head) / chart.lines),
     )
-
-
-def _subline(chart: RowChart) -> float:
-    return SUBLINE[any(dot.text for row in chart.rows for dot in row.dots)]
-
-
-def _row_height(chart: RowChart, frame: Frame) -> float:
-    return max(_sublines(chart) * _subline(chart), SUBLINE[True]) + (0.6 if frame.broad else LINE + 0.5)
-
-
-def _sublines(chart: RowChart) -> int:
-    return max(len(chart.key), 1) if chart.sublines else 1
-
-
-def _names_width(chart: RowChart, frame: Frame) -> float:
-    widest = max((text_width(clean_text(row.name), frame.text) for row in chart.rows), default=0.0)
-    return min(widest, frame.width * 0.32) + frame.em(1)
-
-
-def _remarks_width(chart: RowChart, frame: Frame) -> float:
-    widest = frame.room(*(row.remark for row in chart.rows))
-    return widest + frame.em(0.8) if widest else 0.0
 
 
 def _axis(chart: RowChart, width: float, frame: Frame) -> Scale:
@@ -194,11 +187,6 @@ def _key_places(entries: Sequence[KeyEntry], frame: Frame) -> Iterator[_KeyPlace
         x += width
 
 
-def _key_height(place: _KeyPlace, layout: _Layout) -> float:
-    lines = layout.key[-1].line + 1
-    return -layout.frame.em((lines - place.line - 0.5) * LINE + 0.4)
-
-
 # --- marks and notes -------------------------------------------------------------------------------------------
 
 
@@ -210,54 +198,38 @@ class _Place:
 
 def _places(chart: RowChart, layout: _Layout) -> Iterator[_Place]:
     slots = [entry.slot for entry in chart.key]
-    lines = _sublines(chart)
     for index, row in enumerate(chart.rows):
         for dot in row.dots:
             line = slots.index(dot.slot) if chart.sublines and dot.slot in slots else 0
-            yield _Place(dot=dot, y=layout.line_y(index, line, lines))
+            yield _Place(dot=dot, y=layout.line_y(index, line, chart.lines))
 
 
 def _data(chart: RowChart, places: Sequence[_Place], layout: _Layout) -> dict[str, list[Row]]:
     rows = range(len(chart.rows))
+    # The zero line leaves out the names that stand above their rows.
+    tops = [row * layout.pitch + layout.head for row in rows] if layout.axis.low <= 0 <= layout.axis.high else []
     return {
-        "dots": [_dot_row(place) for place in places],
+        "dots": [
+            {"lo": dot.low, "v": dot.value, "hi": dot.high, "y": y, "c": str(dot.slot), "d": clean_text(dot.words)}
+            for dot, y in ((place.dot, round(place.y, 2)) for place in places)
+        ],
         "guides": [] if chart.sublines else [{"y": layout.line_y(row, 0, 1)} for row in rows],
         "breaks": [{"y": row * layout.pitch} for row in rows[1:]] if chart.sublines else [],
-        "zero": _zero(chart, layout),
+        "zero": [{"v": 0, "y": top, "y2": top - layout.head + layout.pitch} for top in tops],
     }
-
-
-def _zero(chart: RowChart, layout: _Layout) -> list[Row]:
-    """Return the parts of the zero line: it leaves out the names that stand above their rows."""
-    if not layout.axis.low <= 0 <= layout.axis.high:
-        return []
-    tops = (row * layout.pitch + layout.head for row in range(len(chart.rows)))
-    return [{"v": 0, "y": top, "y2": top - layout.head + layout.pitch} for top in tops]
-
-
-def _dot_row(place: _Place) -> Row:
-    dot = place.dot
-    numbers: Row = {"lo": dot.low, "v": dot.value, "hi": dot.high, "y": round(place.y, 2)}
-    return {**numbers, "c": str(dot.slot), "d": clean_text(dot.words)}
 
 
 def _names(chart: RowChart, layout: _Layout) -> Iterator[Note]:
     frame = layout.frame
     edge = layout.plot.width + layout.remarks
-    cleaned = [clean_text(row.name) for row in chart.rows]
-    names = shorten_apart(cleaned, [_name_room(row, layout) for row in chart.rows], frame.text)
+    room = layout.names if frame.broad else layout.plot.width
+    rooms = [room - (0 if frame.broad else frame.room(row.remark)) - frame.em(1) for row in chart.rows]
+    names = shorten_apart([clean_text(row.name) for row in chart.rows], rooms, frame.text)
     for index, (row, text) in enumerate(zip(chart.rows, names, strict=True)):
         y = layout.line_y(index, 0, 1) if frame.broad else index * layout.pitch + frame.em(0.85)
         yield Note(x=-layout.names, y=y, text=text, style="strong" if row.strong else "label")
         if row.remark.text:
             yield said_note(row.remark, x=edge, y=y, align="right")
-
-
-def _name_room(row: DotRow, layout: _Layout) -> float:
-    gap = layout.frame.em(1)
-    if layout.frame.broad:
-        return layout.names - gap
-    return layout.plot.width - layout.frame.room(row.remark) - gap
 
 
 def _texts(places: Sequence[_Place], layout: _Layout) -> Iterator[Note]:
@@ -270,14 +242,14 @@ def _texts(places: Sequence[_Place], layout: _Layout) -> Iterator[Note]:
             yield Note(x=layout.x(dot.high) + gap, y=place.y, text=dot.text)
 
 
-def _keys(layout: _Layout) -> list[Key]:
-    start = layout.frame.em(0.45) - layout.names
-    return [Key(x=start + p.x, y=_key_height(p, layout), slot=p.entry.slot) for p in layout.key]
-
-
-def _key_notes(layout: _Layout) -> list[Note]:
-    start = layout.frame.em(1.2) - layout.names
-    return [Note(x=start + p.x, y=_key_height(p, layout), text=p.entry.name, style="soft") for p in layout.key]
+def _key(layout: _Layout) -> tuple[list[Key], list[Note]]:
+    """Return the symbols of the key, and what stands beside them."""
+    frame, keys, notes = layout.frame, [], []
+    for place in layout.key:
+        x, y = place.x - layout.names, -frame.em((layout.key[-1].line - place.line + 0.5) * LINE + 0.4)
+        keys.append(Key(x=frame.em(0.45) + x, y=y, slot=place.entry.slot))
+        notes.append(Note(x=frame.em(1.2) + x, y=y, text=place.entry.name, style="soft"))
+    return keys, notes
 
 
 # --- template --------------------------------------------------------------------------------------------------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from xml.etree import ElementTree as ET
 
@@ -33,12 +33,8 @@ def chart_svg(chart: Chart, *, uid: str) -> str:
     Elements carry the classes `chart` and `chart-compact` or `chart-wide`, take the width that CSS gives them, and
     hold no style, script or reference to anything outside. `uid` makes their ids unique on a page.
     """
-    return "".join(_picture(chart, frame, uid) for frame in chart.frames)
-
-
-def _picture(chart: Chart, frame: Frame, uid: str) -> str:
-    spec = chart.spec_for(frame, PAGE)
-    return tidy(draw(spec), dressing(chart, frame, spec, uid))
+    specs = ((frame, chart.spec_for(frame, PAGE)) for frame in chart.frames)
+    return "".join(tidy(draw(spec), dressing(chart, frame, spec, uid)) for frame, spec in specs)
 
 
 def chart_still(chart: Chart, size: tuple[int, int], palette: Palette) -> Still:
@@ -173,7 +169,7 @@ def _drawn_as(axis: ET.Element, role: str) -> list[ET.Element]:
 
 
 def _tag(element: ET.Element) -> str:
-    return element.tag.rpartition("}")[2]
+    return element.tag.removeprefix(f"{{{SVG}}}")
 
 
 def _prune(element: ET.Element) -> None:
@@ -214,7 +210,7 @@ def _lighten(root: ET.Element) -> None:
 def _lighter(name: str, text: str) -> str:
     if name == "d" and (path := _STRAIGHT.fullmatch(text)):
         return _relative(path.group())
-    return _short(text) if name in _NUMERIC else text
+    return _NUMBER.sub(lambda match: _short_number(match.group()), text) if name in _NUMERIC else text
 
 
 def _relative(path: str) -> str:
@@ -242,27 +238,20 @@ def _tenths(count: int, *, after: bool = False) -> str:
     return text if not after or text.startswith("-") else f",{text}"
 
 
-def _short(text: str) -> str:
-    return _NUMBER.sub(lambda match: _short_number(match.group()), text)
-
-
 def _short_number(digits: str) -> str:
     text = f"{float(digits):.1f}".removesuffix(".0")
     return "0" if text == "-0" else text.replace("0.", ".", 1) if text.lstrip("-").startswith("0.") else text
 
 
 def _renumber(root: ET.Element, prefix: str) -> None:
-    known = {old: f"{prefix}-{count}" for count, old in enumerate(_ids(root), start=1)}
+    ids = (old for element in root.iter() if (old := element.get("id")) is not None)
+    known = {old: f"{prefix}-{count}" for count, old in enumerate(ids, start=1)}
     for element in root.iter():
         for name, text in list(element.items()):
             if name == "id":
                 element.set(name, known[text])
             elif "url(#" in text and name != "aria-label":
                 element.set(name, _REFERENCE.sub(lambda match: f"url(#{known[match.group(1)]})", text))
-
-
-def _ids(root: ET.Element) -> Iterator[str]:
-    return (text for element in root.iter() if (text := element.get("id")) is not None)
 
 
 def _dress(root: ET.Element, dress: Dressing) -> None:

@@ -12,8 +12,8 @@ from builder.commands.staging import KIT, check_target, staged_output
 from builder.commands.words import SCRIPT, check_narration
 from builder.core.errors import Problem, SoakbookError, Span, errors_among, problem_rows
 from builder.core.files import content_dir
-from builder.kit import KitInput, kit_plan
-from builder.kit.kit import KitRenderer
+from builder.kit import KitInput, KitPlan, kit_plan
+from builder.kit.kit import file_count, kit_files
 from builder.site import read_words
 from builder.site.addresses import base_of
 
@@ -71,7 +71,7 @@ def make_kit(root: Path, bundle: str, out: Path, *, against: str = "", progress:
             against=against,
         )
     )
-    count, size = _write_kit(KitRenderer(plan=plan), out, progress)
+    count, size = _write_kit(plan, out, progress)
     problems = problems_about(bundles, (*figures.problems, *narration.problems))
     return Kit(out=out, bundle=bundle, files=count, bytes=size, mark=plan.mark, problems=tuple(problems))
 
@@ -85,12 +85,12 @@ def _against_itself(bundle: str) -> Problem:
     )
 
 
-def _write_kit(kit: KitRenderer, out: Path, progress: Progress) -> tuple[int, int]:
+def _write_kit(plan: KitPlan, out: Path, progress: Progress) -> tuple[int, int]:
     count = size = 0
     try:
         with staged_output(out, KIT) as staged:
-            for file in kit.files():
-                progress("writing the kit", count, kit.total)
+            for file in kit_files(plan):
+                progress("writing the kit", count, file_count(plan))
                 staged.write(file.path, file.data)
                 count, size = count + 1, size + len(file.data)
     except OSError as trouble:

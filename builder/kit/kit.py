@@ -1,4 +1,4 @@
-"""The plan of an episode kit: which parts it has and what each is made from; nothing is read, drawn or written."""
+"""The episode kit: the figures a script says, the plan of the kit's parts, and its files one after the other."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ import dataclasses
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from itertools import chain
 
 from builder import __version__
 from builder.archive.bundle import Episode
@@ -24,8 +25,7 @@ from builder.kit.spoken_lines import lines_document
 from builder.narration import Linked, Moment, Truth, suggestion
 from builder.site.tables import csv_bytes
 
-# --- Figures that a script links, with the moment at which each is said
-
+# --- captions: figures that a script links, with the moment at which each is said -------------------------------
 
 COLUMNS = ("moment", "heading", "line", "said", "computed", "spoken", "figure", "problem")
 _START = "0:00"
@@ -79,7 +79,7 @@ def _time(heading: Moment, times: Mapping[str, str]) -> str:
     return short_time(at) if at else ""
 
 
-SIZES = ((1920, 1080), (3840, 2160))
+# --- the plan --------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -132,21 +132,16 @@ def kit_plan(data: KitInput) -> KitPlan:
 
 def _against(data: KitInput, subject: Subject, other: Subject, channel: str) -> Card:
     """Return the card of both results at stock, or at the point that the other's protocol calls equivalent."""
-    lacking = [s for s in (subject, other) if s.stock is None]
     if subject.stock is None or other.stock is None:
-        raise SoakbookError([_no_stock(s) for s in lacking])
+        raise SoakbookError([_no_stock(s) for s in (subject, other) if s.stock is None])
     group = group_of(data.tested, subject.id, subject.stock.point)
     there = group.point_of(other.bundle)
     point = there if there and other.result.point(there) else other.stock.point
     found = head_to_head(
         data.tested, PointOf(bundle=subject.id, point=subject.stock.point), PointOf(bundle=other.id, point=point)
     )
-    return versus_card(found, data.tested, channel, marks=_marks([subject, other], data.tested))
-
-
-def _marks(both: Sequence[Subject], tested: Tested) -> list[str]:
-    """Return what is said of runs that had not settled, with whose they are."""
-    return [f"{short_name(s.id, tested)}, {mark}" for s in both if (mark := unsettled_mark(s))]
+    marks = [f"{short_name(s.id, data.tested)}, {mark}" for s in (subject, other) if (mark := unsettled_mark(s))]
+    return versus_card(found, data.tested, channel, marks=marks)
 
 
 def _no_stock(subject: Subject) -> Problem:
@@ -158,9 +153,9 @@ def _no_stock(subject: Subject) -> Problem:
     )
 
 
-# --- The files of an episode kit: charts and cards drawn, texts and tables as bytes, and a manifest of all
+# --- the files -------------------------------------------------------------------------------------------------
 
-
+SIZES = ((1920, 1080), (3840, 2160))  # px; the first is that in which pictures are laid out
 MANIFEST = "manifest.json"
 KIND = "episode kit"
 _PALETTES = (LIGHT, DARK)
@@ -174,51 +169,35 @@ class KitFile:
     data: bytes
 
 
-@dataclass(kw_only=True, eq=False)
-class KitRenderer:
-    """Gives the files of a kit one after the other, the manifest last; the same bytes each time."""
+def file_count(plan: KitPlan) -> int:
+    """Return how many files a kit has: pictures in both modes, four texts and the manifest."""
+    pictures = len(plan.charts) + len(plan.cards)
+    return pictures * len(_PALETTES) * (1 + len(SIZES)) + 4 + 1
 
-    plan: KitPlan
-    _entries: list[dict[str, object]] = field(default_factory=list)
 
-    @property
-    def total(self) -> int:
-        """Return how many files the kit has: pictures in both modes, four texts and the manifest."""
-        pictures = len(self.plan.charts) + len(self.plan.cards)
-        return pictures * len(_PALETTES) * (1 + len(SIZES)) + 4 + 1
-
-    def files(self) -> Iterator[KitFile]:
-        """Give every file, texts first, since they are ready at once."""
-        self._entries.clear()
-        for file in self._texts():
-            yield self._noted(file)
-        pictures: tuple[Chart | Card, ...] = (*self.plan.cards, *self.plan.charts)
-        for picture in pictures:
-            for file in _pictures(picture):
-                yield self._noted(file)
-        yield self._manifest()
-
-    def _noted(self, file: KitFile) -> KitFile:
+def kit_files(plan: KitPlan) -> Iterator[KitFile]:
+    """Give the files of a kit, the same bytes each time: texts first, as they are ready at once; the manifest last."""
+    entries: list[dict[str, object]] = []
+    pictures: tuple[Card | Chart, ...] = (*plan.cards, *plan.charts)
+    for file in chain(_texts(plan), *map(_pictures, pictures)):
         digest = hashlib.sha256(file.data).hexdigest()
-        self._entries.append({"path": file.path, "bytes": len(file.data), "sha256": digest})
-        return file
+        entries.append({"path": file.path, "bytes": len(file.data), "sha256": digest})
+        yield file
+    record = {
+        "kind": KIND,
+        "generator": f"soakbook {__version__}",
+        "bundle": plan.bundle,
+        "mark": plan.mark,
+        "files": sorted(entries, key=lambda entry: str(entry["path"])),
+    }
+    yield KitFile(path=MANIFEST, data=_json(record))
 
-    def _texts(self) -> Iterator[KitFile]:
-        plan = self.plan
-        yield KitFile(path="lines.md", data=plan.lines.encode())
-        yield KitFile(path="description.txt", data=plan.description.encode())
-        yield KitFile(path="captions.csv", data=csv_bytes(COLUMNS, [caption.row for caption in plan.captions]))
-        yield KitFile(path="captions.json", data=_json([dataclasses.asdict(caption) for caption in plan.captions]))
 
-    def _manifest(self) -> KitFile:
-        record = {
-            "kind": KIND,
-            "generator": f"soakbook {__version__}",
-            "bundle": self.plan.bundle,
-            "mark": self.plan.mark,
-            "files": sorted(self._entries, key=lambda entry: str(entry["path"])),
-        }
-        return KitFile(path=MANIFEST, data=_json(record))
+def _texts(plan: KitPlan) -> Iterator[KitFile]:
+    yield KitFile(path="lines.md", data=plan.lines.encode())
+    yield KitFile(path="description.txt", data=plan.description.encode())
+    yield KitFile(path="captions.csv", data=csv_bytes(COLUMNS, [caption.row for caption in plan.captions]))
+    yield KitFile(path="captions.json", data=_json([dataclasses.asdict(caption) for caption in plan.captions]))
 
 
 def _pictures(picture: Chart | Card) -> Iterator[KitFile]:
