@@ -111,7 +111,8 @@ def _bench_moved(subject: Subject) -> Line:
 
 def _missing_sensors(subject: Subject) -> Line:
     kinds = {kind for p in subject.result.points for kind in p.figures}
-    missing = [(lower_first(FIGURES[s.temperature].name),) for s in (MEMORY, HOTSPOT) if s.temperature not in kinds]
+    absent = (s for s in (MEMORY, HOTSPOT) if kinds.isdisjoint((s.temperature, s.rise)))
+    missing = [(lower_first(FIGURES[s.temperature].name),) for s in absent]
     return ("Not measured: ", *joined(missing), ".") if missing and kinds else ()
 
 
