@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from builder.archive.bench import Bench
 from builder.archive.bundle import Bundle, Run
 from builder.archive.catalogue import Card, Cooler
-from builder.archive.messages import is_id
+from builder.archive.fields import is_id
 from builder.archive.protocol import PointRef, Protocol, TestPoint
 from builder.archive.shelf import FOLDERS, Shelf
 from builder.archive.yaml_text import Json, Trail, YamlDoc

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import unicodedata
 from typing import Annotated, TypeAlias
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, StringConstraints
@@ -97,3 +98,28 @@ class DatedNote(Model):
     """The day."""
     text: Text
     """What happened; plain text."""
+
+
+# --- ids
+
+
+def is_id(text: str) -> bool:
+    """Whether a text can be an id: small letters, digits and single hyphens, at most 64 characters."""
+    return len(text) <= ID_LENGTH and re.fullmatch(ID_PATTERN, text) is not None
+
+
+def suggested_id(text: str) -> str:
+    """Return a good id made from any text, or an empty text where nothing of it can be kept.
+
+    >>> suggested_id("Fenwick Slab / S"), suggested_id("Čáp_2"), suggested_id("برج")
+    ('fenwick-slab-s', 'cap-2', '')
+    """
+    letters = (c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    plain = "".join(letters).lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain)[: ID_LENGTH + 1].strip("-")[:ID_LENGTH].strip("-")
+
+
+def id_hint(text: str) -> str:
+    """Return the hint for a bad id: a good one made from it, or the rule where none can be made."""
+    good = suggested_id(text)
+    return f'use "{good}"' if good else "use small letters a to z, digits and single hyphens"

@@ -1,4 +1,4 @@
-"""The model library's errors in this project's words: expected, found, nearest."""
+"""The model library's errors in this project's words: what was expected, what was found, and what comes nearest."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import json
 import re
 import types
 import typing
-import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
@@ -24,128 +23,15 @@ from builder.archive.fields import (
     PAGE_PATTERN,
     URL_PATTERN,
     Model,
+    id_hint,
 )
-from builder.archive.yaml_text import Json, Trail, YamlDoc
+from builder.archive.yaml_text import PROBLEMS_PER_FILE, Json, Trail, YamlDoc
 from builder.core.errors import Problem, Problems, closest, nearest
 from builder.core.words import count, listed, listing, quoted
 
-# --- Which model stands at a trail, and what its fields are called in YAML
-
-
-def model_at(top: type[Model], trail: Trail) -> type[Model] | None:
-    """Return the model whose fields stand at a trail below `top`, or None where there is none."""
-    annotation: Any = top
-    for step in trail:
-        annotation = _below(annotation, step)
-        if annotation is None:
-            return None
-    return _model_in(annotation)
-
-
-def fields_of(model: type[Model]) -> dict[str, FieldInfo]:
-    """Return a model's fields by their names as they are spelled in YAML."""
-    return {info.alias or name: info for name, info in model.model_fields.items()}
-
-
-def _below(annotation: Any, step: str | int) -> Any:  # noqa: ANN401 - annotations are any object
-    model = _model_in(annotation)
-    if model is not None:
-        field = fields_of(model).get(str(step))
-        return field and field.annotation
-    for part in _parts(annotation):
-        arguments = typing.get_args(part)
-        if typing.get_origin(part) in (tuple, dict):
-            return arguments[0] if typing.get_origin(part) is tuple else arguments[1]
-    return None
-
-
-def _model_in(annotation: Any) -> type[Model] | None:  # noqa: ANN401 - annotations are any object
-    found = (part for part in _parts(annotation) if isinstance(part, type) and issubclass(part, Model))
-    return next(found, None)
-
-
-def _parts(annotation: Any) -> tuple[Any, ...]:  # noqa: ANN401 - annotations are any object
-    """Return the members of a union, or the annotation alone."""
-    is_union = typing.get_origin(annotation) in (typing.Union, types.UnionType)
-    return typing.get_args(annotation) if is_union else (annotation,)
-
-
-# --- How values and choices are spelled in problems
-
-
-_ID = re.compile(ID_PATTERN)
-
-
-def found(value: Json) -> str:
-    """Return a value as problems show it: numbers plain, text quoted and cut short, the rest by kind.
-
-    >>> found("2026-02-30"), found(True), found([1]), found({}), found(None)
-    ('"2026-02-30"', 'true', 'a list', 'fields', 'nothing')
-    """
-    if value is None:
-        return "nothing"
-    if isinstance(value, list):
-        return "a list"
-    if isinstance(value, dict):
-        return "fields"
-    if isinstance(value, str):
-        return quoted(value)
-    return json.dumps(value)
-
-
-def is_id(text: str) -> bool:
-    """Whether a text can be an id: small letters, digits and single hyphens, at most 64 characters."""
-    return len(text) <= ID_LENGTH and _ID.fullmatch(text) is not None
-
-
-def suggested_id(text: str) -> str:
-    """Return a good id made from any text, or an empty text where nothing of it can be kept.
-
-    >>> suggested_id("Fenwick Slab / S"), suggested_id("Čáp_2"), suggested_id("برج")
-    ('fenwick-slab-s', 'cap-2', '')
-    """
-    letters = (c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
-    plain = "".join(letters).lower()
-    return re.sub(r"[^a-z0-9]+", "-", plain)[: ID_LENGTH + 1].strip("-")[:ID_LENGTH].strip("-")
-
-
-def id_hint(text: str) -> str:
-    """Return the hint for a bad id: a good one made from it, or the rule where none can be made."""
-    good = suggested_id(text)
-    return f'use "{good}"' if good else "use small letters a to z, digits and single hyphens"
-
-
 M = TypeVar("M", bound=Model)
 
-PROBLEMS_PER_FILE = 100
 CHOICES_SHOWN = 8
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Case:
-    """One error of the model library, with the document it came from."""
-
-    doc: YamlDoc
-    top: type[Model]
-    trail: Trail
-    value: Json
-    context: Mapping[str, Any]
-    is_key: bool
-
-    def problem(self, code: str, message: str, hint: str = "") -> Problem:
-        where = self.doc.where if self.is_key else self.doc.value
-        return Problem(code=code, where=where(*self.trail), message=message, hint=hint)
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """The fields that may stand beside this one."""
-        model = model_at(self.top, self.trail[:-1])
-        return tuple(fields_of(model)) if model else ()
-
-    @property
-    def field(self) -> str:
-        """The name of the field, or of the list that holds the item."""
-        return next((step for step in reversed(self.trail) if isinstance(step, str)), "")
 
 
 def to_model(doc: YamlDoc, model: type[M], problems: Problems) -> M | None:
@@ -158,61 +44,108 @@ def to_model(doc: YamlDoc, model: type[M], problems: Problems) -> M | None:
     return None if doc.broken else result
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Case:
+    """One error of the model library, with the document it came from."""
+
+    doc: YamlDoc
+    top: type[Model]
+    kind: str
+    trail: Trail
+    value: Json
+    context: Mapping[str, Any]
+    is_key: bool
+
+    def problem(self, code: str, message: str, hint: str = "") -> Problem:
+        where = self.doc.where if self.is_key else self.doc.value
+        return Problem(code=code, where=where(*self.trail), message=message, hint=hint)
+
+    @property
+    def siblings(self) -> dict[str, FieldInfo]:
+        """The fields that may stand beside this one, and this one."""
+        model = model_at(self.top, self.trail[:-1])
+        return fields_of(model) if model else {}
+
+    @property
+    def field(self) -> str:
+        """The name of the field, or of the list that holds the item."""
+        return _last_name(self.trail)
+
+    @property
+    def owner(self) -> str:
+        """The field that a text belongs to; for a name, the field that holds it."""
+        return _last_name(self.trail[:-1]) if self.is_key else self.field
+
+    @property
+    def meant(self) -> Trail:
+        """The trail of the field that an unknown field most likely is."""
+        close = closest(self.field, self.siblings)
+        return (*self.trail[:-1], close) if close else ()
+
+    @property
+    def echo(self) -> bool:
+        """Whether a list is called too short only because its items have problems of their own."""
+        return (
+            self.kind == "too_short"
+            and isinstance(self.value, list | dict)
+            and len(self.value) >= self.context["min_length"]
+        )
+
+
+def _last_name(trail: Trail) -> str:
+    return next((step for step in reversed(trail) if isinstance(step, str)), "")
+
+
+def _case(doc: YamlDoc, model: type[Model], detail: ErrorDetails) -> _Case:
+    # The library ends the trail of a bad name with this word, which may also be a name that stands in the file.
+    is_key = detail["loc"][-1:] == ("[key]",) and detail["loc"] not in doc.keys
+    trail = detail["loc"][:-1] if is_key else detail["loc"]
+    return _Case(
+        doc=doc,
+        top=model,
+        kind=detail["type"],
+        trail=trail,
+        value=trail[-1] if is_key else detail["input"],
+        context=detail.get("ctx", {}),
+        is_key=is_key,
+    )
+
+
 def _translated(doc: YamlDoc, model: type[Model], error: ValidationError) -> list[Problem]:
     cases = [_case(doc, model, detail) for detail in error.errors(include_url=False)]
-    misspelled = {_meant(case) for kind, case in cases[:PROBLEMS_PER_FILE] if kind == "extra_forbidden"}
+    misspelled = {case.meant for case in cases[:PROBLEMS_PER_FILE] if case.kind == "extra_forbidden"}
     wanted = [
-        (kind, case)
-        for kind, case in cases
-        if not (doc.is_broken(case.trail) or _echo(kind, case) or (kind == "missing" and case.trail in misspelled))
+        case
+        for case in cases
+        if not (doc.is_broken(case.trail) or case.echo or (case.kind == "missing" and case.trail in misspelled))
     ]
-    shown = [_RULES.get(kind, _unfitting)(case) for kind, case in wanted[:PROBLEMS_PER_FILE]]
-    left = len(wanted) - len(shown)
-    if left > 0:
+    shown = [_RULES.get(case.kind, _unfitting)(case) for case in wanted[:PROBLEMS_PER_FILE]]
+    if len(wanted) > len(shown):
         message = "further problems in this file are not shown"
         shown.append(Problem(code="more-problems", where=doc.where(), message=message, hint="mend these first"))
     return shown
 
 
-def _case(doc: YamlDoc, model: type[Model], detail: ErrorDetails) -> tuple[str, _Case]:
-    # The library ends the trail of a bad name with this word, which may also be a name that stands in the file.
-    is_key = detail["loc"][-1:] == ("[key]",) and detail["loc"] not in doc.keys
-    trail = detail["loc"][:-1] if is_key else detail["loc"]
-    value = trail[-1] if is_key else detail["input"]
-    context = detail.get("ctx", {})
-    return detail["type"], _Case(doc=doc, top=model, trail=trail, value=value, context=context, is_key=is_key)
-
-
-def _echo(kind: str, case: _Case) -> bool:
-    """Whether a list is called too short only because its items have problems of their own."""
-    return kind == "too_short" and isinstance(case.value, list | dict) and len(case.value) >= case.context["min_length"]
-
-
-def _meant(case: _Case) -> Trail:
-    """Return the trail of the field that an unknown field most likely is."""
-    close = closest(case.field, case.names)
-    return (*case.trail[:-1], close) if close else ()
-
-
-# --- rules -----------------------------------------------------------------------------------------------------
+# --- one rule for each kind of error
 
 
 def _unknown_field(case: _Case) -> Problem:
-    hint = nearest(case.field, case.names) or f"fields here: {listing(case.names, limit=40)}"
+    hint = nearest(case.field, case.siblings) or f"fields here: {listing(case.siblings, limit=40)}"
     where = case.doc.where(*case.trail)
     return Problem(code="unknown-field", where=where, message=f"{quoted(case.field)} is no field here", hint=hint)
 
 
 def _missing_field(case: _Case) -> Problem:
-    where = case.doc.where(*case.trail[:-1])
-    above = next((step for step in reversed(case.trail[:-1]) if isinstance(step, str)), "")
+    above = _last_name(case.trail[:-1])
     inside = f' of "{above}"' if above else ""
-    message = f'field "{case.field}"{inside} is missing'
-    model = model_at(case.top, case.trail[:-1])
-    field = fields_of(model).get(case.field) if model else None
+    field = case.siblings.get(case.field)
     words = (field and field.description) or ""
-    hint = f"{case.field}: {words[:1].lower()}{words[1:].rstrip('.')}" if words else ""
-    return Problem(code="missing-field", where=where, message=message, hint=hint)
+    return Problem(
+        code="missing-field",
+        where=case.doc.where(*case.trail[:-1]),
+        message=f'field "{case.field}"{inside} is missing',
+        hint=f"{case.field}: {words[:1].lower()}{words[1:].rstrip('.')}" if words else "",
+    )
 
 
 def _typed(expected: str) -> Callable[[_Case], Problem]:
@@ -254,21 +187,19 @@ def _ranged(words: str, key: str) -> Callable[[_Case], Problem]:
 
 
 def _too_long(case: _Case) -> Problem:
-    limit = case.context["max_length"]
-    length = len(str(case.value))
-    message = f'"{_name(case)}": expected at most {count(limit, "character")}, found {length}'
+    limit, length = case.context["max_length"], len(str(case.value))
+    message = f'"{case.owner}": expected at most {count(limit, "character")}, found {length}'
     return case.problem("bad-id" if limit == ID_LENGTH else "bad-value", message)
 
 
 def _empty(case: _Case) -> Problem:
-    return case.problem("bad-value", f'"{_name(case)}": expected text, found none', "give a value, or remove the line")
+    return case.problem("bad-value", f'"{case.owner}": expected text, found none', "give a value, or remove the line")
 
 
 def _too_few(case: _Case) -> Problem:
-    least = case.context["min_length"]
     size = len(case.value) if isinstance(case.value, list | dict) else 0
-    message = f'"{case.field}": expected at least {count(least, "item")}, found {size or "none"}'
-    return case.problem("bad-value", message)
+    expected = count(case.context["min_length"], "item")
+    return case.problem("bad-value", f'"{case.field}": expected at least {expected}, found {size or "none"}')
 
 
 _PATTERNS = {
@@ -281,12 +212,10 @@ _PATTERNS = {
 
 
 def _pattern(case: _Case) -> Problem:
-    pattern = case.context["pattern"]
-    text = str(case.value)
+    pattern, text = case.context["pattern"], str(case.value)
     if pattern == ID_PATTERN:
-        message = f'"{_name(case)}": expected an id, found {found(text)}'
-        return case.problem("bad-id", message, id_hint(text))
-    return case.problem("bad-value", f'"{_name(case)}": expected {_PATTERNS[pattern]}, found {found(text)}')
+        return case.problem("bad-id", f'"{case.owner}": expected an id, found {found(text)}', id_hint(text))
+    return case.problem("bad-value", f'"{case.owner}": expected {_PATTERNS[pattern]}, found {found(text)}')
 
 
 def _choice(case: _Case) -> Problem:
@@ -331,13 +260,6 @@ def _unfitting(case: _Case) -> Problem:
     return case.problem("bad-value", f'"{case.field}": the value does not fit, found {found(case.value)}')
 
 
-def _name(case: _Case) -> str:
-    """Return the field that a text belongs to; for a key, the field that holds it."""
-    if not case.is_key:
-        return case.field
-    return next((step for step in reversed(case.trail[:-1]) if isinstance(step, str)), "")
-
-
 _RULES: Mapping[str, Callable[[_Case], Problem]] = {
     "extra_forbidden": _unknown_field,
     "missing": _missing_field,
@@ -362,3 +284,61 @@ _RULES: Mapping[str, Callable[[_Case], Problem]] = {
     "literal_error": _choice,
     "value_error": _repeated,
 }
+
+
+# --- which model stands at a trail, and how a value is shown
+
+
+def model_at(top: type[Model], trail: Trail) -> type[Model] | None:
+    """Return the model whose fields stand at a trail below `top`, or None where there is none."""
+    annotation: Any = top
+    for step in trail:
+        annotation = _below(annotation, step)
+        if annotation is None:
+            return None
+    return _model_in(annotation)
+
+
+def fields_of(model: type[Model]) -> dict[str, FieldInfo]:
+    """Return a model's fields by their names as they are spelled in YAML."""
+    return {info.alias or name: info for name, info in model.model_fields.items()}
+
+
+def _below(annotation: Any, step: str | int) -> Any:  # noqa: ANN401 - annotations are any object
+    model = _model_in(annotation)
+    if model is not None:
+        field = fields_of(model).get(str(step))
+        return field and field.annotation
+    for part in _parts(annotation):
+        arguments = typing.get_args(part)
+        if typing.get_origin(part) in (tuple, dict):
+            return arguments[0] if typing.get_origin(part) is tuple else arguments[1]
+    return None
+
+
+def _model_in(annotation: Any) -> type[Model] | None:  # noqa: ANN401 - annotations are any object
+    found = (part for part in _parts(annotation) if isinstance(part, type) and issubclass(part, Model))
+    return next(found, None)
+
+
+def _parts(annotation: Any) -> tuple[Any, ...]:  # noqa: ANN401 - annotations are any object
+    """Return the members of a union, or the annotation alone."""
+    is_union = typing.get_origin(annotation) in (typing.Union, types.UnionType)
+    return typing.get_args(annotation) if is_union else (annotation,)
+
+
+def found(value: Json) -> str:
+    """Return a value as problems show it: numbers plain, text quoted and cut short, the rest by kind.
+
+    >>> found("2026-02-30"), found(True), found([1]), found({}), found(None)
+    ('"2026-02-30"', 'true', 'a list', 'fields', 'nothing')
+    """
+    if value is None:
+        return "nothing"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, dict):
+        return "fields"
+    if isinstance(value, str):
+        return quoted(value)
+    return json.dumps(value)

@@ -9,8 +9,8 @@ from typing import Generic, TypeVar
 
 from builder.archive.catalogue import KINDS
 from builder.archive.checks_within_a_file import check_alone
-from builder.archive.fields import ID_LENGTH, Model
-from builder.archive.messages import fields_of, id_hint, is_id, suggested_id, to_model
+from builder.archive.fields import ID_LENGTH, Model, id_hint, is_id, suggested_id
+from builder.archive.messages import fields_of, to_model
 from builder.archive.yaml_text import YamlDoc, load_yaml
 from builder.core.errors import Problems, Span
 from builder.core.files import Entry, list_folder

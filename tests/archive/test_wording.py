@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import TypeAdapter, ValidationError
 
-from builder.archive.fields import Id
-from builder.archive.messages import found, is_id, suggested_id
+from builder.archive.fields import Id, is_id, suggested_id
+from builder.archive.messages import found
 from builder.core.words import count, listed
 
 ID = TypeAdapter[str](Id)
