@@ -100,7 +100,7 @@ class DatedNote(Model):
     """What happened; plain text."""
 
 
-# --- ids
+# --- what can be an id, and what one is offered instead
 
 
 def is_id(text: str) -> bool:

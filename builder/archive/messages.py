@@ -148,33 +148,34 @@ def _missing_field(case: _Case) -> Problem:
     )
 
 
-def _typed(expected: str) -> Callable[[_Case], Problem]:
+def _typed(expected: str, mended: Callable[[Json], str] = lambda _: "") -> Callable[[_Case], Problem]:
+    """Return the rule for a value of another type; `mended` says how a value is to be written."""
+
     def rule(case: _Case) -> Problem:
-        hint = _type_hint(expected, case.value)
+        hint = "give a value, or remove the line" if case.value is None else mended(case.value)
         return case.problem("wrong-type", f'"{case.field}": expected {expected}, found {found(case.value)}', hint)
 
     return rule
 
 
-def _type_hint(expected: str, value: Json) -> str:
-    if value is None:
-        return "give a value, or remove the line"
-    if expected == "text" and not isinstance(value, dict | list):
-        return f"put quotes around it: '{found(value)}'"
-    if expected == "a list" and not isinstance(value, dict):
-        return f"write it as a list: [{found(value)}]"
-    if isinstance(value, str) and expected == "true or false":
-        return _SWITCHES.get(value.lower(), "")
-    return _number_hint(value) if isinstance(value, str) and expected.endswith("number") else ""
+def _as_text(value: Json) -> str:
+    return "" if isinstance(value, dict | list) else f"put quotes around it: '{found(value)}'"
 
 
-_SWITCHES = {"yes": "write true", "on": "write true", "no": "write false", "off": "write false"}
+def _as_list(value: Json) -> str:
+    return "" if isinstance(value, dict) else f"write it as a list: [{found(value)}]"
 
 
-def _number_hint(text: str) -> str:
+def _as_number(value: Json) -> str:
+    text = value if isinstance(value, str) else ""
     if re.fullmatch(r"[-+]?[0-9.]+", text):
         return "remove the quotes"
     return f"use a decimal point: {text.replace(',', '.')}" if re.fullmatch(r"[-+]?[0-9]+,[0-9]+", text) else ""
+
+
+def _as_switch(value: Json) -> str:
+    written = {"yes": "write true", "on": "write true", "no": "write false", "off": "write false"}
+    return written.get(value.lower(), "") if isinstance(value, str) else ""
 
 
 def _ranged(words: str, key: str) -> Callable[[_Case], Problem]:
@@ -263,11 +264,11 @@ def _unfitting(case: _Case) -> Problem:
 _RULES: Mapping[str, Callable[[_Case], Problem]] = {
     "extra_forbidden": _unknown_field,
     "missing": _missing_field,
-    "string_type": _typed("text"),
-    "int_type": _typed("a whole number"),
-    "float_type": _typed("a number"),
-    "bool_type": _typed("true or false"),
-    "tuple_type": _typed("a list"),
+    "string_type": _typed("text", _as_text),
+    "int_type": _typed("a whole number", _as_number),
+    "float_type": _typed("a number", _as_number),
+    "bool_type": _typed("true or false", _as_switch),
+    "tuple_type": _typed("a list", _as_list),
     "dict_type": _typed("fields"),
     "model_type": _typed("fields"),
     "date_type": _date,

@@ -13,7 +13,10 @@ from builder.core.quantity import Estimate, FloatArray
 
 
 class Quantity(StrEnum):
-    """What a logged column measures, and `unit`, the id of its unit inside the program (`core.quantity.SYMBOLS`)."""
+    """What a logged column measures.
+
+    `unit` is the id of its unit inside the program (`core.quantity.SYMBOLS`). Schemas show the first line.
+    """
 
     _value_: str
     unit: str
