@@ -1,4 +1,4 @@
-"""Markdown to safe HTML fragments, and the cautions that pages show."""
+"""The cautions that come with the program, for pages and run sheets: `cautions.yaml` of the content."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from builder.archive.catalogue import CoolerKind
-
-# --- cautions --------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -15,13 +15,13 @@ from builder.archive.checks_between_files import (
     check_bundle_references,
     check_equivalences,
     check_logs,
-    check_runs,
     check_strays,
 )
+from builder.archive.checks_within_a_file import check_runs
 from builder.archive.fields import Model
 from builder.archive.messages import to_model
 from builder.archive.protocol import Protocol
-from builder.archive.shelf import FOLDERS, Shelf, Shelves
+from builder.archive.shelf import ARCHIVE_FILE, FOLDERS, Shelf, Shelves, file_of
 from builder.archive.yaml_text import YamlDoc, load_yaml
 from builder.core.errors import Problem, Problems, Severity, Span, nearest
 from builder.core.files import Entry, content_dir, list_folder, themes_dir
@@ -29,7 +29,6 @@ from builder.core.words import listing, quoted
 
 M = TypeVar("M", bound=Model)
 
-ARCHIVE_FILE = "archive.yaml"
 NO_RUN_YET = "no-run-yet"
 _OTHER_NAMES = ("pages", "theme", "ledger.json", "public")
 
@@ -48,13 +47,7 @@ class Loaded:
         The archive's own id is "archive".
         """
         doc = self.docs.get((kind, id_))
-        return doc.value(*trail) if doc else Span(file=_file(kind, id_))
-
-
-def _file(kind: str, id_: str) -> str:
-    if kind not in FOLDERS:
-        return ARCHIVE_FILE
-    return f"{FOLDERS[kind]}/{id_}/bundle.yaml" if kind == "bundle" else f"{FOLDERS[kind]}/{id_}.yaml"
+        return doc.value(*trail) if doc else Span(file=file_of(kind, id_))
 
 
 def load_archive(root: Path, problems: Problems, *, content: Path | None = None) -> Loaded | None:
@@ -120,10 +113,8 @@ def _read_shelves(root: Path, content: Path, problems: Problems) -> tuple[Shelve
         protocols=_protocols(shelves, root, content, problems),
     )
     bundles = shelves.read(root, "bundle", Bundle)
-    shelves.settle("card", shelved.cards)
-    shelves.settle("cooler", shelved.coolers)
-    shelves.settle("bench", shelved.benches)
-    shelves.settle("protocol", shelved.protocols)
+    for kind, shelf in shelved.by_kind.items():
+        shelves.settle(kind, shelf.broken)
     return shelved, bundles
 
 
@@ -201,11 +192,9 @@ def _loaded(
         protocols=_in_order(shelved.protocols.models),
         bundles=_in_order(sound),
     )
-    docs = {("archive", "archive"): archive_doc}
-    shelves = {"card": shelved.cards.docs, "cooler": shelved.coolers.docs, "bench": shelved.benches.docs}
-    for kind, by_id in {**shelves, "protocol": shelved.protocols.docs, "bundle": bundles.docs}.items():
-        docs |= {(kind, id_): doc for id_, doc in by_id.items()}
-    return Loaded(catalogue=catalogue, docs=docs)
+    docs = {(kind, id_): doc for kind, shelf in shelved.by_kind.items() for id_, doc in shelf.docs.items()}
+    docs |= {("bundle", id_): doc for id_, doc in bundles.docs.items()}
+    return Loaded(catalogue=catalogue, docs={("archive", "archive"): archive_doc, **docs})
 
 
 def _in_order(models: dict[str, M]) -> dict[str, M]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Generic, TypeVar
@@ -18,6 +18,7 @@ from builder.core.words import quoted
 
 M = TypeVar("M", bound=Model)
 
+ARCHIVE_FILE = "archive.yaml"
 FOLDERS: Mapping[str, str] = {
     "card": "cards",
     "cooler": "coolers",
@@ -25,6 +26,14 @@ FOLDERS: Mapping[str, str] = {
     "protocol": "protocols",
     "bundle": "bundles",
 }
+
+
+def file_of(kind: str, id_: str) -> str:
+    """Return the file of a document, as problems name it; `archive.yaml` for the archive itself."""
+    if kind not in FOLDERS:
+        return ARCHIVE_FILE
+    return f"{FOLDERS[kind]}/{id_}/bundle.yaml" if kind == "bundle" else f"{FOLDERS[kind]}/{id_}.yaml"
+
 
 # A name with one of these is reported as no id, and would be refused as a path once more.
 _UNREADABLE = frozenset("\\\N{REPLACEMENT CHARACTER}")
@@ -44,15 +53,6 @@ class Shelf(Generic[M]):
         return self.unread or id_ in self.broken
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Source:
-    """One document to read: its id, and its file as the archive and as problems name it."""
-
-    id: str
-    file: str
-    shown: str
-
-
 class Shelves:
     """Reads folders of documents; a document in the wrong folder counts as reported for its true kind as well."""
 
@@ -64,34 +64,26 @@ class Shelves:
         """Return the documents of one kind below `root`; `prefix` goes before their names in problems."""
         entries = list_folder(root, FOLDERS[kind], self.problems)
         shelf: Shelf[M] = Shelf(unread=entries is None)
-        for source in self._sources(entries or (), kind, prefix, shelf.broken):
-            self._read_one(root, kind, model, source, shelf)
+        for entry in entries or ():
+            id_ = self._id(kind, entry, Span(file=f"{prefix}{FOLDERS[kind]}/{entry.name}"), shelf.broken)
+            if id_ is None or not _UNREADABLE.isdisjoint(id_):
+                continue
+            file = file_of(kind, id_)
+            doc = load_yaml(root, file, self.problems, shown=prefix + file)
+            if doc is None or self._is_misplaced(kind, id_, doc):
+                shelf.broken.add(id_)
+                continue
+            shelf.docs[id_] = doc
+            result = self._sound(model, doc)
+            if result is None or not is_id(id_):
+                shelf.broken.update({id_, suggested_id(id_)})
+            else:
+                shelf.models[id_] = result
         return shelf
 
-    def settle(self, kind: str, shelf: Shelf[M]) -> None:
-        """Count documents that stand in other kinds' folders as reported; called once all folders are read."""
-        shelf.broken.update(id_ for misplaced_kind, id_ in self.misplaced if misplaced_kind == kind)
-
-    def _read_one(self, root: Path, kind: str, model: type[M], source: _Source, shelf: Shelf[M]) -> None:
-        doc = load_yaml(root, source.file, self.problems, shown=source.shown)
-        if doc is None or self._is_misplaced(kind, source, doc):
-            shelf.broken.add(source.id)
-            return
-        shelf.docs[source.id] = doc
-        result = self._sound(model, doc)
-        if result is None or not is_id(source.id):
-            shelf.broken.update({source.id, suggested_id(source.id)})
-        else:
-            shelf.models[source.id] = result
-
-    def _is_misplaced(self, kind: str, source: _Source, doc: YamlDoc) -> bool:
-        true_kind = _true_kind(kind, doc)
-        if true_kind == kind:
-            return False
-        self.misplaced.add((true_kind, source.id))
-        message = f"this file stands in {FOLDERS[kind]}, but its fields are those of {_a(true_kind)}"
-        self.problems.error("wrong-folder", doc.where(), message, f"move it to {_home(true_kind, source.id)}")
-        return True
+    def settle(self, kind: str, broken: set[str]) -> None:
+        """Add to a kind's `broken` ids those whose files stand in other kinds' folders, once all folders are read."""
+        broken.update(id_ for misplaced_kind, id_ in self.misplaced if misplaced_kind == kind)
 
     def _sound(self, model: type[M], doc: YamlDoc) -> M | None:
         found = Problems()
@@ -101,54 +93,39 @@ class Shelves:
         self.problems.extend(found)
         return None if found.has_errors else result
 
-    def _sources(self, entries: Iterable[Entry], kind: str, prefix: str, broken: set[str]) -> Iterator[_Source]:
-        folder = FOLDERS[kind]
-        for entry in entries:
-            where = Span(file=f"{prefix}{folder}/{entry.name}")
-            id_ = self._id(kind, entry, where, broken)
-            if id_ is None:
-                continue
-            self._check_id(id_, where, is_folder=entry.is_folder)
-            if not _UNREADABLE.isdisjoint(id_):
-                continue
-            file = f"{folder}/{entry.name}/bundle.yaml" if kind == "bundle" else f"{folder}/{entry.name}"
-            yield _Source(id=id_, file=file, shown=prefix + file)
+    def _is_misplaced(self, kind: str, id_: str, doc: YamlDoc) -> bool:
+        true_kind = _true_kind(kind, doc)
+        if true_kind == kind:
+            return False
+        self.misplaced.add((true_kind, id_))
+        article = "an" if true_kind == "archive" else "a"
+        message = f"this file stands in {FOLDERS[kind]}, but its fields are those of {article} {true_kind}"
+        self.problems.error("wrong-folder", doc.where(), message, f"move it to {file_of(true_kind, id_)}")
+        return True
 
     def _id(self, kind: str, entry: Entry, where: Span, broken: set[str]) -> str | None:
-        """Return the id that a name gives, or None for what is no document."""
+        """Return the id that a name gives, reported where it is a bad one, or None for what is no document."""
+        stem, dot, extension = entry.name.rpartition(".")
         if kind == "bundle":
+            stem = entry.name
             if not entry.is_folder:
                 self.problems.notice("stray-file", where, "not used: a bundle is a folder that holds bundle.yaml")
-            return entry.name if entry.is_folder else None
-        stem, dot, extension = entry.name.rpartition(".")
-        if entry.is_folder or extension.lower() not in ("yaml", "yml"):
+                return None
+        elif entry.is_folder or extension.lower() not in ("yaml", "yml"):
             self.problems.notice("stray-file", where, f"not used: {FOLDERS[kind]} holds files that end in .yaml")
             return None
-        if f"{dot}{extension}" != ".yaml":
-            self.problems.error(
-                "wrong-extension", where, f"expected .yaml, found .{extension}", f"rename it to {stem}.yaml"
-            )
+        elif f"{dot}{extension}" != ".yaml":
+            message = f"expected .yaml, found .{extension}"
+            self.problems.error("wrong-extension", where, message, f"rename it to {stem}.yaml")
             broken.add(stem)
             return None
+        if not is_id(stem):
+            message = f"the name {quoted(stem)} cannot be an id"
+            if len(stem) > ID_LENGTH:
+                message = f"expected at most {ID_LENGTH} characters, found {len(stem)}"
+            renamed = "folder" if entry.is_folder else "file"
+            self.problems.error("bad-id", where, message, f"rename the {renamed}: {id_hint(stem)}")
         return stem
-
-    def _check_id(self, id_: str, where: Span, *, is_folder: bool) -> None:
-        if is_id(id_):
-            return
-        reason = f"expected at most {ID_LENGTH} characters, found {len(id_)}"
-        message = reason if len(id_) > ID_LENGTH else f"the name {quoted(id_)} cannot be an id"
-        kind = "folder" if is_folder else "file"
-        self.problems.error("bad-id", where, message, f"rename the {kind}: {id_hint(id_)}")
-
-
-def _a(kind: str) -> str:
-    return f"an {kind}" if kind == "archive" else f"a {kind}"
-
-
-def _home(kind: str, id_: str) -> str:
-    if kind == "archive":
-        return "archive.yaml"
-    return f"{FOLDERS[kind]}/{id_}/bundle.yaml" if kind == "bundle" else f"{FOLDERS[kind]}/{id_}.yaml"
 
 
 def _true_kind(kind: str, doc: YamlDoc) -> str:

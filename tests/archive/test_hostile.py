@@ -14,8 +14,7 @@ from hypothesis import strategies as st
 
 from builder.archive import parse_yaml
 from builder.archive.catalogue import KINDS
-from builder.archive.checks_between_files import check_runs
-from builder.archive.checks_within_a_file import check_alone
+from builder.archive.checks_within_a_file import check_alone, check_runs
 from builder.archive.fields import Model
 from builder.archive.messages import fields_of, model_at, to_model
 from builder.core.errors import Problems
