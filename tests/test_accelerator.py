@@ -16,7 +16,6 @@ import pytest
 
 from builder.archive import Loaded, load_archive
 from builder.archive.bench import Bench, ColumnMeaning
-from builder.archive.catalogue import setting_of
 from builder.commands.figures import LogReader, named_runs
 from builder.core.errors import Problems
 from builder.core.results import BundleResult, Quantity, Verdict
@@ -81,7 +80,7 @@ def instant(bench: Bench) -> LogTable:
 @pytest.fixture(scope="module")
 def result(loaded: Loaded) -> BundleResult:
     inputs = LogReader(root=ARCHIVE, loaded=loaded).runs(BUNDLE, named_runs(loaded, BUNDLE), Problems())
-    return reduce_bundle(setting_of(BUNDLE, loaded.catalogue), inputs)
+    return reduce_bundle(loaded.catalogue.setup(BUNDLE), inputs)
 
 
 def mean(table: LogTable, quantity: Quantity, end: dt.datetime, length_s: float) -> float:

@@ -194,14 +194,6 @@ class Setup:
     protocol: Protocol
 
 
-Setting = Setup
-
-
-def setting_of(bundle_id: str, catalogue: Catalogue) -> Setup:
-    """Return a bundle with what it refers to; raises KeyError for an unknown bundle."""
-    return catalogue.setup(bundle_id)
-
-
 # --- the JSON Schemas of these files, for editors
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

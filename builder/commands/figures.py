@@ -12,7 +12,7 @@ from typing import Protocol
 from builder.archive import Loaded, load_sound_parts, why_not
 from builder.archive.bench import Bench
 from builder.archive.bundle import Bundle, Run
-from builder.archive.catalogue import Setting, setting_of
+from builder.archive.catalogue import Setup
 from builder.commands.cache.cache import Cache, CachedRun
 from builder.comparison import Tested
 from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span, errors_among, nearest
@@ -229,29 +229,29 @@ class Reducer:
 
     def bundle(self, bundle_id: str) -> BundleResult:
         """Return a bundle's figures; runs that cannot be read are problems and are left out."""
-        setting = setting_of(bundle_id, self.loaded.catalogue)
-        bare = replace(setting, bundle=_without_runs(setting.bundle))
-        setting_key = self.cache.key("setting", bare)
+        setup = self.loaded.catalogue.setup(bundle_id)
+        bare = replace(setup, bundle=_without_runs(setup.bundle))
+        setup_key = self.cache.key("setup", bare)
         reader = LogReader(root=self.root, loaded=self.loaded)
-        reduced = [self._run(bare, setting_key, named, reader) for named in named_runs(self.loaded, bundle_id)]
+        reduced = [self._run(bare, setup_key, named, reader) for named in named_runs(self.loaded, bundle_id)]
         found = Problems()
         found.extend(p for one in reduced for p in one.cached.problems)
         self.problems.extend(merge_alike(found))
         runs = [one.cached.run for one in reduced if one.cached.run]
         run_keys = [one.key for one in reduced]
-        parts = (setting_key, run_keys) if setting_key and all(run_keys) else object()
+        parts = (setup_key, run_keys) if setup_key and all(run_keys) else object()
         return self.cache.object_of("bundle", parts, partial(combine_runs, bare, runs))
 
-    def _run(self, setting: Setting, setting_key: str | None, named: NamedRun, reader: LogReader) -> _KeyedRun:
+    def _run(self, setup: Setup, setup_key: str | None, named: NamedRun, reader: LogReader) -> _KeyedRun:
         def key_now() -> str | None:
-            hashes = [log_hash(self.root, setting.id, name) for name in (named.run.log, named.run.frames)]
-            return self.cache.key("run", (setting_key, named, hashes)) if setting_key else None
+            hashes = [log_hash(self.root, setup.id, name) for name in (named.run.log, named.run.frames)]
+            return self.cache.key("run", (setup_key, named, hashes)) if setup_key else None
 
         def make() -> CachedRun:
             problems = Problems()
-            given = reader.run(setting.id, named, problems)
-            point = next(p for p in setting.protocol.points if p.id == named.run.point)
-            run = reduce_run(setting, given, point) if given else None
+            given = reader.run(setup.id, named, problems)
+            point = next(p for p in setup.protocol.points if p.id == named.run.point)
+            run = reduce_run(setup, given, point) if given else None
             return CachedRun(run=run, problems=tuple(problems))
 
         key = key_now()

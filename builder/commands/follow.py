@@ -13,7 +13,7 @@ from rich.console import RenderableType
 
 from builder.archive import load_sound_parts, why_not
 from builder.archive.bundle import Run
-from builder.archive.catalogue import Setting, setting_of
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
 from builder.commands.figures import find_run
 from builder.commands.reduce import run_view
@@ -92,7 +92,7 @@ class Target:
     """The run that is watched, with all it is judged by; `file` is its log, relative to the archive."""
 
     root: Path
-    setting: Setting
+    setup: Setup
     mount: int
     run: Run
     point: TestPoint
@@ -101,8 +101,8 @@ class Target:
     @property
     def rule(self) -> SettleRule:
         """Return the rule by which it settles."""
-        protocol = self.setting.protocol
-        limits = protocol.liquid if self.setting.cooler.kind.liquid else protocol.air
+        protocol = self.setup.protocol
+        limits = protocol.liquid if self.setup.cooler.kind.liquid else protocol.air
         return settle_rule(limits, self.point, coolant_tau_s=protocol.liquid.tau_s)
 
 
@@ -115,10 +115,10 @@ def find_target(root: Path, bundle_id: str, name: str) -> Target:
     if bundle_id not in loaded.catalogue.bundles:
         raise SoakbookError(why_not(loaded, bundle_id, problems))
     named = find_run(loaded, bundle_id, name, place=" in bundle.yaml")
-    setting = setting_of(bundle_id, loaded.catalogue)
-    point = next(p for p in setting.protocol.points if p.id == named.run.point)
+    setup = loaded.catalogue.setup(bundle_id)
+    point = next(p for p in setup.protocol.points if p.id == named.run.point)
     file = f"bundles/{bundle_id}/{named.run.log}"
-    return Target(root=root, setting=setting, mount=named.mount, run=named.run, point=point, file=file)
+    return Target(root=root, setup=setup, mount=named.mount, run=named.run, point=point, file=file)
 
 
 def follow(
@@ -193,7 +193,7 @@ class Watch:
         began = self.clock()
         self.judged_content = content
         problems = Problems()
-        table = read_log(content, file=self.target.file, readers=self.target.setting.bench.readers, problems=problems)
+        table = read_log(content, file=self.target.file, readers=self.target.setup.bench.readers, problems=problems)
         if table is None:
             self.last = Report(state=State.UNREADABLE, message="", problems=tuple(problems))
         report = self._judge_run(table) if table else self._stalled()
@@ -247,7 +247,7 @@ def whole_lines(data: bytes) -> bytes:
 def judge(target: Target, table: LogTable) -> Report:
     """Return the report on a run as far as its log goes."""
     given = RunInput(mount=target.mount, run=target.run.model_copy(update={"frames": None}), table=table)
-    result = reduce_run(target.setting, given, target.point)
+    result = reduce_run(target.setup, given, target.point)
     length = run_length(target, given)
     left = time_left(result.settlement, target.rule, length)
     settled = result.settlement.verdict is Verdict.SETTLED
@@ -263,7 +263,7 @@ def judge(target: Target, table: LogTable) -> Report:
 def run_length(target: Target, given: RunInput) -> float:
     """Return the length of a run in s, from the time at which its load begins."""
     time = given.table.time_s
-    begins = load_start(time, channel(target.setting, given, Quantity.BOARD_POWER))
+    begins = load_start(time, channel(target.setup, given, Quantity.BOARD_POWER))
     return float(time[-1]) + median_step(given.table) - begins
 
 

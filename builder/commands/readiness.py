@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from builder.archive import Loaded
-from builder.archive.catalogue import Setting, setting_of
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import Required
 from builder.core.errors import Problem, Problems, Severity, Span
 from builder.core.quantity import format_number
@@ -21,8 +21,8 @@ def readiness(loaded: Loaded, results: Mapping[str, BundleResult]) -> tuple[Prob
     """Return what bundles lack, as notices, or as errors where their protocol requires it; pads only as notices."""
     problems = Problems()
     for bundle_id, result in results.items():
-        setting = setting_of(bundle_id, loaded.catalogue)
-        problems.extend(_Readiness(loaded=loaded, result=result, setting=setting).lacking())
+        setup = loaded.catalogue.setup(bundle_id)
+        problems.extend(_Readiness(loaded=loaded, result=result, setup=setup).lacking())
     return tuple(problems)
 
 
@@ -32,7 +32,7 @@ class _Readiness:
 
     loaded: Loaded
     result: BundleResult
-    setting: Setting
+    setup: Setup
 
     def lacking(self) -> Iterator[Problem]:
         yield from self._points()
@@ -43,12 +43,12 @@ class _Readiness:
         yield from self._pads()
 
     def _where(self, *trail: str | int) -> Span:
-        return self.loaded.where("bundle", self.setting.id, *trail)
+        return self.loaded.where("bundle", self.setup.id, *trail)
 
     def _points(self) -> Iterator[Problem]:
-        protocol = self.setting.protocol
-        run = {r.point for mount in self.setting.bundle.mounts for r in mount.runs}
-        left = [p for p in protocol.points if p.id not in run and not power_limit_trouble(self.setting.card, p)]
+        protocol = self.setup.protocol
+        run = {r.point for mount in self.setup.bundle.mounts for r in mount.runs}
+        left = [p for p in protocol.points if p.id not in run and not power_limit_trouble(self.setup.card, p)]
         needed = ", ".join(p.id for p in left if p.required)
         optional = ", ".join(p.id for p in left if not p.required)
         where = self._where("mounts")
@@ -59,40 +59,40 @@ class _Readiness:
             yield _problem("no-run-yet", "notice", where, f"no run yet at optional {optional}")
 
     def _remount(self) -> Iterator[Problem]:
-        asked, made = self.setting.protocol.mounts, self.result.mounts
+        asked, made = self.setup.protocol.mounts, self.result.mounts
         if made < asked:
             message = f"the protocol asks for {asked} mounts, and there {'is' if made == 1 else 'are'} {made}"
             hint = "take the cooler off and put it on again; a remount is a new entry below mounts"
-            required = self.setting.protocol.require.remount
+            required = self.setup.protocol.require.remount
             yield _problem("remount-missing", required, self._where("mounts"), message, hint)
 
     def _disclosure(self) -> Iterator[Problem]:
-        if self.setting.bundle.supplied_by is None:
+        if self.setup.bundle.supplied_by is None:
             message = "it does not say where the cooler came from"
-            required = self.setting.protocol.require.disclosure
+            required = self.setup.protocol.require.disclosure
             yield _problem("disclosure-missing", required, self._where(), message, f"write supplied_by: {SUPPLIED_BY}")
 
     def _checks(self) -> Iterator[Problem]:
-        missing = not_ticked(self.setting.cooler.kind, self.setting.bundle.assembly.checks)
+        missing = not_ticked(self.setup.cooler.kind, self.setup.bundle.assembly.checks)
         if missing:
             message = f"not ticked: {', '.join(missing)}"
             hint = "tick them on the run sheet, then write them below assembly.checks"
-            required = self.setting.protocol.require.checks
+            required = self.setup.protocol.require.checks
             yield _problem("check-not-ticked", required, self._where("assembly", "checks"), message, hint)
 
     def _ambient(self) -> Iterator[Problem]:
-        band, required = self.setting.protocol.ambient, self.setting.protocol.require.ambient_band
+        band, required = self.setup.protocol.ambient, self.setup.protocol.require.ambient_band
         for run in (run for point in self.result.points for run in point.runs if run.ambient_in_band is False):
             found = format_number(run.figures["ambient_temperature"].estimate.value, 1)
             message = f"{run.id}: ambient {found} °C is outside the band of {band.min_c:g} to {band.max_c:g} °C"
             hint = "the run compares with nothing; run it again in a room inside the band"
-            runs = self.setting.bundle.mounts[run.mount - 1].runs
+            runs = self.setup.bundle.mounts[run.mount - 1].runs
             index = next(i for i, given in enumerate(runs) if given.point == run.point)
             where = self._where("mounts", run.mount - 1, "runs", index, "point")
             yield _problem("ambient-outside-band", required, where, message, hint)
 
     def _pads(self) -> Iterator[Problem]:
-        for index, pad in enumerate(self.setting.bundle.assembly.pads):
+        for index, pad in enumerate(self.setup.bundle.assembly.pads):
             if warning := pad_fit(pad).warning:
                 where = self._where("assembly", "pads", index, "gap_mm")
                 hint = "common practice, no source; the maker's figure counts"

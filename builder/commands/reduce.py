@@ -11,7 +11,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from builder.archive import load_archive, why_not
-from builder.archive.catalogue import Setting, setting_of
+from builder.archive.catalogue import Setup
 from builder.commands.figures import LogReader, find_run, named_runs, problems_about
 from builder.commands.terminal import heading, table
 from builder.core.errors import Problem, Problems, SoakbookError
@@ -66,18 +66,18 @@ def reduce_one(root: Path, bundle_id: str, *, only: str | None = None) -> BenchA
     about = problems_about([bundle_id], problems)
     if about.has_errors:
         raise SoakbookError(about)
-    setting = setting_of(bundle_id, loaded.catalogue)
+    setup = loaded.catalogue.setup(bundle_id)
     return BenchAnswer(
-        title=_title(setting),
-        result=reduce_bundle(setting, inputs),
+        title=_title(setup),
+        result=reduce_bundle(setup, inputs),
         one_run=only is not None,
         problems=tuple(about),
     )
 
 
-def _title(setting: Setting) -> str:
-    protocol = f"{setting.protocol.name} version {setting.protocol.version}"
-    return f"{setting.cooler.name} on {setting.card.name} ({protocol}, {setting.bench.name})"
+def _title(setup: Setup) -> str:
+    protocol = f"{setup.protocol.name} version {setup.protocol.version}"
+    return f"{setup.cooler.name} on {setup.card.name} ({protocol}, {setup.bench.name})"
 
 
 # --- the bench table -----------------------------------------------------------------------------------------------

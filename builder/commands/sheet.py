@@ -70,7 +70,7 @@ def prepare_session(root: Path, request: SessionRequest) -> PreparedSession:
     pads = _choose_pads(loaded.catalogue, request)
     setup = _setup(loaded.catalogue, bundle_id, names, request.tested)
     mounts = request.mounts or setup.protocol.mounts
-    session = Session(setting=setup, mounts=mounts, start=request.start, pads=pads.pads)
+    session = Session(setup=setup, mounts=mounts, start=request.start, pads=pads.pads)
     content = content_dir()
     plan = sheet_plan(session, read_assembly(content), read_words(root, content, ()).cautions)
     folder = root / "bundles" / bundle_id

@@ -1,8 +1,7 @@
-"""Runs of a bundle into figures: pure functions over tables and settings."""
+"""Runs of a bundle into figures: pure functions over tables and what a bundle names."""
 
-from builder.archive.catalogue import Setting, setting_of
 from builder.reduction.bundle import combine_runs, reduce_bundle
 from builder.reduction.inputs import RunInput
 from builder.reduction.run import reduce_run
 
-__all__ = ["RunInput", "Setting", "combine_runs", "reduce_bundle", "reduce_run", "setting_of"]
+__all__ = ["RunInput", "combine_runs", "reduce_bundle", "reduce_run"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from builder.archive.catalogue import Setting
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole, TestPoint
 from builder.core.results import FIGURES, BundleResult, Figure, PointResult, RunResult, Verdict
 from builder.core.words import count
@@ -16,31 +16,31 @@ from builder.reduction.run import reduce_run
 _WORST_FIRST = (Verdict.TOO_SHORT, Verdict.DRIFTING, Verdict.UNDECIDED, Verdict.SETTLED)
 
 
-def reduce_bundle(setting: Setting, inputs: Sequence[RunInput]) -> BundleResult:
+def reduce_bundle(setup: Setup, inputs: Sequence[RunInput]) -> BundleResult:
     """Return everything computed for one bundle; test points follow the protocol's order.
 
     Raises KeyError for a run at a test point that the protocol does not have (validation refuses it before).
     """
-    points = {p.id: p for p in setting.protocol.points}
-    return combine_runs(setting, [reduce_run(setting, given, points[given.run.point]) for given in inputs])
+    points = {p.id: p for p in setup.protocol.points}
+    return combine_runs(setup, [reduce_run(setup, given, points[given.run.point]) for given in inputs])
 
 
-def combine_runs(setting: Setting, runs: Sequence[RunResult]) -> BundleResult:
+def combine_runs(setup: Setup, runs: Sequence[RunResult]) -> BundleResult:
     """Return what is computed from the runs of a bundle together, with the runs."""
-    points = {p.id: p for p in setting.protocol.points}
+    points = {p.id: p for p in setup.protocol.points}
     stock = _settled_or_all([r for r in runs if points[r.point].role is PointRole.STOCK])
-    grouped = ((p, [r for r in runs if r.point == p.id]) for p in setting.protocol.points)
-    results = tuple(_point(setting, p, mine, stock) for p, mine in grouped if mine)
+    grouped = ((p, [r for r in runs if r.point == p.id]) for p in setup.protocol.points)
+    results = tuple(_point(setup, p, mine, stock) for p, mine in grouped if mine)
     mounts = len({r.mount for r in runs})
-    note = "" if setting.cooler.kind.liquid else altitude_note(setting.bench.altitude_m)
+    note = "" if setup.cooler.kind.liquid else altitude_note(setup.bench.altitude_m)
     return BundleResult(
-        bundle=setting.id,
+        bundle=setup.id,
         points=results,
-        lines=power_lines(results, setting.protocol),
+        lines=power_lines(results, setup.protocol),
         mounts=mounts,
-        warnings=tuple(_warnings(setting, results, mounts)),
+        warnings=tuple(_warnings(setup, results, mounts)),
         notes=(note,) if note else (),
-        sweep=power_sweep(results, setting.protocol),
+        sweep=power_sweep(results, setup.protocol),
     )
 
 
@@ -49,37 +49,37 @@ def _settled_or_all(runs: Sequence[RunResult]) -> list[RunResult]:
     return [r for r in runs if r.settlement.verdict is Verdict.SETTLED] or list(runs)
 
 
-def _point(setting: Setting, point: TestPoint, runs: Sequence[RunResult], stock: Sequence[RunResult]) -> PointResult:
+def _point(setup: Setup, point: TestPoint, runs: Sequence[RunResult], stock: Sequence[RunResult]) -> PointResult:
     used = _settled_or_all(runs)
     changes = {} if point.role in (PointRole.STOCK, PointRole.IDLE) else changes_from_stock(used, stock)
     return PointResult(
         point=point.id,
         name=point.name,
         runs=tuple(runs),
-        figures=_over_mounts(setting, used),
+        figures=_over_mounts(setup, used),
         changes=changes,
         verdict=min((r.settlement.verdict for r in used), key=_WORST_FIRST.index),
-        mount_note=_mount_note(setting, used, left_out=len(runs) - len(used)),
+        mount_note=_mount_note(setup, used, left_out=len(runs) - len(used)),
     )
 
 
-def _over_mounts(setting: Setting, runs: Sequence[RunResult]) -> Mapping[str, Figure]:
+def _over_mounts(setup: Setup, runs: Sequence[RunResult]) -> Mapping[str, Figure]:
     by_kind = {kind: [r.figures[kind] for r in runs if kind in r.figures] for kind in FIGURES}
-    return {kind: over_mounts(mine, _declared(setting, kind, runs)) for kind, mine in by_kind.items() if mine}
+    return {kind: over_mounts(mine, _declared(setup, kind, runs)) for kind, mine in by_kind.items() if mine}
 
 
-def _declared(setting: Setting, kind: str, runs: Sequence[RunResult]) -> float | None:
+def _declared(setup: Setup, kind: str, runs: Sequence[RunResult]) -> float | None:
     """Return the protocol's declared mounting spread in the figure's unit; None where it declares none."""
     watts = next((r.figures["board_power"].estimate.value for r in runs if "board_power" in r.figures), None)
-    return declared_spread(setting.protocol, setting.cooler.kind, kind, watts)
+    return declared_spread(setup.protocol, setup.cooler.kind, kind, watts)
 
 
 # --- What is said of a point and of a bundle in words
 
 
-def _mount_note(setting: Setting, runs: Sequence[RunResult], *, left_out: int) -> str:
+def _mount_note(setup: Setup, runs: Sequence[RunResult], *, left_out: int) -> str:
     rises = [r.figures["core_rise"].estimate.value for r in runs if "core_rise" in r.figures]
-    spread = spread_of(rises, _declared(setting, "core_rise", runs)) if rises else None
+    spread = spread_of(rises, _declared(setup, "core_rise", runs)) if rises else None
     mounts = "One mount" if len(runs) == 1 else count(len(runs), "mount")
     said = f"{spread.sd:.2f} K ({spread.source})" if spread else _UNKNOWN
     note = f"{mounts}: mounting spread {said}."
@@ -91,13 +91,13 @@ def _mount_note(setting: Setting, runs: Sequence[RunResult], *, left_out: int) -
 _UNKNOWN = "unknown, so differences from other coolers are not judged"
 
 
-def _warnings(setting: Setting, points: Sequence[PointResult], mounts: int) -> Iterator[str]:
+def _warnings(setup: Setup, points: Sequence[PointResult], mounts: int) -> Iterator[str]:
     have = {p.point for p in points}
-    missing = [p.name for p in setting.protocol.points if p.required and p.id not in have]
+    missing = [p.name for p in setup.protocol.points if p.required and p.id not in have]
     if missing:
         yield f"No run yet at: {', '.join(missing)}."
-    if mounts < setting.protocol.mounts:
-        yield f"{mounts} of {setting.protocol.mounts} mounts that the protocol asks for."
+    if mounts < setup.protocol.mounts:
+        yield f"{mounts} of {setup.protocol.mounts} mounts that the protocol asks for."
 
 
 # --- Air at altitude: thinner air carries less heat from an air cooler

@@ -11,7 +11,7 @@ from importlib import import_module
 import numpy as np
 
 from builder.archive.bench import Loop, SoundSetup
-from builder.archive.catalogue import Setting
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
 from builder.core.quantity import Estimate, FloatArray
 from builder.core.results import Bound, Component, Figure, Quantity, Window
@@ -23,23 +23,23 @@ Figures = Mapping[str, Figure]
 
 
 def derived_figures(
-    setting: Setting, given: RunInput, point: TestPoint, window: Window, known: Figures
+    setup: Setup, given: RunInput, point: TestPoint, window: Window, known: Figures
 ) -> Iterator[Figure]:
     """Yield the figures that follow from the log and from means, rises and frames already known."""
-    yield from _sound(setting, given, window)
-    yield from _gap(setting, given, point, window)
+    yield from _sound(setup, given, window)
+    yield from _gap(setup, given, point, window)
     yield from _efficiency(known)
-    yield from _limit_share(setting, given, point, window, known)
-    yield from _coolant(setting, known)
+    yield from _limit_share(setup, given, point, window, known)
+    yield from _coolant(setup, known)
 
 
-def _gap(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
+def _gap(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
     """Mean of the paired difference, so that what moves both readings together cancels."""
     hotspot = given.table.columns.get(Quantity.HOTSPOT_TEMPERATURE)
     core = given.table.columns.get(Quantity.CORE_TEMPERATURE)
     if hotspot is None or core is None:
         return
-    sensors = [setting.bench.sensor(q) for q in (Quantity.HOTSPOT_TEMPERATURE, Quantity.CORE_TEMPERATURE)]
+    sensors = [setup.bench.sensor(q) for q in (Quantity.HOTSPOT_TEMPERATURE, Quantity.CORE_TEMPERATURE)]
     pair = Channel(
         values=hotspot.values - core.values,
         resolution=max(hotspot.resolution, core.resolution),
@@ -64,23 +64,21 @@ def _efficiency(known: Figures) -> Iterator[Figure]:
     yield Figure(kind="frames_per_joule", estimate=estimate, samples=min(rate.samples, power.samples), budget=budget)
 
 
-def _limit_share(
-    setting: Setting, given: RunInput, point: TestPoint, window: Window, known: Figures
-) -> Iterator[Figure]:
+def _limit_share(setup: Setup, given: RunInput, point: TestPoint, window: Window, known: Figures) -> Iterator[Figure]:
     power = known.get("board_power")
-    limit = _power_limit(setting, given, point, window)
+    limit = _power_limit(setup, given, point, window)
     if power and limit:
         share = power.estimate.scaled(100.0 / limit, "percent")
         yield Figure(kind="power_limit_share", estimate=share, samples=power.samples)
 
 
-def _power_limit(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> float | None:
+def _power_limit(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> float | None:
     """Return the power limit in W: as logged in the window, else as the test point sets it."""
     column = given.table.columns.get(Quantity.POWER_LIMIT)
     logged = given.inside(column.values, window) if column else np.empty(0)
     if logged.size and float(np.median(logged)) > 0:
         return float(np.median(logged))
-    return setting.card.board_power_w * point.power_limit_pct / 100.0 if point.power_limit_pct else None
+    return setup.card.board_power_w * point.power_limit_pct / 100.0 if point.power_limit_pct else None
 
 
 # --- Heat carried by a liquid loop, from flow and temperature difference
@@ -157,10 +155,10 @@ def coolant_heat(flow: Estimate, difference: Estimate, celsius: float, loop: Loo
     return CoolantHeat(estimate=estimate_from_budget(heat, "W", budget), budget=budget)
 
 
-def _coolant(setting: Setting, known: Figures) -> Iterator[Figure]:
+def _coolant(setup: Setup, known: Figures) -> Iterator[Figure]:
     into, out = known.get("coolant_in_temperature"), known.get("coolant_out_temperature")
     flow, power = known.get("flow_rate"), known.get("board_power")
-    if setting.bench.loop is None or not (into and out and flow) or flow.estimate.value <= 0:
+    if setup.bench.loop is None or not (into and out and flow) or flow.estimate.value <= 0:
         return
     celsius = (into.estimate.value + out.estimate.value) / 2
     if not 1.0 <= celsius <= 99.0:  # noqa: PLR2004 - liquid water, with a margin
@@ -168,7 +166,7 @@ def _coolant(setting: Setting, known: Figures) -> Iterator[Figure]:
     # Two sensors: their accuracies are independent and do not cancel.
     u = math.hypot(out.estimate.u, into.estimate.u)
     difference = Estimate(value=out.estimate.value - into.estimate.value, u=u, unit="K")
-    heat = coolant_heat(flow.estimate, difference, celsius, setting.bench.loop)
+    heat = coolant_heat(flow.estimate, difference, celsius, setup.bench.loop)
     samples = min(f.samples for f in (into, out, flow))
     yield Figure(kind="coolant_heat", estimate=heat.estimate, samples=samples, budget=heat.budget)
     if power and power.estimate.value > 0:
@@ -215,14 +213,14 @@ def corrected_level(measured: float, setup: SoundSetup) -> SoundLevel:
     )
 
 
-def _sound(setting: Setting, given: RunInput, window: Window) -> Iterator[Figure]:
-    logged = channel(setting, given, Quantity.SOUND_LEVEL)
-    if logged is None or setting.bench.sound is None:
+def _sound(setup: Setup, given: RunInput, window: Window) -> Iterator[Figure]:
+    logged = channel(setup, given, Quantity.SOUND_LEVEL)
+    if logged is None or setup.bench.sound is None:
         return
     levels = given.inside(logged.values, window)
     if levels.size < 2:  # noqa: PLR2004 - no spread
         return
-    corrected = corrected_level(energy_mean(levels), setting.bench.sound)
+    corrected = corrected_level(energy_mean(levels), setup.bench.sound)
     mean = window_mean(given.table.time_s, logged, window, unit="dBA")
     u = mean.estimate.u if mean else float(np.std(levels, ddof=1))
     yield Figure(

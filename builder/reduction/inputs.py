@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from builder.archive.bundle import Run
-from builder.archive.catalogue import Setting
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import SettleLimits, TestPoint
 from builder.core.quantity import FloatArray
 from builder.core.results import Quantity, Window
@@ -46,9 +46,9 @@ class RunInput:
 RunInputs = Mapping[str, tuple[RunInput, ...]]  # bundle id -> its runs
 
 
-def limits_of(setting: Setting) -> SettleLimits:
+def limits_of(setup: Setup) -> SettleLimits:
     """Return the protocol's limits for the kind of cooler that was tested."""
-    return setting.protocol.liquid if setting.cooler.kind.liquid else setting.protocol.air
+    return setup.protocol.liquid if setup.cooler.kind.liquid else setup.protocol.air
 
 
 def settle_rule(limits: SettleLimits, point: TestPoint, *, coolant_tau_s: float) -> SettleRule:
@@ -63,13 +63,13 @@ def settle_rule(limits: SettleLimits, point: TestPoint, *, coolant_tau_s: float)
     )
 
 
-def channel(setting: Setting, given: RunInput, quantity: Quantity) -> Channel | None:
+def channel(setup: Setup, given: RunInput, quantity: Quantity) -> Channel | None:
     """Return a logged quantity with its sensor's resolution and accuracy, or None where it was not logged."""
     column = given.table.columns.get(quantity)
     if column is None or not np.isfinite(column.values).any():
         return None
     seen = column.resolution or 10.0**-column.spelled_decimals  # a column that never moves still has its last digit
-    sensor = setting.bench.sensor(quantity)
+    sensor = setup.bench.sensor(quantity)
     if sensor is None:
         return Channel(values=column.values, resolution=seen)
     return Channel(

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from builder.archive.catalogue import Setting
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
 from builder.core.quantity import Estimate
 from builder.core.results import (
@@ -37,12 +37,12 @@ _NO_PLAIN_MEAN = {Quantity.FRAME_TIME, Quantity.FRAME_RATE, Quantity.SOUND_LEVEL
 Judged = Mapping[CardSensor, Judgement]
 
 
-def reduce_run(setting: Setting, given: RunInput, point: TestPoint) -> RunResult:
+def reduce_run(setup: Setup, given: RunInput, point: TestPoint) -> RunResult:
     """Return everything that one run gives; a figure that the data cannot give is absent, never not-a-number."""
-    judged = {s: judgement for s in SENSORS if (judgement := _judge(setting, given, point, s.quantity))}
-    settlement = next(iter(judged.values())).settlement if judged else _no_temperature(setting)
+    judged = {s: judgement for s in SENSORS if (judgement := _judge(setup, given, point, s.quantity))}
+    settlement = next(iter(judged.values())).settlement if judged else _no_temperature(setup)
     window = settlement.window or _indicative_window(given, settlement)
-    found = {f.kind: f for f in _figures(setting, given, point, judged, window)} if window else {}
+    found = {f.kind: f for f in _figures(setup, given, point, judged, window)} if window else {}
     figures = {kind: found[kind] for kind in FIGURES if kind in found}
     return RunResult(
         mount=given.mount,
@@ -50,44 +50,44 @@ def reduce_run(setting: Setting, given: RunInput, point: TestPoint) -> RunResult
         log=given.run.log,
         settlement=settlement,
         figures=figures,
-        warnings=(*_warnings(setting, given, figures), *_later(judged), *_frame_warnings(given)) if judged else (),
+        warnings=(*_warnings(setup, given, figures), *_later(judged), *_frame_warnings(given)) if judged else (),
         repairs=tuple(repair.message for repair in given.table.repairs),
         traces={
             q: Trace(quantity=q, time_s=given.table.time_s, values=c.values) for q, c in given.table.columns.items()
         },
-        ambient_in_band=_in_band(setting, figures),
+        ambient_in_band=_in_band(setup, figures),
     )
 
 
 # --- The verdict, and the window that figures are means of
 
 
-def _judge(setting: Setting, given: RunInput, point: TestPoint, quantity: Quantity) -> Judgement | None:
-    temperature = channel(setting, given, quantity)
+def _judge(setup: Setup, given: RunInput, point: TestPoint, quantity: Quantity) -> Judgement | None:
+    temperature = channel(setup, given, quantity)
     if temperature is None:
         return None
-    coolant = channel(setting, given, Quantity.COOLANT_IN_TEMPERATURE) if setting.cooler.kind.liquid else None
+    coolant = channel(setup, given, Quantity.COOLANT_IN_TEMPERATURE) if setup.cooler.kind.liquid else None
     signals = Signals(
         time_s=given.table.time_s,
         temperature=temperature,
-        power=channel(setting, given, Quantity.BOARD_POWER),
-        ambient=_ambient(setting, given),
+        power=channel(setup, given, Quantity.BOARD_POWER),
+        ambient=_ambient(setup, given),
         coolant=coolant,
     )
-    return judge(signals, settle_rule(limits_of(setting), point, coolant_tau_s=setting.protocol.liquid.tau_s))
+    return judge(signals, settle_rule(limits_of(setup), point, coolant_tau_s=setup.protocol.liquid.tau_s))
 
 
-def _ambient(setting: Setting, given: RunInput) -> Channel | Estimate | None:
-    logged = channel(setting, given, Quantity.AMBIENT_TEMPERATURE)
+def _ambient(setup: Setup, given: RunInput) -> Channel | Estimate | None:
+    logged = channel(setup, given, Quantity.AMBIENT_TEMPERATURE)
     if logged is not None or given.run.ambient_c is None:
         return logged
-    sensor = setting.bench.sensor(Quantity.AMBIENT_TEMPERATURE)
+    sensor = setup.bench.sensor(Quantity.AMBIENT_TEMPERATURE)
     half_width = sensor.accuracy if sensor and sensor.accuracy else HAND_AMBIENT_HALF_WIDTH_K
     return Estimate(value=given.run.ambient_c, u=rectangular(half_width), unit="degC")
 
 
-def _no_temperature(setting: Setting) -> Settlement:
-    limits = limits_of(setting)
+def _no_temperature(setup: Setup) -> Settlement:
+    limits = limits_of(setup)
     message = "Cannot tell: the log has no core, hotspot or memory temperature."
     return Settlement(verdict=Verdict.UNDECIDED, message=message, tau_s=limits.tau_s, limit_k=limits.limit_k)
 
@@ -105,21 +105,21 @@ def _indicative_window(given: RunInput, settlement: Settlement) -> Window | None
 # --- Figures: means, then rises and frames, then what follows from them
 
 
-def _figures(setting: Setting, given: RunInput, point: TestPoint, judged: Judged, window: Window) -> Iterator[Figure]:
+def _figures(setup: Setup, given: RunInput, point: TestPoint, judged: Judged, window: Window) -> Iterator[Figure]:
     own = {s.quantity: j.settlement.window or window for s, j in judged.items()}  # memory may need a longer one
-    means = {f.kind: f for f in _means(setting, given, point, {**dict.fromkeys(Quantity, window), **own})}
-    if "ambient_temperature" not in means and isinstance(ambient := _ambient(setting, given), Estimate):
+    means = {f.kind: f for f in _means(setup, given, point, {**dict.fromkeys(Quantity, window), **own})}
+    if "ambient_temperature" not in means and isinstance(ambient := _ambient(setup, given), Estimate):
         means["ambient_temperature"] = Figure(kind="ambient_temperature", estimate=ambient, note="read by hand")
     rises = {f.kind: f for f in _rises(judged)}
-    frames = {f.kind: f for f in _frames(setting, given, point, window)}
+    frames = {f.kind: f for f in _frames(setup, given, point, window)}
     known = {**means, **rises, **frames}
     yield from known.values()
-    yield from derived_figures(setting, given, point, window, known)
+    yield from derived_figures(setup, given, point, window, known)
 
 
-def _means(setting: Setting, given: RunInput, point: TestPoint, windows: Mapping[Quantity, Window]) -> Iterator[Figure]:
+def _means(setup: Setup, given: RunInput, point: TestPoint, windows: Mapping[Quantity, Window]) -> Iterator[Figure]:
     for quantity in given.table.columns:
-        logged = None if quantity in _NO_PLAIN_MEAN else channel(setting, given, quantity)
+        logged = None if quantity in _NO_PLAIN_MEAN else channel(setup, given, quantity)
         mean = mean_of(given, logged, windows[quantity], quantity, point) if logged else None
         if mean:
             yield _figure(str(quantity), mean)
@@ -136,11 +136,11 @@ def _rises(judged: Judged) -> Iterator[Figure]:
     yield from (_figure(kind, part) for kind, part in found if part)
 
 
-def _frames(setting: Setting, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
-    definition = setting.protocol.frames.low_1pct
+def _frames(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
+    definition = setup.protocol.frames.low_1pct
     found = frame_figures(given.frames.frame_ms, definition=definition, loop_s=point.loop_s) if given.frames else None
     if found is None:
-        logged = channel(setting, given, Quantity.FRAME_RATE)
+        logged = channel(setup, given, Quantity.FRAME_RATE)
         mean = mean_of(given, logged, window, Quantity.FRAME_RATE, point) if logged else None
         if mean:
             note = "from the logged frame rate"
@@ -156,17 +156,17 @@ def _frames(setting: Setting, given: RunInput, point: TestPoint, window: Window)
 # --- What the tester is warned of
 
 
-def _in_band(setting: Setting, figures: Mapping[str, Figure]) -> bool | None:
+def _in_band(setup: Setup, figures: Mapping[str, Figure]) -> bool | None:
     ambient = figures.get("ambient_temperature")
-    band = setting.protocol.ambient
+    band = setup.protocol.ambient
     return band.min_c <= ambient.estimate.value <= band.max_c if ambient else None
 
 
-def _warnings(setting: Setting, given: RunInput, figures: Mapping[str, Figure]) -> Iterator[str]:
-    if _ambient(setting, given) is None:
+def _warnings(setup: Setup, given: RunInput, figures: Mapping[str, Figure]) -> Iterator[str]:
+    if _ambient(setup, given) is None:
         yield "No ambient temperature: there is no rise over ambient, and this run compares with nothing."
-    if _in_band(setting, figures) is False:
-        band, ambient = setting.protocol.ambient, figures["ambient_temperature"].estimate.value
+    if _in_band(setup, figures) is False:
+        band, ambient = setup.protocol.ambient, figures["ambient_temperature"].estimate.value
         yield f"Ambient {ambient:.1f} °C is outside the protocol's band of {band.min_c:g} to {band.max_c:g} °C."
     if "board_power" not in figures:
         yield "No board power: there is no rise per watt."

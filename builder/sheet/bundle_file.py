@@ -13,15 +13,15 @@ from builder.sheet.steps import TICKS
 
 def bundle_skeleton(session: Session) -> str:
     """Return the text of `bundle.yaml`, valid as it stands: a bundle without runs is one that is planned."""
-    ticks = TICKS[session.setting.cooler.kind]
+    ticks = TICKS[session.setup.cooler.kind]
     return "\n".join((*_head(session), *_assembly(session.pads, ticks), *_mounts(session), ""))
 
 
 def _head(session: Session) -> Iterator[str]:
-    setting = session.setting
-    bundle = setting.bundle
+    setup = session.setup
+    bundle = setup.bundle
     yield "# $schema: ../../.schemas/bundle.json"
-    yield f"# {setting.cooler.name} on {setting.card.name}. run-sheet.html beside this file is for the bench."
+    yield f"# {setup.cooler.name} on {setup.card.name}. run-sheet.html beside this file is for the bench."
     yield f"card: {bundle.card}"
     yield f"card_sample: {bundle.card_sample}  # which specimen of the card"
     yield f"cooler: {bundle.cooler}"
@@ -55,7 +55,7 @@ def _pad(pad: Pad) -> str:
 
 
 def _mounts(session: Session) -> Iterator[str]:
-    protocol = session.setting.protocol
+    protocol = session.setup.protocol
     yield '# Once a log is in this folder: remove the "# " before its line, and give the log\'s own name.'
     yield "mounts:"
     yield "  - runs:"
@@ -69,11 +69,11 @@ def _mounts(session: Session) -> Iterator[str]:
 def _runs(session: Session, mount: int, points: Iterable[TestPoint]) -> Iterator[str]:
     hand = ", ambient_c: 22.5" if not _logs_ambient(session) else ""
     for point in points:
-        trouble = power_limit_trouble(session.setting.card, point)
+        trouble = power_limit_trouble(session.setup.card, point)
         remark = f"  # {trouble}" if trouble else ""
         yield f"{{point: {point.id}, log: {log_name(mount, point.id)}{hand}}}{remark}"
 
 
 def _logs_ambient(session: Session) -> bool:
-    readers = session.setting.bench.readers
+    readers = session.setup.bench.readers
     return any(c.quantity.value == "ambient_temperature" for r in readers for c in r.columns.values())

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from builder.archive.bundle import Pad
-from builder.archive.catalogue import Card, CoolerKind, Setting
+from builder.archive.catalogue import Card, CoolerKind, Setup
 from builder.archive.cautions import Caution
 from builder.archive.protocol import PointRole, Protocol, TestPoint
 from builder.core.quantity import format_number
@@ -44,21 +44,21 @@ class Slot:
         return self.window_start_s + self.window_s
 
 
-def slots(setting: Setting, points: Iterable[TestPoint]) -> tuple[Slot, ...]:
+def slots(setup: Setup, points: Iterable[TestPoint]) -> tuple[Slot, ...]:
     """Return runs at test points one after the other; a point that the card cannot run takes no time."""
     found: list[Slot] = []
     clock = 0.0
     for point in points:
-        unfit = power_limit_trouble(setting.card, point)
-        slot = _slot(setting, point, clock, unfit)
+        unfit = power_limit_trouble(setup.card, point)
+        slot = _slot(setup, point, clock, unfit)
         clock = clock if unfit else slot.end_s + CHANGEOVER_S
         found.append(slot)
     return tuple(found)
 
 
-def _slot(setting: Setting, point: TestPoint, start_s: float, unfit: str) -> Slot:
-    limits = setting.protocol.liquid if setting.cooler.kind.liquid else setting.protocol.air
-    rule = settle_rule(limits, point, coolant_tau_s=setting.protocol.liquid.tau_s)
+def _slot(setup: Setup, point: TestPoint, start_s: float, unfit: str) -> Slot:
+    limits = setup.protocol.liquid if setup.cooler.kind.liquid else setup.protocol.air
+    rule = settle_rule(limits, point, coolant_tau_s=setup.protocol.liquid.tau_s)
     return Slot(point=point, soak_s=rule.soak_s, window_s=rule.window_length(), start_s=start_s, unfit=unfit)
 
 
@@ -110,7 +110,7 @@ SPARE_PAD_ROWS = 3
 class Session:
     """What is planned: bundle with everything it names, number of mounts, time of the first run, and known pads."""
 
-    setting: Setting
+    setup: Setup
     mounts: int
     start: dt.time | None = None
     pads: tuple[Pad, ...] = ()
@@ -195,14 +195,14 @@ class SheetPlan:
 
 def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]) -> SheetPlan:
     """Return the run sheet of a session."""
-    setting = session.setting
-    kind = setting.cooler.kind
+    setup = session.setup
+    kind = setup.cooler.kind
     known = tuple(c for c in cautions if "sheet step" in c.where and str(kind) in c.kinds)
     stages = {stage: _stage(stage, kind, assembly, known) for stage in Stage}
     before = (stages[Stage.PREPARE], stages[Stage.MOUNT], stages[Stage.FILL])
     return SheetPlan(
-        title=f"{setting.cooler.name} on {setting.card.name}",
-        bundle=setting.id,
+        title=f"{setup.cooler.name} on {setup.card.name}",
+        bundle=setup.id,
         facts=tuple(_facts(session)),
         parts=assembly.parts_for(kind),
         before=tuple(block for block in before if block.steps),
@@ -210,16 +210,16 @@ def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]
         pad_guide=tuple(_guide_row(t) for t in COMMON_THICKNESSES_MM),
         run_cautions=stages[Stage.RUN].cautions,
         run_steps=stages[Stage.RUN].steps,
-        follow=f"soakbook reduce DIR {setting.id} --follow m1/{_first_loaded(setting)}",
-        workloads=_workloads(setting),
+        follow=f"soakbook reduce DIR {setup.id} --follow m1/{_first_loaded(setup)}",
+        workloads=_workloads(setup),
         mounts=tuple(_mount(session, number, stages[Stage.REMOUNT]) for number in range(1, session.mounts + 1)),
         after=stages[Stage.FINISH],
         changeover=minutes_of(CHANGEOVER_S),
     )
 
 
-def _first_loaded(setting: Setting) -> str:
-    points = setting.protocol.points
+def _first_loaded(setup: Setup) -> str:
+    points = setup.protocol.points
     return next((p.id for p in points if p.role is not PointRole.IDLE), points[0].id)
 
 
@@ -233,21 +233,21 @@ def _stage(stage: Stage, kind: CoolerKind, assembly: Assembly, cautions: Sequenc
 
 
 def _facts(session: Session) -> Iterable[Fact]:
-    setting = session.setting
-    bundle, protocol, band = setting.bundle, setting.protocol, setting.protocol.ambient
+    setup = session.setup
+    bundle, protocol, band = setup.bundle, setup.protocol, setup.protocol.ambient
     yield Fact(label="Date", text=bundle.tested.isoformat())
-    yield Fact(label="Cooler", text=f"{setting.cooler.name} ({setting.cooler.kind})")
-    watts = format_number(setting.card.board_power_w, 0)
-    yield Fact(label="Card", text=f"{setting.card.name}, {watts} W, sample {bundle.card_sample}")
-    yield Fact(label="Bench", text=setting.bench.name)
+    yield Fact(label="Cooler", text=f"{setup.cooler.name} ({setup.cooler.kind})")
+    watts = format_number(setup.card.board_power_w, 0)
+    yield Fact(label="Card", text=f"{setup.card.name}, {watts} W, sample {bundle.card_sample}")
+    yield Fact(label="Bench", text=setup.bench.name)
     yield Fact(label="Protocol", text=f"{protocol.name}, version {protocol.version}")
     yield Fact(label="Mounts", text=f"{session.mounts} (the protocol asks for {protocol.mounts})")
     yield Fact(label="Ambient", text=f"{band.min_c:g} to {band.max_c:g} °C, or the runs compare with nothing")
 
 
-def _workloads(setting: Setting) -> tuple[Fact, ...]:
-    used = {point.workload for point in setting.protocol.points}
-    return tuple(Fact(label=w.name, text=w.description) for w in setting.protocol.workloads if w.name in used)
+def _workloads(setup: Setup) -> tuple[Fact, ...]:
+    used = {point.workload for point in setup.protocol.points}
+    return tuple(Fact(label=w.name, text=w.description) for w in setup.protocol.workloads if w.name in used)
 
 
 def _pad_row(pad: Pad) -> PadRow:
@@ -269,11 +269,11 @@ def _guide_row(thickness_mm: float) -> PadRow:
 
 def _mount(session: Session, number: int, remount: StageBlock) -> MountBlock:
     start = session.start if number == 1 else None
-    found = slots(session.setting, points_of(session.setting.protocol, number))
+    found = slots(session.setup, points_of(session.setup.protocol, number))
     return MountBlock(
         number=number,
         before=remount if number > 1 else None,
-        runs=tuple(_run_row(slot, number, start, session.setting.card.board_power_w) for slot in found),
+        runs=tuple(_run_row(slot, number, start, session.setup.card.board_power_w) for slot in found),
         ends=moment(start, max((slot.end_s for slot in found if not slot.unfit), default=0.0)),
         clocked=start is not None,
     )

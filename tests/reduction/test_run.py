@@ -10,7 +10,7 @@ import pytest
 from builder.archive import parse_yaml
 from builder.archive.bench import Bench
 from builder.archive.bundle import Bundle, Run
-from builder.archive.catalogue import Card, Cooler, Setting
+from builder.archive.catalogue import Card, Cooler, Setup
 from builder.archive.protocol import Protocol
 from builder.core.errors import Problems
 from builder.core.files import content_dir
@@ -25,7 +25,7 @@ CORE = {"quantity": "core_temperature", "unit": "degC"}
 Columns = dict[Quantity, FloatArray]
 
 
-def setting(**sensors: float) -> Setting:
+def setup_with(**sensors: float) -> Setup:
     """Return a card with an air cooler on a bench whose sensors have the given accuracy."""
     text = (content_dir() / "protocols/brief-5.yaml").read_bytes()
     doc = parse_yaml(text, file="brief-5.yaml", problems=Problems())
@@ -43,7 +43,7 @@ def setting(**sensors: float) -> Setting:
     )
     mounts = [{"runs": [{"point": POINT, "log": "x.csv"}]}]
     bundle = {"card": "c", "cooler": "k", "bench": "b", "protocol": "brief-5", "tested": "2026-01-01", "mounts": mounts}
-    return Setting(
+    return Setup(
         id="k-on-c",
         bundle=Bundle.model_validate(bundle, strict=False),
         card=Card(name="Card", board_power_w=320.0),
@@ -82,9 +82,9 @@ def given(
     return RunInput(mount=1, run=Run(point=POINT, log="x.csv", ambient_c=by_hand), table=table, frames=found)
 
 
-def reduced(run: RunInput, where: Setting | None = None) -> RunResult:
+def reduced(run: RunInput, where: Setup | None = None) -> RunResult:
     """Return the run reduced without a workload loop; every figure is a finite number."""
-    one = where or setting()
+    one = where or setup_with()
     point = one.protocol.point(POINT)
     assert point is not None
     result = reduce_run(one, run, point.model_copy(update={"loop_s": None}))
@@ -112,7 +112,7 @@ def test_a_run_of_320_w_at_99_percent_of_its_limit_reads_about_317_w() -> None:
 
 def test_sensor_accuracy_is_kept_in_an_absolute_temperature() -> None:
     plain = reduced(given(columns())).figures["core_temperature"].estimate.u
-    stated = reduced(given(columns()), setting(core_temperature=1.0)).figures["core_temperature"].estimate.u
+    stated = reduced(given(columns()), setup_with(core_temperature=1.0)).figures["core_temperature"].estimate.u
     # JCGM 100:2008, 4.3.7: half-width over root three.
     assert stated == pytest.approx(math.hypot(plain, 1 / math.sqrt(3)), rel=1e-3)
 
