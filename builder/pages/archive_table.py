@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
+from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import PointRole
 from builder.comparison.subject import Subject, settled
 from builder.core.results import FIGURES, PointResult, Use, figures_for
@@ -166,7 +167,7 @@ def _row(subject: Subject, point: PointResult) -> Row:
             **ticked_row(subject.id, subject.title, point.point, point.name),
             "card": subject.bundle.card,
             "cooler": subject.bundle.cooler,
-            "kind": _slug(str(subject.cooler.kind)),
+            "kind": _kind_id(subject.cooler.kind),
             "protocol": subject.bundle.protocol,
             "year": str(subject.bundle.tested.year),
             "settled": "yes" if settled(point) else "no",
@@ -174,17 +175,13 @@ def _row(subject: Subject, point: PointResult) -> Row:
     )
 
 
-def _slug(text: str) -> str:
-    return text.replace(" ", "-")
-
-
 def _filters(subjects: Sequence[Subject], groups: Sequence[Group]) -> tuple[Filter, ...]:
-    kinds = sorted({str(s.cooler.kind) for s in subjects})
+    kinds = sorted({s.cooler.kind for s in subjects}, key=str)
     points = tuple(Option(value=g.id, label=g.label) for g in groups)
     return (
         Filter(key="card", label="Card", options=_by_name((s.bundle.card, s.card.name) for s in subjects)),
         Filter(key="cooler", label="Cooler", options=_by_name((s.bundle.cooler, s.cooler.name) for s in subjects)),
-        Filter(key="kind", label="Kind", options=tuple(Option(value=_slug(k), label=capital(k)) for k in kinds)),
+        Filter(key="kind", label="Kind", options=tuple(Option(value=_kind_id(k), label=capital(k)) for k in kinds)),
         Filter(key="point", label="Test point", options=points, chosen=tuple(p.value for p in points[:1])),
         Filter(
             key="protocol",
@@ -193,6 +190,10 @@ def _filters(subjects: Sequence[Subject], groups: Sequence[Group]) -> tuple[Filt
         ),
         Filter(key="year", label="Year", options=tuple(Option(value=y, label=y) for y in years(subjects))),
     )
+
+
+def _kind_id(kind: CoolerKind) -> str:
+    return str(kind).replace(" ", "-")
 
 
 def _by_name(pairs: Iterable[tuple[str, str]]) -> tuple[Option, ...]:

@@ -11,6 +11,7 @@ from builder.charts.chart import Chart
 from builder.charts.of_result import history_charts
 from builder.comparison import Group, Tested, bench_stability, groups
 from builder.comparison.subject import Subject
+from builder.core.results import Use, figures_for
 from builder.pages.facts import Fact, card_facts
 from builder.pages.lists import results_table
 from builder.pages.page import Makers, Page, short_description
@@ -81,7 +82,8 @@ def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView
 
 def _orders(tested: Tested, group: Group) -> Iterator[OrderView]:
     """Give the order of a test point; at stock also those by memory, and by the core at reference conditions."""
-    yield order_view(tested, group)
-    if group.role is PointRole.STOCK:
-        yield order_view(tested, group, "memory_rise")
+    at_stock = group.role is PointRole.STOCK
+    for kind in figures_for(Use.ORDER) if at_stock else ("core_rise",):
+        yield order_view(tested, group, kind)
+    if at_stock:
         yield reference_view(tested, group)

@@ -1,4 +1,4 @@
-"""Facts: a label and what stands beside it."""
+"""Facts as pages list them, a label with its value: of a card, a cooler, an assembly, and how a result was measured."""
 
 from __future__ import annotations
 
@@ -11,8 +11,16 @@ from builder.archive.catalogue import Card, Cooler
 from builder.archive.fields import Link
 from builder.comparison.subject import Subject
 from builder.core.quantity import NO_BREAK, SYMBOLS
-from builder.core.results import Quantity
-from builder.pages.parts import Line, Name, Outside, capital, day, joined, plain, protocol_name, setting
+from builder.pages.parts import Line, Name, Outside, capital, day, joined, plain, protocol_name, setting, text
+
+_REFERENCE = "Reference cooler, retested to show that the bench did not move"
+_CHECKS = {
+    "leak_tested": "leak test",
+    "flow_direction_checked": "flow direction",
+    "bled": "loop bled",
+    "screws_crosswise": "screws tightened crosswise",
+    "card_supported": "card supported",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,15 +41,10 @@ def known(*items: Fact) -> tuple[Fact, ...]:
     return tuple(item for item in items if item.values)
 
 
-def text(value: str | None) -> Line:
-    """Return a tester's words as a line, or an empty line."""
-    return (Name(text=value),) if value else ()
-
-
 def card_facts(card: Card) -> tuple[Fact, ...]:
     """Return what is known of a card."""
     limits = card.power_limit_pct
-    memory = " ".join(x for x in (_gb(card), card.memory_type or "") if x)
+    size = plain(card.memory_gb, "GB").text if card.memory_gb else ""
     return known(
         fact("Maker", text(card.maker)),
         fact("Reference board power", (setting(card.board_power_w, "W"),)),
@@ -50,24 +53,16 @@ def card_facts(card: Card) -> tuple[Fact, ...]:
             (setting(limits.min, "percent"), " to ", setting(limits.max, "percent")) if limits else (),
         ),
         fact("Reference core clock", (setting(card.core_clock_mhz, "MHz"),) if card.core_clock_mhz else ()),
-        fact("Memory", text(memory)),
+        fact("Memory", text(" ".join(x for x in (size, card.memory_type) if x))),
         fact("Slots", (plain(card.slots),) if card.slots else ()),
         fact("How its sensors are read", text(card.sensors)),
         fact("Notes", text(card.notes)),
-        fact("Links", *links(card.links)),
+        fact("Links", *_links(card.links)),
     )
 
 
-def _gb(card: Card) -> str:
-    return plain(card.memory_gb, "GB").text if card.memory_gb else ""
-
-
-def links(items: Iterable[Link]) -> tuple[Line, ...]:
-    """Return links out of the site, one line each."""
+def _links(items: Iterable[Link]) -> tuple[Line, ...]:
     return tuple((Outside(text=link.label, url=link.url),) for link in items)
-
-
-_REFERENCE = "Reference cooler, retested to show that the bench did not move"
 
 
 def cooler_facts(cooler: Cooler) -> tuple[Fact, ...]:
@@ -82,7 +77,7 @@ def cooler_facts(cooler: Cooler) -> tuple[Fact, ...]:
         fact("Released", (day(cooler.released),) if cooler.released else ()),
         fact("Role in the archive", (_REFERENCE,) if cooler.reference else ()),
         fact("Notes", text(cooler.notes)),
-        fact("Links", *links(cooler.links)),
+        fact("Links", *_links(cooler.links)),
     )
 
 
@@ -101,15 +96,6 @@ def assembly_facts(assembly: Assembly) -> tuple[Fact, ...]:
 def _pad(pad: Pad) -> Line:
     start: Line = (Name(text=pad.where), ": ", plain(pad.thickness_mm, "mm"))
     return (*start, " thick in a gap of ", plain(pad.gap_mm, "mm")) if pad.gap_mm else (*start, " thick")
-
-
-_CHECKS = {
-    "leak_tested": "leak test",
-    "flow_direction_checked": "flow direction",
-    "bled": "loop bled",
-    "screws_crosswise": "screws tightened crosswise",
-    "card_supported": "card supported",
-}
 
 
 def _checks(checks: AssemblyChecks) -> tuple[Line, ...]:
@@ -151,22 +137,13 @@ def _by_hand(subject: Subject) -> Line:
 
 
 def _loop(loop: Loop) -> tuple[Line, ...]:
-    coolant = (
-        loop.coolant if not loop.mass_fraction else f"{loop.coolant}, mass fraction {_percent(loop.mass_fraction)}"
+    share = setting(round(100 * loop.mass_fraction, 1), "percent").text if loop.mass_fraction else ""
+    lines: tuple[Line, ...] = (
+        (f"Coolant: {loop.coolant}" + (f", mass fraction {share}" if share else ""),),
+        ("Radiators: ", Name(text=loop.radiators)) if loop.radiators else (),
+        ("Pump: ", Name(text=loop.pump)) if loop.pump else (),
     )
-    return tuple(
-        line
-        for line in (
-            (f"Coolant: {coolant}",),
-            ("Radiators: ", Name(text=loop.radiators)) if loop.radiators else (),
-            ("Pump: ", Name(text=loop.pump)) if loop.pump else (),
-        )
-        if line
-    )
-
-
-def _percent(share: float) -> str:
-    return setting(round(100 * share, 1), "percent").text
+    return tuple(line for line in lines if line)
 
 
 def _sound(bench: Bench) -> Line:
@@ -180,32 +157,14 @@ def _sound(bench: Bench) -> Line:
 
 
 def _sensor(sensor: Sensor) -> Line:
-    symbol = difference_symbol(sensor.quantity)
+    unit = sensor.quantity.unit
+    symbol = "K" if unit == "degC" else SYMBOLS[unit]  # of a difference
     named: Line = (" (", Name(text=sensor.name), ")") if sensor.name else ()
     details = [
-        f"±{_digits(sensor.accuracy)}{NO_BREAK}{symbol}" if sensor.accuracy is not None else "",
-        f"±{_digits(sensor.accuracy_pct)}{NO_BREAK}% of reading" if sensor.accuracy_pct is not None else "",
-        f"resolution {_digits(sensor.resolution)}{NO_BREAK}{symbol}" if sensor.resolution is not None else "",
+        f"±{sensor.accuracy:g}{NO_BREAK}{symbol}" if sensor.accuracy is not None else "",
+        f"±{sensor.accuracy_pct:g}{NO_BREAK}% of reading" if sensor.accuracy_pct is not None else "",
+        f"resolution {sensor.resolution:g}{NO_BREAK}{symbol}" if sensor.resolution is not None else "",
         f"{sensor.averaging} reading" if sensor.averaging else "",
     ]
     stated = ", ".join(d for d in details if d)
-    return (capital(quantity_name(sensor.quantity)), *named, f": {stated}" if stated else "")
-
-
-def _digits(value: float | None) -> str:
-    return f"{value:g}" if value is not None else ""
-
-
-def quantity_name(quantity: Quantity) -> str:
-    """Return a quantity in words.
-
-    >>> quantity_name(Quantity.COOLANT_IN_TEMPERATURE)
-    'coolant in temperature'
-    """
-    return str(quantity).replace("_", " ")
-
-
-def difference_symbol(quantity: Quantity) -> str:
-    """Return the unit of a quantity's difference: K for temperatures."""
-    unit_id = quantity.unit
-    return "K" if unit_id == "degC" else SYMBOLS[unit_id]
+    return (capital(str(sensor.quantity).replace("_", " ")), *named, f": {stated}" if stated else "")

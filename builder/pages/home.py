@@ -9,9 +9,9 @@ from functools import partial
 from builder.archive.catalogue import Archive
 from builder.comparison import Tested
 from builder.comparison.subject import Subject
-from builder.pages.facts import Fact, fact, known, text
+from builder.pages.facts import Fact, fact, known
 from builder.pages.page import Makers, Page, short_description
-from builder.pages.parts import Day, Line, Name, Num, day, heading, num, plain
+from builder.pages.parts import Day, Line, Name, Num, day, heading, num, plain, text
 from builder.pages.rankings import standing
 from builder.pages.sentences import verdict_sentence
 from builder.pages.site_input import SiteInput

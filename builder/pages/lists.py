@@ -11,7 +11,6 @@ from builder.archive.catalogue import Card, Catalogue, Cooler
 from builder.archive.protocol import Protocol
 from builder.comparison.subject import Subject
 from builder.core.results import Use, figures_for
-from builder.pages.facts import text
 from builder.pages.page import Makers, Page
 from builder.pages.parts import (
     Column,
@@ -27,10 +26,11 @@ from builder.pages.parts import (
     plain,
     setting,
     short_day,
+    text,
     text_column,
     ticked_row,
 )
-from builder.pages.result import CORRECTION_COLUMNS, correction_cells
+from builder.pages.result_tables import CORRECTION_COLUMNS, correction_cells
 from builder.pages.sentences import verdict_tag
 from builder.pages.site_input import SiteInput
 
@@ -149,15 +149,9 @@ def corrections_list(subjects: Sequence[Subject]) -> ListView:
     )
     columns = (text_column("result", "Result"), *CORRECTION_COLUMNS)
     table = Table(id="corrections", caption="Corrections, newest first", head="Date", columns=columns, rows=rows)
-    return ListView(lead=_corrections_lead(len(rows)), table=table)
-
-
-def _corrections_lead(number: int) -> Line:
     start = "A published figure that was wrong is corrected here in the open, with the old figure and the reason. "
-    return (start, f"{capital(count(number, 'correction'))} so far." if number else "There is no correction so far.")
-
-
-# --- The table of results that pages of cards, coolers and protocols share
+    so_far = f"{capital(count(len(rows), 'correction'))} so far." if rows else "There is no correction so far."
+    return ListView(lead=(start, so_far), table=table)
 
 
 def results_table(subjects: Sequence[Subject], caption: str, *, by: str) -> Table:

@@ -1,4 +1,4 @@
-"""The small pieces that sentences and table cells are made of."""
+"""What every page is made of: numbers, names and days in a line of text, and tables of such lines."""
 
 from __future__ import annotations
 
@@ -11,6 +11,10 @@ from builder.comparison.subject import Subject
 from builder.core import words
 from builder.core.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_number, in_fahrenheit
 from builder.core.results import FIGURES, Figure
+
+# Spelled here because strftime follows the machine's locale.
+_MONTHS = ("January", "February", "March", "April", "May", "June",
+           "July", "August", "September", "October", "November", "December")  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -124,12 +128,9 @@ def short_day(date: dt.date) -> Day:
     return Day(iso=date.isoformat(), text=f"{date.day} {_MONTHS[date.month - 1][:3]} {date.year}")
 
 
-# Spelled here because strftime follows the machine's locale.
-_MONTHS = ("January", "February", "March", "April", "May", "June",
-           "July", "August", "September", "October", "November", "December")  # fmt: skip
-
-
-# --- Names of a result and of what it refers to, with their pages
+def text(value: str | None) -> Line:
+    """Return a tester's words as a line, or an empty line."""
+    return (Name(text=value),) if value else ()
 
 
 def heading(subject: Subject) -> Line:
@@ -187,11 +188,6 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def lower_first(text: str) -> str:
-    """Return the text with its first letter small, for names of figures inside a sentence."""
-    return text[:1].lower() + text[1:]
-
-
 def unbroken(text: str) -> str:
     """Return a text in which a number stays on the line of its percent sign."""
     return text.replace(" %", f"{NO_BREAK}%")
@@ -200,9 +196,6 @@ def unbroken(text: str) -> str:
 def point_name(text: str) -> Name:
     """Return the name of a test point."""
     return Name(text=unbroken(text))
-
-
-# --- Tables as pages show them: a caption, columns with units, rows with a heading each
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ from functools import partial
 from builder.archive.catalogue import Catalogue
 from builder.archive.protocol import Protocol, SettleLimits, TestPoint
 from builder.comparison.subject import Subject
-from builder.pages.facts import Fact, fact, known, text
+from builder.pages.facts import Fact, fact, known
 from builder.pages.lists import results_table
 from builder.pages.page import Makers, Page, short_description
 from builder.pages.parts import (
@@ -22,6 +22,7 @@ from builder.pages.parts import (
     plain,
     point_name,
     setting,
+    text,
     text_column,
     unbroken,
 )

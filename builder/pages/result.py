@@ -6,13 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 
-from builder.archive.bundle import Correction, Episode
+from builder.archive.bundle import Episode
 from builder.archive.cautions import Caution, cautions_for
 from builder.charts.of_result import ResultCharts, result_charts
 from builder.comparison import Tested, room_models
 from builder.comparison.subject import Subject
 from builder.core.results import FIGURES, Use, figures_for
-from builder.narration import parse_address
 from builder.pages.facts import Fact, assembly_facts, condition_facts
 from builder.pages.markdown import Fragment, photo_html, render_markdown
 from builder.pages.page import Download, Makers, Page, short_description
@@ -22,7 +21,6 @@ from builder.pages.parts import (
     Name,
     Num,
     Outside,
-    Row,
     Table,
     Tag,
     card_name,
@@ -32,7 +30,7 @@ from builder.pages.parts import (
     num,
     plain_text,
     protocol_name,
-    text_column,
+    text,
 )
 from builder.pages.photo_sizes import Photo
 from builder.pages.rankings import standing
@@ -41,7 +39,8 @@ from builder.pages.result_tables import (
     all_figures_table,
     budgets,
     changes_table,
-    figure_anchor,
+    corrections_table,
+    figure_place,
     points_table,
     runs_table,
 )
@@ -140,8 +139,15 @@ def _page(given: SiteInput, subject: Subject) -> Page:
     view = ResultPage(
         result=result_view(subject, given.tested),
         charts=result_charts(subject, given.tested),
-        notes=_notes(given, subject, photos),
-        photos=photo_views(subject, photos),
+        notes=render_markdown(
+            given.notes.get(subject.id, ""),
+            root="../",
+            shift=2,
+            prefix="notes-",
+            photos=photos,
+            figures=partial(figure_place, subject.id, given.tested),
+        ),
+        photos=_photos(subject, photos),
         cautions=cautions_for(given.cautions, "result page", subject.cooler.kind),
         safety=Name(text="safety notes", href="safety.html") if "safety" in given.pages else None,
         downloads=given.downloads.get(subject.id, ()),
@@ -160,22 +166,11 @@ def _page(given: SiteInput, subject: Subject) -> Page:
     )
 
 
-def _notes(given: SiteInput, subject: Subject, photos: Mapping[str, Photo]) -> Fragment:
-    return render_markdown(
-        given.notes.get(subject.id, ""),
-        root="../",
-        shift=2,
-        prefix="notes-",
-        photos=photos,
-        figures=partial(figure_place, subject.id, given.tested),
-    )
-
-
-def photo_views(subject: Subject, photos: Mapping[str, Photo], *, root: str = "../") -> tuple[PhotoView, ...]:
+def _photos(subject: Subject, photos: Mapping[str, Photo]) -> tuple[PhotoView, ...]:
     """Return the photos that a bundle names, in its order; those of its notes stand in the notes."""
     named = ((photo, photos.get(photo.file)) for photo in subject.bundle.photos)
     return tuple(
-        PhotoView(html=photo_html(found, photo.alt, root), caption=photo.caption) for photo, found in named if found
+        PhotoView(html=photo_html(found, photo.alt, "../"), caption=photo.caption) for photo, found in named if found
     )
 
 
@@ -190,7 +185,7 @@ def result_view(subject: Subject, tested: Tested) -> ResultView:
         protocol=protocol_name(subject),
         kind=str(subject.cooler.kind),
         tested=day(bundle.tested),
-        summary=(Name(text=bundle.summary),) if bundle.summary else (),
+        summary=text(bundle.summary),
         verdict=verdict_sentence(subject),
         standing=standing(tested, subject),
         stock_verdict=verdict_tag(stock.verdict) if stock else None,
@@ -205,9 +200,9 @@ def result_view(subject: Subject, tested: Tested) -> ResultView:
         conditions=condition_facts(subject),
         budgets=budgets(subject),
         assembly=assembly_facts(bundle.assembly),
-        definitions=definitions(subject),
+        definitions=_definitions(subject),
         warnings=tuple(Name(text=w) for w in subject.result.warnings),
-        corrections=corrections_table(subject, bundle.corrections),
+        corrections=corrections_table(subject),
         episode=_episode(bundle.episode) if bundle.episode else None,
         further=_further(subject, tested),
     )
@@ -229,7 +224,7 @@ def headline(subject: Subject) -> tuple[Headline, ...]:
     return tuple(Headline(label=FIGURES[k].name, number=num(stock.figures[k].estimate)) for k in kinds)
 
 
-def definitions(subject: Subject) -> tuple[Definition, ...]:
+def _definitions(subject: Subject) -> tuple[Definition, ...]:
     """Return the definitions that the figures carry: each term once, with all that its figures were defined by."""
     found: dict[str, dict[str, None]] = {}
     for point in subject.result.points:
@@ -248,53 +243,3 @@ def _episode(episode: Episode) -> EpisodeView:
         length=episode.length or "",
         moments=tuple((m.at, Name(text=m.label)) for m in episode.moments),
     )
-
-
-def corrections_table(subject: Subject, corrections: tuple[Correction, ...]) -> Table:
-    """Return the corrections of one result, newest first."""
-    rows = tuple(
-        Row(head=(day(c.date),), cells=correction_cells(subject, c))
-        for c in sorted(corrections, key=lambda c: c.date, reverse=True)
-    )
-    return Table(
-        id="corrections-table", caption="Corrected figures", head="Date", columns=CORRECTION_COLUMNS, rows=rows
-    )
-
-
-CORRECTION_COLUMNS = (
-    text_column("figure", "Figure"),
-    text_column("was", "Was"),
-    text_column("now", "Now"),
-    text_column("reason", "Reason"),
-)
-
-
-def correction_cells(subject: Subject, correction: Correction) -> tuple[Line, ...]:
-    """Return the cells of one correction."""
-    words = (correction.was, correction.now, correction.reason)
-    return (figure_in_words(subject, correction.figure), *((Name(text=w),) for w in words))
-
-
-def figure_in_words(subject: Subject, figure: str) -> Line:
-    """Return a figure's id, such as `stock/core_rise`, in words; other text stays as it is."""
-    point, _, kind = figure.rpartition("/")
-    known = subject.protocol.point(point)
-    if known is None or kind not in FIGURES:
-        return (Name(text=figure),)
-    return (f"{FIGURES[kind].name} at ", Name(text=known.name))
-
-
-# --- Where links to figures lead on the site
-
-
-def figure_place(here: str, tested: Tested, target: str) -> str:
-    """Return where a link in the words of the bundle `here` leads: to the figure's cell, there or on another result.
-
-    From the site's root, or an anchor of the same page; empty where there is no such figure.
-    """
-    address = parse_address(target, here=here)
-    point = tested.point(address.bundle, address.point) if address else None
-    if address is None or point is None or address.kind not in point.figures:
-        return ""
-    anchor = f"#{figure_anchor(address.point, address.kind)}"
-    return anchor if address.bundle == here else f"results/{address.bundle}.html{anchor}"

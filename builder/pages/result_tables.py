@@ -1,14 +1,16 @@
-"""Tables of one result: test points, changes from stock, runs, uncertainty budgets."""
+"""The tables of one result: test points, every figure, changes from stock, runs, uncertainty budgets, corrections."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from builder.archive.bundle import Correction
+from builder.comparison import Tested
 from builder.comparison.subject import Subject
 from builder.core.quantity import SYMBOLS, round_to_uncertainty
-from builder.core.results import FIGURES, Change, Component, Figure, PointResult, RunResult, Use, figures_for
+from builder.core.results import FIGURES, Component, Figure, PointResult, RunResult, Use, figures_for
+from builder.narration import parse_address
 from builder.pages.parts import (
     Column,
     Line,
@@ -17,6 +19,8 @@ from builder.pages.parts import (
     Table,
     Unit,
     capital,
+    day,
+    difference_unit,
     figure_cell,
     figure_column,
     filled_columns,
@@ -29,41 +33,44 @@ from builder.pages.parts import (
 )
 from builder.pages.sentences import verdict_tag
 
+CORRECTION_COLUMNS = (
+    text_column("figure", "Figure"),
+    text_column("was", "Was"),
+    text_column("now", "Now"),
+    text_column("reason", "Reason"),
+)
+_MANY_DOF = 1000  # degrees of freedom above which their number says no more
+
 
 def points_table(subject: Subject) -> Table:
     """Return the main figures, one row for each test point."""
-    points = subject.result.points
-    columns = [text_column("verdict", "Verdict"), *(figure_column(k) for k in figures_for(Use.POINTS))]
+    kinds = figures_for(Use.POINTS)
+    columns = [text_column("verdict", "Verdict"), *map(figure_column, kinds)]
     rows = [
-        Row(
-            head=(point_name(p.name),),
-            cells=((verdict_tag(p.verdict),), *(figure_cell(p.figures, k) for k in figures_for(Use.POINTS))),
-        )
-        for p in points
+        Row(head=(point_name(p.name),), cells=((verdict_tag(p.verdict),), *(figure_cell(p.figures, k) for k in kinds)))
+        for p in subject.result.points
     ]
     kept, thin = filled_columns(columns, rows)
-    caption = "Figures at each test point"
-    return Table(id="points", caption=caption, head="Test point", columns=kept, rows=thin)
+    return Table(id="points", caption="Figures at each test point", head="Test point", columns=kept, rows=thin)
 
 
 def all_figures_table(subject: Subject) -> Table:
     """Return every figure of a result, one row for each kind and one column for each test point."""
     points = subject.result.points
-    kinds = kinds_present(FIGURES, [p.figures for p in points])
-    columns = tuple(Column(key=p.point, label=unbroken(p.name), numeric=True) for p in points)
     rows = tuple(
         Row(
-            head=_kind_head(kind),
+            head=(FIGURES[kind].name,),
             cells=tuple(figure_cell(p.figures, kind) for p in points),
             anchors=tuple(figure_anchor(p.point, kind) if kind in p.figures else "" for p in points),
         )
-        for kind in kinds
+        for kind in kinds_present(FIGURES, [p.figures for p in points])
     )
+    columns = tuple(Column(key=p.point, label=unbroken(p.name), numeric=True) for p in points)
     return Table(id="all-figures", caption="Every figure of this result", head="Figure", columns=columns, rows=rows)
 
 
 def figure_anchor(point: str, kind: str) -> str:
-    """Return the anchor of a figure on its result page, to which links in words lead.
+    """Return the anchor of a figure in the table of every figure, to which links in words lead.
 
     >>> figure_anchor("power-80", "core_rise")
     'f-power-80-core_rise'
@@ -71,31 +78,37 @@ def figure_anchor(point: str, kind: str) -> str:
     return f"f-{point}-{kind}"
 
 
-def _kind_head(kind: str) -> Line:
-    return (FIGURES[kind].name,)
+def figure_place(here: str, tested: Tested, target: str) -> str:
+    """Return where a link in the words of the bundle `here` leads: to the figure's cell, there or on another result.
+
+    From the site's root, or an anchor of the same page; empty where there is no such figure.
+    """
+    address = parse_address(target, here=here)
+    point = tested.point(address.bundle, address.point) if address else None
+    if address is None or point is None or address.kind not in point.figures:
+        return ""
+    anchor = f"#{figure_anchor(address.point, address.kind)}"
+    return anchor if address.bundle == here else f"results/{address.bundle}.html{anchor}"
 
 
 def changes_table(subject: Subject) -> Table:
     """Return the change of every test point from stock: absolute, and in percent where stock is positive."""
-    changed = [p for p in subject.result.points if p.changes]
     kinds = figures_for(Use.CHANGES)
-    columns = [c for kind in kinds for c in _change_columns(kind)]
+    columns = []
+    for shown in map(figure_column, kinds):
+        percent = replace(shown, key=f"{shown.key}-pct", unit=Unit(text="%"))
+        columns += [shown, percent]
     rows = [
-        Row(head=(point_name(p.name),), cells=tuple(c for kind in kinds for c in _change_cells(p, kind)))
-        for p in changed
+        Row(head=(point_name(p.name),), cells=tuple(cell for kind in kinds for cell in _change_cells(p, kind)))
+        for p in subject.result.points
+        if p.changes
     ]
     kept, thin = filled_columns(columns, rows)
     return Table(id="changes", caption="Change of each figure from stock", head="Test point", columns=kept, rows=thin)
 
 
-def _change_columns(kind: str) -> tuple[Column, Column]:
-    absolute = figure_column(kind)
-    label = absolute.label
-    return absolute, Column(key=f"{kind}-pct", label=label, unit=Unit(text="%"), numeric=True, title=absolute.title)
-
-
 def _change_cells(point: PointResult, kind: str) -> tuple[Line, Line]:
-    change: Change | None = point.changes.get(kind)
+    change = point.changes.get(kind)
     if change is None:
         return (), ()
     percent: Line = (num(change.percent, sign=True),) if change.percent else ()
@@ -104,7 +117,6 @@ def _change_cells(point: PointResult, kind: str) -> tuple[Line, Line]:
 
 def runs_table(subject: Subject) -> Table:
     """Return every run with its verdict and what was found in its log."""
-    runs = [(p, run) for p in subject.result.points for run in p.runs]
     columns = (
         text_column("mount", "Mount"),
         text_column("verdict", "Verdict"),
@@ -112,11 +124,15 @@ def runs_table(subject: Subject) -> Table:
         text_column("said", "Settling"),
         text_column("found", "Found in the log"),
     )
-    rows = [Row(head=(point_name(p.name),), cells=_run_cells(run)) for p, run in runs]
+    rows = [Row(head=(point_name(p.name),), cells=_run_cells(run)) for p in subject.result.points for run in p.runs]
     kept, thin = filled_columns(columns, rows)
-    missing = "nothing to report"
     return Table(
-        id="runs", caption="Every run and its verdict", head="Test point", columns=kept, rows=thin, missing=missing
+        id="runs",
+        caption="Every run and its verdict",
+        head="Test point",
+        columns=kept,
+        rows=thin,
+        missing="nothing to report",
     )
 
 
@@ -145,47 +161,48 @@ class Budget:
 
 
 def budgets(subject: Subject) -> tuple[Budget, ...]:
-    """Return the uncertainty budgets of the figures at stock that have one."""
-    stock = subject.stock
-    shown = (stock.figures.get(kind) for kind in figures_for(Use.BUDGET)) if stock else ()
-    return tuple(_budget(figure) for figure in shown if figure and figure.budget)
+    """Return the uncertainty budgets of the main figures at stock; the data files hold all of them."""
+    figures = subject.stock.figures if subject.stock else {}
+    return tuple(
+        _budget(kind, figures[kind]) for kind in figures_for(Use.BUDGET) if kind in figures and figures[kind].budget
+    )
 
 
 def _budget(figure: Figure) -> Budget:
-    shown = FIGURES[figure.kind]
-    unit = figure.estimate.unit
-    columns = (
-        text_column("type", "Type"),
-        Column(key="u", label="Standard uncertainty", numeric=True),
-        Column(key="contribution", label="Contribution", unit=Unit(text=SYMBOLS[_difference(unit)]), numeric=True),
-        Column(key="dof", label="Degrees of freedom", numeric=True),
-    )
-    rows = (*(_budget_row(c) for c in _largest_first(figure.budget)), _budget_total(figure))
-    caption = f"{shown.name} at stock: contributions to the standard uncertainty"
+    kind, name = figure.kind, FIGURES[figure.kind].name
+    contribution = Unit(text=difference_unit(kind).text)  # without °F: a budget is in the units of its inputs
     table = Table(
-        id=f"budget-{figure.kind.replace('_', '-')}", caption=caption, head="Source", columns=columns, rows=rows
+        id=f"budget-{kind.replace('_', '-')}",
+        caption=f"{name} at stock: contributions to the standard uncertainty",
+        head="Source",
+        columns=(
+            text_column("type", "Type"),
+            Column(key="u", label="Standard uncertainty", numeric=True),
+            Column(key="contribution", label="Contribution", unit=contribution, numeric=True),
+            Column(key="dof", label="Degrees of freedom", numeric=True),
+        ),
+        rows=(
+            *(_budget_row(c) for c in sorted(figure.budget, key=lambda c: -c.contribution)),
+            Row(
+                head=("Combined",),
+                cells=(("",), ("",), (_digits(figure.estimate.u),), (_dof(figure.estimate.dof),)),
+                faint=True,
+            ),
+        ),
     )
-    return Budget(figure=(f"{shown.name}: ", num(figure.estimate)), table=table)
-
-
-def _largest_first(components: Sequence[Component]) -> list[Component]:
-    return sorted(components, key=lambda c: -c.contribution)
+    return Budget(figure=(f"{name}: ", num(figure.estimate)), table=table)
 
 
 def _budget_row(component: Component) -> Row:
-    unit = SYMBOLS.get(component.unit, component.unit)
-    cells = (
-        (component.kind,),
-        (_digits(component.u, unit),),
-        (_digits(component.contribution),),
-        (_dof(component.dof),),
+    return Row(
+        head=(capital(component.name),),
+        cells=(
+            (component.kind,),
+            (_digits(component.u, SYMBOLS.get(component.unit, component.unit)),),
+            (_digits(component.contribution),),
+            (_dof(component.dof),),
+        ),
     )
-    return Row(head=(capital(component.name),), cells=cells)
-
-
-def _budget_total(figure: Figure) -> Row:
-    cells: tuple[Line, ...] = (("",), ("",), (_digits(figure.estimate.u),), (_dof(figure.estimate.dof),))
-    return Row(head=("Combined",), cells=cells, faint=True)
 
 
 def _digits(u: float, unit: str = "") -> str:
@@ -193,14 +210,33 @@ def _digits(u: float, unit: str = "") -> str:
     return f"{text} {unit}" if unit else text
 
 
-_MANY = 1000
-
-
 def _dof(dof: float) -> str:
     if math.isinf(dof):
         return "infinite"
-    return plain(int(dof)).value if dof < _MANY else f"over {_MANY}"
+    return plain(int(dof)).value if dof < _MANY_DOF else f"over {_MANY_DOF}"
 
 
-def _difference(unit_id: str) -> str:
-    return "K" if unit_id == "degC" else unit_id
+def corrections_table(subject: Subject) -> Table:
+    """Return the corrections of one result, newest first."""
+    rows = tuple(
+        Row(head=(day(c.date),), cells=correction_cells(subject, c))
+        for c in sorted(subject.bundle.corrections, key=lambda c: c.date, reverse=True)
+    )
+    return Table(
+        id="corrections-table", caption="Corrected figures", head="Date", columns=CORRECTION_COLUMNS, rows=rows
+    )
+
+
+def correction_cells(subject: Subject, correction: Correction) -> tuple[Line, ...]:
+    """Return the cells of one correction, as `CORRECTION_COLUMNS` names them."""
+    words = (correction.was, correction.now, correction.reason)
+    return (figure_in_words(subject, correction.figure), *((Name(text=w),) for w in words))
+
+
+def figure_in_words(subject: Subject, figure: str) -> Line:
+    """Return a figure's id, such as `stock/core_rise`, in words; other text stays as it is."""
+    point, _, kind = figure.rpartition("/")
+    known = subject.protocol.point(point)
+    if known is None or kind not in FIGURES:
+        return (Name(text=figure),)
+    return (f"{FIGURES[kind].name} at ", Name(text=known.name))

@@ -109,7 +109,7 @@ def label(subject: Subject) -> str:
 def _table(tested: Tested, subjects: Sequence[Subject], ambient: float) -> Table:
     columns = (
         Column(key="power", label="Board power", numeric=True),
-        *(figure_column(s.temperature) for s in SENSORS),
+        *(figure_column(sensor.temperature) for sensor in SENSORS),
         Column(key="range", label="Power tested", numeric=True),
         text_column("tested", "Tested"),
     )

@@ -1,13 +1,13 @@
-"""Sentences about one result, made from its figures."""
+"""What is said of one result in sentences: its verdict, what a reader must know, its lines, and its power sweep."""
 
 from __future__ import annotations
 
 from builder.archive.protocol import PointRole
 from builder.comparison.subject import Subject, settled
-from builder.core.results import FIGURES, HOTSPOT, MEMORY, SENSORS, PointResult, Verdict
-from builder.pages.parts import Line, Name, Part, Tag, count, joined, lower_first, num, point_name, setting
+from builder.core.results import HOTSPOT, MEMORY, SENSORS, PointResult, PowerLine, Verdict
+from builder.pages.parts import Line, Name, Tag, count, joined, num, point_name, setting
 
-VERDICT_KINDS = {
+_TAGS = {
     Verdict.SETTLED: "good",
     Verdict.DRIFTING: "bad",
     Verdict.UNDECIDED: "open",
@@ -20,10 +20,17 @@ _UNSETTLED = {
     Verdict.TOO_SHORT: " The run was too short to judge, so this figure is not ranked.",
 }
 
+_SUPPLIED = {
+    "bought": "The cooler was bought by the channel.",
+    "maker sample": "The cooler is a sample from its maker.",
+    "loan": "The cooler was on loan.",
+    "own work": "The cooler is the channel's own work.",
+}
+
 
 def verdict_tag(verdict: Verdict) -> Tag:
     """Return a verdict as a short word."""
-    return Tag(text=str(verdict), kind=VERDICT_KINDS[verdict])
+    return Tag(text=str(verdict), kind=_TAGS[verdict])
 
 
 def verdict_sentence(subject: Subject) -> Line:
@@ -34,7 +41,9 @@ def verdict_sentence(subject: Subject) -> Line:
     core = _core(subject, stock)
     if not core:
         return ("The run at stock settings gave no temperature to publish.", _UNSETTLED.get(stock.verdict, ""))
-    return (*core, *_at_power(stock), ".", _UNSETTLED.get(stock.verdict, ""))
+    power = stock.figures.get("board_power")
+    at_power: Line = (" at ", num(power.estimate), " board power") if power else ()
+    return (*core, *at_power, ".", _UNSETTLED.get(stock.verdict, ""))
 
 
 def _core(subject: Subject, stock: PointResult) -> Line:
@@ -45,11 +54,6 @@ def _core(subject: Subject, stock: PointResult) -> Line:
     if core := stock.figures.get("core_temperature"):
         return (*start, card, " at ", num(core.estimate), " (no ambient was logged, so no rise)")
     return ()
-
-
-def _at_power(stock: PointResult) -> Line:
-    power = stock.figures.get("board_power")
-    return (" at ", num(power.estimate), " board power") if power else ()
 
 
 def remarks(subject: Subject) -> tuple[Line, ...]:
@@ -81,16 +85,14 @@ def _outside_band(subject: Subject) -> Line:
         return ()
     band = subject.protocol.ambient
     limits: Line = (setting(band.min_c, "degC"), " to ", setting(band.max_c, "degC"))
-    names = joined([(point_name(p.name),) for p in points])
-    start = "Ambient was outside the protocol's band ("
-    return (start, *limits, ") at ", *names, ". These runs do not compare directly.")
+    start: Line = ("Ambient was outside the protocol's band (", *limits, ") at ")
+    return (*start, *joined([(point_name(p.name),) for p in points]), ". These runs do not compare directly.")
 
 
 def _one_mount(subject: Subject) -> Line:
     if subject.result.mounts > 1:
         return ()
-    stock = subject.stock
-    note = stock.mount_note if stock else ""
+    note = subject.stock.mount_note if subject.stock else ""
     return ("One mount only: how much a remount would change the figures was not measured here. ", note)
 
 
@@ -101,18 +103,14 @@ def _bench_moved(subject: Subject) -> Line:
         return ()
     moved = abs(change.absolute.value) > change.absolute.expanded()
     ending = "so the bench moved during the session." if moved else "so the bench did not measurably move."
-    return (
-        "Stock was run again at the end: the core's rise differed by ",
-        num(change.absolute, sign=True),
-        ", ",
-        ending,
-    )
+    start = "Stock was run again at the end: the core's rise differed by "
+    return (start, num(change.absolute, sign=True), ", ", ending)
 
 
 def _missing_sensors(subject: Subject) -> Line:
     kinds = {kind for p in subject.result.points for kind in p.figures}
     absent = (s for s in (MEMORY, HOTSPOT) if kinds.isdisjoint((s.temperature, s.rise)))
-    missing = [(lower_first(FIGURES[s.temperature].name),) for s in absent]
+    missing = [(f"{s.name.lower()} temperature",) for s in absent]
     return ("Not measured: ", *joined(missing), ".") if missing and kinds else ()
 
 
@@ -125,14 +123,6 @@ def _corrected(subject: Subject) -> Line:
     return (f"{count(len(corrections), 'figure')} on this page {said}: ", link, ".")
 
 
-_SUPPLIED = {
-    "bought": "The cooler was bought by the channel.",
-    "maker sample": "The cooler is a sample from its maker.",
-    "loan": "The cooler was on loan.",
-    "own work": "The cooler is the channel's own work.",
-}
-
-
 def disclosure(subject: Subject) -> Line:
     """Return where the cooler came from; empty where the tester did not say."""
     supplied = subject.bundle.supplied_by
@@ -141,7 +131,17 @@ def disclosure(subject: Subject) -> Line:
 
 def line_sentences(subject: Subject) -> tuple[Line, ...]:
     """Return one sentence for each straight line of rise on power."""
-    return tuple(_line_sentence(kind, subject) for kind in subject.result.lines)
+    return tuple(_line_sentence(kind, line) for kind, line in subject.result.lines.items())
+
+
+def _line_sentence(kind: str, line: PowerLine) -> Line:
+    what = next(sensor.name.lower() for sensor in SENSORS if sensor.rise == kind)
+    low, high = (setting(round(watts), "W") for watts in (line.low_w, line.high_w))
+    between: Line = ("Between ", low, " and ", high)
+    if not line.fits:
+        return (*between, f" the {what}'s rise does not follow a straight line; each test point stands alone.")
+    slope = num(line.slope)
+    return (*between, f" the {what}'s rise grows by ", slope, " with board power. Nothing is said outside this range.")
 
 
 def sweep_sentences(subject: Subject) -> tuple[Line, ...]:
@@ -154,18 +154,3 @@ def sweep_sentences(subject: Subject) -> tuple[Line, ...]:
     if sweep.last_tenth is None:
         return (first,)
     return (first, ("Giving up a tenth of the highest frame rate saves ", num(sweep.last_tenth), " of board power."))
-
-
-def _line_sentence(kind: str, subject: Subject) -> Line:
-    line = subject.result.lines[kind]
-    what = next(lower_first(s.name) for s in SENSORS if s.rise == kind)
-    between: Line = ("Between ", num_w(line.low_w), " and ", num_w(line.high_w))
-    if not line.fits:
-        return (*between, f" the {what}'s rise does not follow a straight line; each test point stands alone.")
-    slope = num(line.slope)
-    return (*between, f" the {what}'s rise grows by ", slope, " with board power. Nothing is said outside this range.")
-
-
-def num_w(value: float) -> Part:
-    """Return a power in whole watts."""
-    return setting(round(value), "W")

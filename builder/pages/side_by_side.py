@@ -135,25 +135,31 @@ def _cards(subjects: Sequence[Subject]) -> list[str]:
 
 
 def _choices(tested: Tested, card: str, subjects: Sequence[Subject]) -> CardChoices:
-    ordered = sorted(subjects, key=lambda s: (s.cooler.name.casefold(), s.bundle.tested, s.id))
     several = len({s.bundle.card_sample for s in subjects}) > 1
+    choices = []
+    for s in sorted(subjects, key=lambda s: (s.cooler.name.casefold(), s.bundle.tested, s.id)):
+        sample = f", card sample {s.bundle.card_sample.upper()}" if several else ""
+        choices.append(Choice(id=s.id, label=f"{s.cooler.name}, {short_day(s.bundle.tested).text}{sample}"))
     return CardChoices(
         id=card,
         name=tested.catalogue.cards[card].name,
-        results=tuple(Choice(id=s.id, label=_label(s, several=several)) for s in ordered),
+        results=tuple(choices),
         points={point.id: point.name for point in asked_points(tested, card)},
     )
-
-
-def _label(subject: Subject, *, several: bool) -> str:
-    sample = f", card sample {subject.bundle.card_sample.upper()}" if several else ""
-    return f"{subject.cooler.name}, {short_day(subject.bundle.tested).text}{sample}"
 
 
 def card_pairs(tested: Tested, card: str) -> CardPairs:
     """Return the neighbours in a card's order by core over ambient at stock, for each sample of the card."""
     pairs = tuple(_ready(tested, *pair) for pair in _neighbours(tested, card))
     name = tested.catalogue.cards[card].name
+    href = f"compare/{card}.html"
+    rows = tuple(
+        Row(
+            head=(Name(text=f"{pair.names[0].text} and {pair.names[1].text}", href=f"{href}#{pair.id}"),),
+            cells=((Name(text=pair.said),),),
+        )
+        for pair in pairs
+    )
     return CardPairs(
         id=card,
         name=Name(text=name),
@@ -161,9 +167,15 @@ def card_pairs(tested: Tested, card: str) -> CardPairs:
             f"{count(len(pairs), 'pair')} of neighbours in the order by core over ambient at stock, coolest first, "
             "with the latest test of each cooler."
         ),
-        href=f"compare/{card}.html",
+        href=href,
         pairs=pairs,
-        table=_list(card, name, pairs),
+        table=Table(
+            id=f"pairs-{card}",
+            caption=f"Neighbours on the {name} at stock",
+            head="Pair",
+            columns=(text_column("verdict", "Core over ambient"),),
+            rows=rows,
+        ),
     )
 
 
@@ -200,32 +212,22 @@ def _ready(tested: Tested, a: PointOf, b: PointOf, title: str) -> ReadyPair:
 
 
 def _figures(found: HeadToHead, labels: tuple[str, str], title: str, anchor: str) -> Table:
-    columns = (
-        text_column("a", labels[0]),
-        text_column("b", labels[1]),
-        text_column("difference", "Difference, first less second"),
-        text_column("verdict", "Verdict"),
+    return Table(
+        id=f"table-{anchor}",
+        caption=f"{labels[0]} and {labels[1]} at {title}",
+        head="Figure",
+        columns=(
+            text_column("a", labels[0]),
+            text_column("b", labels[1]),
+            text_column("difference", "Difference, first less second"),
+            text_column("verdict", "Verdict"),
+        ),
+        rows=tuple(_row(row) for row in found.rows),
+        missing="none",
     )
-    caption = f"{labels[0]} and {labels[1]} at {title}"
-    rows = tuple(_row(row) for row in found.rows)
-    return Table(id=f"table-{anchor}", caption=caption, head="Figure", columns=columns, rows=rows, missing="none")
 
 
 def _row(row: VersusRow) -> Row:
     values: list[Line] = [(num(e),) if e else () for e in (row.a, row.b)]
     difference: Line = (num(row.difference, sign=True),) if row.difference else ()
     return Row(head=(FIGURES[row.kind].name,), cells=(*values, difference, (Name(text=row.text),)))
-
-
-def _list(card: str, name: str, pairs: Sequence[ReadyPair]) -> Table:
-    rows = tuple(
-        Row(
-            head=(Name(text=f"{p.names[0].text} and {p.names[1].text}", href=f"compare/{card}.html#{p.id}"),),
-            cells=((Name(text=p.said),),),
-        )
-        for p in pairs
-    )
-    columns = (text_column("verdict", "Core over ambient"),)
-    return Table(
-        id=f"pairs-{card}", caption=f"Neighbours on the {name} at stock", head="Pair", columns=columns, rows=rows
-    )

@@ -28,7 +28,7 @@ from builder.comparison.reasons import no_such_point, run_reasons
 from builder.core.quantity import Estimate, format_estimate
 from builder.core.results import FIGURES
 from builder.pages.page import LazyMapping
-from builder.pages.parts import num, plain, short_day, unit
+from builder.pages.parts import difference_unit, num, plain, short_day, unit
 
 Json: TypeAlias = "str | int | float | list[Json] | dict[str, Json] | None"
 
@@ -112,7 +112,7 @@ def _place(table: dict[str, int], key: str) -> int:
 def _kind(kind: str) -> list[Json]:
     """Id, name, unit (and where °F is chosen), the same for a difference, and the words for lower and higher."""
     shown, lower_higher = FIGURES[kind], direction_words(kind)
-    own, apart = unit(shown.unit), unit("K" if shown.unit == "degC" else shown.unit)
+    own, apart = unit(shown.unit), difference_unit(kind)
     return [kind, shown.name, own.text, own.fahrenheit, apart.text, apart.fahrenheit, *lower_higher, shown.better]
 
 

@@ -7,7 +7,7 @@ from functools import partial
 
 from builder.pages.markdown import Fragment, render_markdown
 from builder.pages.page import Makers, Page, short_description
-from builder.pages.result import figure_place
+from builder.pages.result_tables import figure_place
 from builder.pages.site_input import SiteInput
 
 _NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")

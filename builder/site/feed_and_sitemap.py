@@ -14,7 +14,8 @@ from builder.core.quantity import NO_BREAK
 from builder.core.xml import element, xml_document
 from builder.pages.home import site_title
 from builder.pages.parts import day, plain_text
-from builder.pages.result import correction_cells, headline
+from builder.pages.result import headline
+from builder.pages.result_tables import correction_cells
 from builder.pages.sentences import verdict_sentence
 from builder.site.addresses import Base, base_of, newest, updated
 

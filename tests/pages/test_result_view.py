@@ -11,8 +11,8 @@ from builder.comparison.subject import Subject, subjects
 from builder.core.quantity import NO_BREAK
 from builder.core.results import Verdict
 from builder.pages.parts import Line, Table, Tag, plain_text
-from builder.pages.result import ResultView, figure_in_words, result_view
-from builder.pages.result_tables import all_figures_table, changes_table, points_table, runs_table
+from builder.pages.result import ResultView, result_view
+from builder.pages.result_tables import all_figures_table, changes_table, figure_in_words, points_table, runs_table
 from builder.pages.sentences import remarks, verdict_sentence
 from tests.support.site_data import catalogue, results
 
