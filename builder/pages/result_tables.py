@@ -163,9 +163,8 @@ class Budget:
 def budgets(subject: Subject) -> tuple[Budget, ...]:
     """Return the uncertainty budgets of the main figures at stock; the data files hold all of them."""
     figures = subject.stock.figures if subject.stock else {}
-    return tuple(
-        _budget(kind, figures[kind]) for kind in figures_for(Use.BUDGET) if kind in figures and figures[kind].budget
-    )
+    shown = (figures.get(kind) for kind in figures_for(Use.BUDGET))
+    return tuple(_budget(figure) for figure in shown if figure and figure.budget)
 
 
 def _budget(figure: Figure) -> Budget:
