@@ -14,6 +14,7 @@ from builder.archive.protocol import PointRole, Protocol
 from builder.charts.chart import Chart
 from builder.charts.history import BenchHistory, RetestPoint, history_chart
 from builder.charts.row_charts import (
+    COMPARED,
     CoolerFigure,
     CoolerFigures,
     PointChange,
@@ -40,10 +41,7 @@ from builder.comparison import Ranking, Stability, Tested, bench_stability, grou
 from builder.comparison.subject import Subject, settled
 from builder.core.quantity import NO_BREAK, Estimate
 from builder.core.results import (
-    CORE,
     FIGURES,
-    HOTSPOT,
-    MEMORY,
     SENSORS,
     BundleResult,
     CardSensor,
@@ -207,13 +205,11 @@ def point_rises(result: BundleResult, *, id: str, title: str) -> PointRises:  # 
     found = (
         PointRise(
             name=point_name(point),
-            core=_estimate(point, CORE.rise),
-            hotspot=_estimate(point, HOTSPOT.rise),
-            memory=_estimate(point, MEMORY.rise),
+            rises={slot: rise for sensor, slot in SENSOR_SLOTS.items() if (rise := _estimate(point, sensor.rise))},
         )
         for point in result.points
     )
-    return PointRises(id=id, title=title, points=tuple(rise for rise in found if rise.by_slot))
+    return PointRises(id=id, title=title, points=tuple(point for point in found if point.rises))
 
 
 def point_changes(
@@ -227,14 +223,12 @@ def point_changes(
     found = (
         PointChange(
             name=point_name(point),
-            power=point.changes.get("board_power"),
-            core_rise=point.changes.get("core_rise"),
-            frame_rate=point.changes.get("frame_rate"),
+            changes={slot: point.changes[kind] for kind, slot in COMPARED.items() if kind in point.changes},
         )
         for point in result.points
         if _role(point, protocol) is not PointRole.CLOSING
     )
-    return PointChanges(id=id, title=title, points=tuple(change for change in found if change.by_slot))
+    return PointChanges(id=id, title=title, points=tuple(point for point in found if point.changes))
 
 
 def _role(point: PointResult, protocol: Protocol) -> PointRole | None:

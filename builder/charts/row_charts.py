@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TypeAlias
 
 from builder.archive.catalogue import CoolerKind
 from builder.charts.chart import MISSING, Chart, ChartTable, Reading, cell, chart_of
@@ -76,18 +75,10 @@ SENSOR_NAMES = {slot: sensor.name for sensor, slot in SENSOR_SLOTS.items()}
 
 @dataclass(frozen=True, kw_only=True)
 class PointRise:
-    """Rises over ambient at one test point, in K; None where a sensor was not logged."""
+    """Rises over ambient at one test point, in K, of the sensors that were logged."""
 
     name: str
-    core: Estimate | None = None
-    hotspot: Estimate | None = None
-    memory: Estimate | None = None
-
-    @property
-    def by_slot(self) -> dict[Slot, Estimate]:
-        """The rises of the sensors that were logged."""
-        pairs = zip(SENSOR_NAMES, (self.core, self.hotspot, self.memory), strict=True)
-        return {slot: rise for slot, rise in pairs if rise}
+    rises: Mapping[Slot, Estimate]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +96,7 @@ def points_chart(rises: PointRises) -> Chart:
         title=rises.title,
         axis=Axis(words="{} over ambient", unit="K"),
         names=SENSOR_NAMES,
-        rows=tuple(_PointRow(name=point.name, figures=point.by_slot) for point in rises.points),
+        rows=tuple(_PointRow(name=point.name, figures=point.rises) for point in rises.points),
     )
     marks = ((partial(rows.words, row, slot), rise) for row in rows.rows for slot, rise in row.figures.items())
     draw = partial(draw_rows, rows.chart())
@@ -134,30 +125,21 @@ def _extremes(rows: _PointRows, turn: Turn) -> Iterator[str]:
 # --- changes from stock, in percent ----------------------------------------------------------------------------
 
 # Percent of a temperature in °C has no meaning, so the rise stands for it. The square of the memory is free here.
-FRAME_SLOT = Slot.MEMORY
-COMPARED = {Slot.POWER: "Board power", Slot.CORE: "Core over ambient", FRAME_SLOT: "Frame rate"}
-_Pick: TypeAlias = Callable[[list[tuple[float, int]]], tuple[float, int]]
+COMPARED = {"board_power": Slot.POWER, "core_rise": Slot.CORE, "frame_rate": Slot.MEMORY}
+CHANGE_NAMES = {Slot.POWER: "Board power", Slot.CORE: "Core over ambient", Slot.MEMORY: "Frame rate"}
 
 
 @dataclass(frozen=True, kw_only=True)
 class PointChange:
-    """Changes of one test point from stock; None where a figure was not measured or has no percentage."""
+    """Changes of one test point from stock, of the figures that were measured; drawn are those with a percentage."""
 
     name: str
-    power: Change | None = None
-    core_rise: Change | None = None
-    frame_rate: Change | None = None
-
-    @property
-    def by_slot(self) -> dict[Slot, Change]:
-        """The changes that were measured."""
-        pairs = zip(COMPARED, (self.power, self.core_rise, self.frame_rate), strict=True)
-        return {slot: change for slot, change in pairs if change}
+    changes: Mapping[Slot, Change]
 
     @property
     def percents(self) -> dict[Slot, Estimate]:
-        """The changes that have a percentage, which are drawn."""
-        return {slot: change.percent for slot, change in self.by_slot.items() if change.percent}
+        """The changes that are drawn."""
+        return {slot: change.percent for slot, change in self.changes.items() if change.percent}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -174,7 +156,7 @@ def changes_chart(changes: PointChanges) -> Chart:
     rows = _PointRows(
         title=changes.title,
         axis=Axis(words="{} from stock", unit="percent"),
-        names=COMPARED,
+        names=CHANGE_NAMES,
         rows=tuple(_PointRow(name=point.name, figures=point.percents) for point in changes.points),
         changes=True,
     )
@@ -183,9 +165,9 @@ def changes_chart(changes: PointChanges) -> Chart:
 
 
 def _read_changes(changes: PointChanges, rows: _PointRows, turn: Turn) -> Reading:
-    columns = ("Test point", *(COMPARED[slot] for slot in rows.slots))
+    columns = ("Test point", *(CHANGE_NAMES[slot] for slot in rows.slots))
     cells = tuple(
-        (point.name, *(_change_cell(point.by_slot.get(slot), turn) for slot in rows.slots)) for point in changes.points
+        (point.name, *(_change_cell(point.changes.get(slot), turn) for slot in rows.slots)) for point in changes.points
     )
     table = ChartTable(caption=changes.title, columns=columns, rows=cells)
     return Reading(description=_describe_changes(rows.rows), table=table)
@@ -193,19 +175,17 @@ def _read_changes(changes: PointChanges, rows: _PointRows, turn: Turn) -> Readin
 
 def _describe_changes(rows: Sequence[_PointRow]) -> str:
     """Return the two ends in words: the least power, and the most frames."""
-    ends = [end for slot, pick in ((Slot.POWER, min), (FRAME_SLOT, max)) if (end := _end(rows, slot, pick))]
-    sentences = dict.fromkeys(_changes_of(row) for row in ends)
+    ends = []
+    for kind, end in (("board_power", min), ("frame_rate", max)):
+        slot = COMPARED[kind]
+        if found := [(row.figures[slot].value, index) for index, row in enumerate(rows) if slot in row.figures]:
+            ends.append(rows[end(found)[1]])
+    sentences = dict.fromkeys(f"{row.name}: {listed(_percents(row))}." for row in ends)
     return " ".join(["Against stock:", *sentences]) if sentences else "No change from stock was measured."
 
 
-def _end(rows: Sequence[_PointRow], slot: Slot, pick: _Pick) -> _PointRow | None:
-    found = [(row.figures[slot].value, index) for index, row in enumerate(rows) if slot in row.figures]
-    return rows[pick(found)[1]] if found else None
-
-
-def _changes_of(row: _PointRow) -> str:
-    parts = [f"{COMPARED[slot].lower()} {format_estimate(p, sign=True)}" for slot, p in row.figures.items()]
-    return f"{row.name}: {listed(parts)}."
+def _percents(row: _PointRow) -> list[str]:
+    return [f"{CHANGE_NAMES[slot].lower()} {format_estimate(p, sign=True)}" for slot, p in row.figures.items()]
 
 
 def _change_cell(change: Change | None, turn: Turn) -> str:

@@ -18,7 +18,7 @@ from builder.charts.frame import COMPACT, WIDE, scale, step
 from builder.charts.history import history_chart
 from builder.charts.row_charts import coolers_chart, points_chart
 from builder.charts.run import run_chart
-from builder.charts.style import LIGHT
+from builder.charts.style import LIGHT, Slot
 from builder.charts.svg import chart_svg, still_svg
 from builder.charts.two_units import tellable
 from builder.core.quantity import Estimate, format_estimate, format_number, in_fahrenheit
@@ -202,7 +202,7 @@ def test_the_finding_and_the_numbers_follow_too(name: str) -> None:
 
 
 def test_the_numbers_of_a_table_are_those_of_the_figures() -> None:
-    rise = samples.rises().points[0].core
+    rise = samples.rises().points[0].rises[Slot.CORE]
     assert rise
     there = in_fahrenheit(rise)
     assert there

@@ -231,7 +231,7 @@ def test_run_without_power_has_one_panel() -> None:
 
 def test_rises_are_drawn_with_95_percent_intervals() -> None:
     rises = samples.rises()
-    hotspot = rises.points[1].hotspot
+    hotspot = rises.points[1].rises[Slot.HOTSPOT]
     assert hotspot is not None
     dot = next(row for row in rows(points_chart(rises)) if row["c"] == "2" and "Stock" in row["d"])
     half = 2.262157 * 0.5  # t for 9 degrees of freedom: JCGM 100:2008, table G.2

@@ -136,14 +136,14 @@ def test_one_coolant_temperature_is_shown(logged: tuple[Quantity, ...], name: st
 def test_a_point_that_did_not_settle_says_so_in_its_name() -> None:
     shown = point_rises(RESULT, id="a", title="b")
     assert [p.name for p in shown.points] == ["Stock", "Power-70", "Undervolt (drifting)"]
-    assert [p.core.value for p in shown.points if p.core] == [30, 21, 25]
-    assert all(p.hotspot is None for p in shown.points)
+    assert [p.rises[Slot.CORE].value for p in shown.points] == [30, 21, 25]
+    assert all(Slot.HOTSPOT not in p.rises for p in shown.points)
 
 
 def test_changes_leave_out_stock() -> None:
     shown = point_changes(RESULT, PROTOCOL, id="a", title="b")
     assert [p.name for p in shown.points] == ["Power-70", "Undervolt (drifting)"]
-    assert shown.points[0].power is not None
+    assert Slot.POWER in shown.points[0].changes
 
 
 def test_fitted_line_brings_its_own_points_and_whether_it_fits() -> None:

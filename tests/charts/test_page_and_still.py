@@ -12,8 +12,8 @@ import pytest
 from builder.charts.chart import Chart
 from builder.charts.frame import still_frame
 from builder.charts.of_result import ResultCharts, result_charts, still_charts
-from builder.commands.cache.cache import kept_beside
-from builder.commands.figures import reduce_archive
+from builder.commands.cache.cache import open_cache
+from builder.commands.figures import sound_figures
 from builder.comparison import Tested
 from builder.comparison.subject import Subject, subjects
 from builder.core.results import PointResult, Verdict
@@ -31,9 +31,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def tested(demo: Path) -> Tested:
-    reduced = reduce_archive(demo / "archive", kept=kept_beside(demo / "archive"))
-    assert reduced.loaded
-    return Tested(catalogue=reduced.loaded.catalogue, results=reduced.results)
+    return sound_figures(demo / "archive", cache=open_cache(demo / "archive")).tested
 
 
 @pytest.fixture(scope="module")

@@ -11,6 +11,7 @@ from builder.archive.catalogue import CoolerKind
 from builder.charts.chart import Chart
 from builder.charts.history import BenchHistory, RetestPoint, history_chart
 from builder.charts.row_charts import (
+    COMPARED,
     CoolerFigure,
     CoolerFigures,
     PointChange,
@@ -93,9 +94,11 @@ def rises() -> PointRises:
         points=tuple(
             PointRise(
                 name=name,
-                core=estimate(core, 0.25, "K"),
-                hotspot=estimate(1.28 * core + 1, 0.5, "K", dof=9),
-                memory=None if name == "Idle" else estimate(0.9 * core + 6, 0.3, "K"),
+                rises={
+                    Slot.CORE: estimate(core, 0.25, "K"),
+                    Slot.HOTSPOT: estimate(1.28 * core + 1, 0.5, "K", dof=9),
+                    **({} if name == "Idle" else {Slot.MEMORY: estimate(0.9 * core + 6, 0.3, "K")}),
+                },
             )
             for name, core in points
         ),
@@ -113,15 +116,19 @@ def changes() -> PointChanges:
         points=(
             PointChange(
                 name="Power limit 70 %",
-                power=change("board_power", estimate(-85, 1, "W"), -30),
-                core_rise=change("core_rise", estimate(-9.5, 0.3, "K"), -28.7),
-                frame_rate=change("frame_rate", estimate(-9.1, 0.2, "1/s"), -9.6),
+                changes={
+                    COMPARED["board_power"]: change("board_power", estimate(-85, 1, "W"), -30),
+                    COMPARED["core_rise"]: change("core_rise", estimate(-9.5, 0.3, "K"), -28.7),
+                    COMPARED["frame_rate"]: change("frame_rate", estimate(-9.1, 0.2, "1/s"), -9.6),
+                },
             ),
             PointChange(
                 name="Overclock, raised power limit",
-                power=change("board_power", estimate(42, 1, "W"), 14.7),
-                core_rise=Change(kind="core_rise", absolute=estimate(6.7, 0.3, "K"), percent=None),
-                frame_rate=change("frame_rate", estimate(5.5, 0.2, "1/s"), 5.9),
+                changes={
+                    COMPARED["board_power"]: change("board_power", estimate(42, 1, "W"), 14.7),
+                    COMPARED["core_rise"]: Change(kind="core_rise", absolute=estimate(6.7, 0.3, "K"), percent=None),
+                    COMPARED["frame_rate"]: change("frame_rate", estimate(5.5, 0.2, "1/s"), 5.9),
+                },
             ),
         ),
     )
