@@ -199,3 +199,11 @@ class Bundle(Model):
     """Photos for the result's page."""
     corrections: tuple[Correction, ...] = ()
     """Published figures that were wrong."""
+
+    def behind_runs(self) -> Bundle:
+        """Return the bundle less its runs and what only pages show: where that stays, a log gives the figures it gave.
+
+        A field that is not named here counts as one that figures may depend on.
+        """
+        shown = {"title": None, "summary": "", "episode": None, "supplied_by": None, "corrections": (), "photos": ()}
+        return self.model_copy(update={**shown, "mounts": ()})

@@ -11,7 +11,7 @@ from typing import Protocol
 
 from builder.archive import Loaded, load_sound_parts, why_not
 from builder.archive.bench import Bench
-from builder.archive.bundle import Bundle, Run
+from builder.archive.bundle import Run
 from builder.archive.catalogue import Setup
 from builder.commands.cache.cache import Cache, CachedRun
 from builder.comparison import Tested
@@ -230,7 +230,7 @@ class Reducer:
     def bundle(self, bundle_id: str) -> BundleResult:
         """Return a bundle's figures; runs that cannot be read are problems and are left out."""
         setup = self.loaded.catalogue.setup(bundle_id)
-        bare = replace(setup, bundle=_without_runs(setup.bundle))
+        bare = replace(setup, bundle=setup.bundle.behind_runs())
         setup_key = self.cache.key("setup", bare)
         reader = LogReader(root=self.root, loaded=self.loaded)
         reduced = [self._run(bare, setup_key, named, reader) for named in named_runs(self.loaded, bundle_id)]
@@ -264,12 +264,6 @@ class _KeyedRun:
 
     key: str | None
     cached: CachedRun
-
-
-def _without_runs(bundle: Bundle) -> Bundle:
-    """Return a bundle less its runs and what only pages show, so that a change of these leaves every run's key."""
-    shown = {"title": None, "summary": "", "episode": None, "supplied_by": None, "corrections": (), "photos": ()}
-    return bundle.model_copy(update={**shown, "mounts": ()})
 
 
 def log_hash(root: Path, bundle_id: str, name: str | None) -> str:

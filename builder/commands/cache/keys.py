@@ -1,4 +1,4 @@
-"""Keys: one digest for any value of this package's types, the same in every process."""
+"""Cache keys: a digest of all that a value is made from, the same in every process; and of the program itself."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ import numpy as np
 from pydantic import BaseModel
 
 Out: TypeAlias = list[bytes]
-Feeder: TypeAlias = Callable[[Out, Any], None]
+Feeder: TypeAlias = Callable[[Out, Any], None]  # adds the bytes that stand for a value
 
 
 class UnknownDependencyError(TypeError):
-    """A value of a type of which nobody has said what it depends on: what is made from it cannot be kept."""
+    """A value of a type whose content no rule here can read: what is made from it cannot be cached."""
 
 
 def digest(value: object) -> str:
@@ -55,14 +55,6 @@ def _text(kind: type) -> Feeder:
     return lambda out, value: _tagged(out, tag, str(value).encode("utf-8", "surrogatepass"))
 
 
-def _float(out: Out, value: float) -> None:
-    _tagged(out, "float", value.hex().encode())
-
-
-def _bytes(out: Out, value: bytes) -> None:
-    _tagged(out, "bytes", value)
-
-
 def _items(out: Out, values: tuple[object, ...] | list[object]) -> None:
     _tagged(out, "items", str(len(values)).encode())
     for value in values:
@@ -84,10 +76,6 @@ def _array(out: Out, value: np.ndarray) -> None:
     if value.dtype.hasobject:
         raise UnknownDependencyError("an array of objects")
     _tagged(out, f"array {value.dtype.str} {value.shape}", value.tobytes())
-
-
-def _scalar(out: Out, value: np.generic) -> None:
-    _feed(out, value.item())
 
 
 def _partial(out: Out, value: partial[object]) -> None:
@@ -120,8 +108,8 @@ def _name(kind: type) -> str:
 _FEEDERS: dict[type, Feeder] = {
     type(None): lambda out, _: out.append(b"none;"),
     bool: lambda out, value: out.append(b"true;" if value else b"false;"),
-    float: _float,
-    bytes: _bytes,
+    float: lambda out, value: _tagged(out, "float", value.hex().encode()),
+    bytes: lambda out, value: _tagged(out, "bytes", value),
     tuple: _items,
     list: _items,
     set: _set,
@@ -138,7 +126,9 @@ def _feeder(kind: type) -> Feeder:
         return _record(kind, tuple(kind.model_fields))
     if issubclass(kind, (str, int, Enum, dt.date, dt.time, dt.timedelta, dt.tzinfo, PurePath)):
         return _text(kind)
-    for base, feeder in ((np.ndarray, _array), (np.generic, _scalar), (Mapping, _mapping), (tuple, _items)):
+    if issubclass(kind, np.generic):
+        return lambda out, value: _feed(out, value.item())
+    for base, feeder in ((np.ndarray, _array), (Mapping, _mapping), (tuple, _items)):
         if issubclass(kind, base):
             return feeder
     raise UnknownDependencyError(_name(kind))

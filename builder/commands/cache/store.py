@@ -1,4 +1,4 @@
-"""A folder of entries under their keys: written whole or not at all, and believed only where this user made them."""
+"""The cache on disk: entries under their keys, written whole or not at all, believed only where this user made them."""
 
 from __future__ import annotations
 
