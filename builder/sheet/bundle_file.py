@@ -6,7 +6,9 @@ import json
 from collections.abc import Iterable, Iterator
 
 from builder.archive.bundle import Pad
+from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
+from builder.core.results import Quantity
 from builder.sheet.plan import Session, log_name, points_of, power_limit_trouble
 from builder.sheet.steps import TICKS
 
@@ -14,11 +16,10 @@ from builder.sheet.steps import TICKS
 def bundle_skeleton(session: Session) -> str:
     """Return the text of `bundle.yaml`, valid as it stands: a bundle without runs is one that is planned."""
     ticks = TICKS[session.setup.cooler.kind]
-    return "\n".join((*_head(session), *_assembly(session.pads, ticks), *_mounts(session), ""))
+    return "\n".join((*_head(session.setup), *_assembly(session.pads, ticks), *_mounts(session), ""))
 
 
-def _head(session: Session) -> Iterator[str]:
-    setup = session.setup
+def _head(setup: Setup) -> Iterator[str]:
     bundle = setup.bundle
     yield "# $schema: ../../.schemas/bundle.json"
     yield f"# {setup.cooler.name} on {setup.card.name}. run-sheet.html beside this file is for the bench."
@@ -33,20 +34,16 @@ def _head(session: Session) -> Iterator[str]:
 
 
 def _assembly(pads: tuple[Pad, ...], ticks: Iterable[str]) -> Iterator[str]:
+    # `assembly` is a comment as a whole where no pad is known, and its other fields are comments in any case.
+    off, aside = ("", "  # ") if pads else ("# ", "#   ")
     yield "# What was used, and what was ticked on the run sheet."
-    off = "" if pads else "# "
     yield f"{off}assembly:"
-    yield f"{_aside(pads)}paste: {{name: Name of the paste, pattern: cross}}"
+    yield f"{aside}paste: {{name: Name of the paste, pattern: cross}}"
     yield f"{off}  pads:"
     lines = [_pad(pad) for pad in pads] or ["{where: memory, thickness_mm: 1.5, gap_mm: 1.3}"]
     yield from (f"{off}    - {line}" for line in lines)
-    yield f"{_aside(pads)}checks: {{{', '.join(f'{check}: true' for check in ticks)}}}"
+    yield f"{aside}checks: {{{', '.join(f'{check}: true' for check in ticks)}}}"
     yield ""
-
-
-def _aside(pads: tuple[Pad, ...]) -> str:
-    """Return the start of a commented field of `assembly`, which is a comment as a whole where no pad is known."""
-    return "  # " if pads else "#   "
 
 
 def _pad(pad: Pad) -> str:
@@ -67,13 +64,10 @@ def _mounts(session: Session) -> Iterator[str]:
 
 
 def _runs(session: Session, mount: int, points: Iterable[TestPoint]) -> Iterator[str]:
-    hand = ", ambient_c: 22.5" if not _logs_ambient(session) else ""
+    columns = (column for reader in session.setup.bench.readers for column in reader.columns.values())
+    logged = any(column.quantity is Quantity.AMBIENT_TEMPERATURE for column in columns)
+    hand = "" if logged else ", ambient_c: 22.5"
     for point in points:
         trouble = power_limit_trouble(session.setup.card, point)
         remark = f"  # {trouble}" if trouble else ""
         yield f"{{point: {point.id}, log: {log_name(mount, point.id)}{hand}}}{remark}"
-
-
-def _logs_ambient(session: Session) -> bool:
-    readers = session.setup.bench.readers
-    return any(c.quantity.value == "ambient_temperature" for r in readers for c in r.columns.values())

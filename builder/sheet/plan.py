@@ -15,93 +15,9 @@ from builder.core.quantity import format_number
 from builder.reduction.inputs import settle_rule
 from builder.sheet.steps import Assembly, Stage, Step, gap_range, pad_fit, percent, stage_name
 
-# --- When each run of a session ends: soak, window and a fixed allowance between runs
-
-
 CHANGEOVER_S = 180.0  # setting the next point and saving the log; an assumption that the sheet states
 _MINUTE_S = 60.0
 _DAY_MIN = 1440
-
-
-@dataclass(frozen=True, kw_only=True)
-class Slot:
-    """One run of the session: its test point, and its soak, window and beginning in s, the last from the start."""
-
-    point: TestPoint
-    soak_s: float
-    window_s: float
-    start_s: float
-    unfit: str = ""  # why this card cannot run it
-
-    @property
-    def window_start_s(self) -> float:
-        """Return when the window may begin."""
-        return self.start_s + self.soak_s
-
-    @property
-    def end_s(self) -> float:
-        """Return when the run can be long enough."""
-        return self.window_start_s + self.window_s
-
-
-def slots(setup: Setup, points: Iterable[TestPoint]) -> tuple[Slot, ...]:
-    """Return runs at test points one after the other; a point that the card cannot run takes no time."""
-    found: list[Slot] = []
-    clock = 0.0
-    for point in points:
-        unfit = power_limit_trouble(setup.card, point)
-        slot = _slot(setup, point, clock, unfit)
-        clock = clock if unfit else slot.end_s + CHANGEOVER_S
-        found.append(slot)
-    return tuple(found)
-
-
-def _slot(setup: Setup, point: TestPoint, start_s: float, unfit: str) -> Slot:
-    limits = setup.protocol.liquid if setup.cooler.kind.liquid else setup.protocol.air
-    rule = settle_rule(limits, point, coolant_tau_s=setup.protocol.liquid.tau_s)
-    return Slot(point=point, soak_s=rule.soak_s, window_s=rule.window_length(), start_s=start_s, unfit=unfit)
-
-
-def power_limit_trouble(card: Card, point: TestPoint) -> str:
-    """Return why a card cannot run a test point, or an empty text."""
-    limits, asked = card.power_limit_pct, point.power_limit_pct
-    if limits is None or asked is None or limits.min <= asked <= limits.max:
-        return ""
-    return f"Leave out: the card takes power limits of {limits.min:g} to {limits.max:g} %."
-
-
-def points_of(protocol: Protocol, mount: int) -> Sequence[TestPoint]:
-    """Return the test points of a mount: all in the first; in a remount those that are required, under load."""
-    if mount == 1:
-        return protocol.points
-    loaded = [p for p in protocol.points if p.required and p.role is not PointRole.IDLE]
-    return loaded or protocol.points
-
-
-def moment(start: dt.time | None, seconds: float) -> str:
-    """Return a moment of the session, in whole minutes and never early: `10:51`, or `+0:21` with no start.
-
-    >>> moment(dt.time(10, 30), 1205.0), moment(dt.time(23, 50), 1200.0), moment(None, 1260.0)
-    ('10:51', '00:10 (day 2)', '+0:21')
-    """
-    minutes = math.ceil(seconds / _MINUTE_S - 1e-9)
-    if start is None:
-        return f"+{minutes // 60}:{minutes % 60:02d}"
-    day, rest = divmod(start.hour * 60 + start.minute + minutes, _DAY_MIN)
-    clock = f"{rest // 60:02d}:{rest % 60:02d}"
-    return f"{clock} (day {day + 1})" if day else clock
-
-
-def minutes_of(seconds: float) -> str:
-    """Return a length of time in minutes, to a decimal where it is none.
-
-    >>> minutes_of(600.0), minutes_of(630.0)
-    ('10 min', '10.5 min')
-    """
-    minutes = seconds / _MINUTE_S
-    return f"{format_number(minutes, 0 if minutes == round(minutes) else 1)} min"
-
-
 COMMON_THICKNESSES_MM = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
 SPARE_PAD_ROWS = 3
 
@@ -195,11 +111,13 @@ class SheetPlan:
 
 def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]) -> SheetPlan:
     """Return the run sheet of a session."""
-    setup = session.setup
+    setup, protocol = session.setup, session.setup.protocol
     kind = setup.cooler.kind
     known = tuple(c for c in cautions if "sheet step" in c.where and str(kind) in c.kinds)
     stages = {stage: _stage(stage, kind, assembly, known) for stage in Stage}
     before = (stages[Stage.PREPARE], stages[Stage.MOUNT], stages[Stage.FILL])
+    first_loaded = next((p for p in protocol.points if p.role is not PointRole.IDLE), protocol.points[0])
+    used = {point.workload for point in protocol.points}
     return SheetPlan(
         title=f"{setup.cooler.name} on {setup.card.name}",
         bundle=setup.id,
@@ -210,17 +128,12 @@ def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]
         pad_guide=tuple(_guide_row(t) for t in COMMON_THICKNESSES_MM),
         run_cautions=stages[Stage.RUN].cautions,
         run_steps=stages[Stage.RUN].steps,
-        follow=f"soakbook reduce DIR {setup.id} --follow m1/{_first_loaded(setup)}",
-        workloads=_workloads(setup),
+        follow=f"soakbook reduce DIR {setup.id} --follow m1/{first_loaded.id}",
+        workloads=tuple(Fact(label=w.name, text=w.description) for w in protocol.workloads if w.name in used),
         mounts=tuple(_mount(session, number, stages[Stage.REMOUNT]) for number in range(1, session.mounts + 1)),
         after=stages[Stage.FINISH],
         changeover=minutes_of(CHANGEOVER_S),
     )
-
-
-def _first_loaded(setup: Setup) -> str:
-    points = setup.protocol.points
-    return next((p.id for p in points if p.role is not PointRole.IDLE), points[0].id)
 
 
 def _stage(stage: Stage, kind: CoolerKind, assembly: Assembly, cautions: Sequence[Caution]) -> StageBlock:
@@ -243,11 +156,6 @@ def _facts(session: Session) -> Iterable[Fact]:
     yield Fact(label="Protocol", text=f"{protocol.name}, version {protocol.version}")
     yield Fact(label="Mounts", text=f"{session.mounts} (the protocol asks for {protocol.mounts})")
     yield Fact(label="Ambient", text=f"{band.min_c:g} to {band.max_c:g} °C, or the runs compare with nothing")
-
-
-def _workloads(setup: Setup) -> tuple[Fact, ...]:
-    used = {point.workload for point in setup.protocol.points}
-    return tuple(Fact(label=w.name, text=w.description) for w in setup.protocol.workloads if w.name in used)
 
 
 def _pad_row(pad: Pad) -> PadRow:
@@ -281,9 +189,12 @@ def _mount(session: Session, number: int, remount: StageBlock) -> MountBlock:
 
 def _run_row(slot: Slot, mount: int, start: dt.time | None, board_power_w: float) -> RunRow:
     point = slot.point
+    settings = point.settings
+    if point.power_limit_pct is not None:
+        settings += f" Here: {format_number(board_power_w * point.power_limit_pct / 100, 0)} W."
     return RunRow(
         name=point.name,
-        settings=_settings(slot, board_power_w),
+        settings=settings,
         workload=point.workload,
         soak=minutes_of(slot.soak_s),
         window=minutes_of(slot.window_s),
@@ -296,14 +207,84 @@ def _run_row(slot: Slot, mount: int, start: dt.time | None, board_power_w: float
     )
 
 
-def _settings(slot: Slot, board_power_w: float) -> str:
-    point = slot.point
-    if point.power_limit_pct is None:
-        return point.settings
-    watts = format_number(board_power_w * point.power_limit_pct / 100, 0)
-    return f"{point.settings} Here: {watts} W."
-
-
 def log_name(mount: int, point: str) -> str:
     """Return the file name that the sheet and the bundle file give a run's log."""
     return f"m{mount}-{point}.csv"
+
+
+# --- When each run of a session ends: soak, window and a fixed allowance between runs
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slot:
+    """One run of the session: its test point, and its soak, window and beginning in s, the last from the start."""
+
+    point: TestPoint
+    soak_s: float
+    window_s: float
+    start_s: float
+    unfit: str = ""  # why this card cannot run it
+
+    @property
+    def window_start_s(self) -> float:
+        """Return when the window may begin."""
+        return self.start_s + self.soak_s
+
+    @property
+    def end_s(self) -> float:
+        """Return when the run can be long enough."""
+        return self.window_start_s + self.window_s
+
+
+def slots(setup: Setup, points: Iterable[TestPoint]) -> tuple[Slot, ...]:
+    """Return runs at test points one after the other; a point that the card cannot run takes no time."""
+    limits = setup.protocol.liquid if setup.cooler.kind.liquid else setup.protocol.air
+    found: list[Slot] = []
+    clock = 0.0
+    for point in points:
+        unfit = power_limit_trouble(setup.card, point)
+        rule = settle_rule(limits, point, coolant_tau_s=setup.protocol.liquid.tau_s)
+        slot = Slot(point=point, soak_s=rule.soak_s, window_s=rule.window_length(), start_s=clock, unfit=unfit)
+        clock = clock if unfit else slot.end_s + CHANGEOVER_S
+        found.append(slot)
+    return tuple(found)
+
+
+def power_limit_trouble(card: Card, point: TestPoint) -> str:
+    """Return why a card cannot run a test point, or an empty text."""
+    limits, asked = card.power_limit_pct, point.power_limit_pct
+    if limits is None or asked is None or limits.min <= asked <= limits.max:
+        return ""
+    return f"Leave out: the card takes power limits of {limits.min:g} to {limits.max:g} %."
+
+
+def points_of(protocol: Protocol, mount: int) -> Sequence[TestPoint]:
+    """Return the test points of a mount: all in the first; in a remount those that are required, under load."""
+    if mount == 1:
+        return protocol.points
+    loaded = [p for p in protocol.points if p.required and p.role is not PointRole.IDLE]
+    return loaded or protocol.points
+
+
+def moment(start: dt.time | None, seconds: float) -> str:
+    """Return a moment of the session, in whole minutes and never early: `10:51`, or `+0:21` with no start.
+
+    >>> moment(dt.time(10, 30), 1205.0), moment(dt.time(23, 50), 1200.0), moment(None, 1260.0)
+    ('10:51', '00:10 (day 2)', '+0:21')
+    """
+    minutes = math.ceil(seconds / _MINUTE_S - 1e-9)
+    if start is None:
+        return f"+{minutes // 60}:{minutes % 60:02d}"
+    day, rest = divmod(start.hour * 60 + start.minute + minutes, _DAY_MIN)
+    clock = f"{rest // 60:02d}:{rest % 60:02d}"
+    return f"{clock} (day {day + 1})" if day else clock
+
+
+def minutes_of(seconds: float) -> str:
+    """Return a length of time in minutes, to a decimal where it is none.
+
+    >>> minutes_of(600.0), minutes_of(630.0)
+    ('10 min', '10.5 min')
+    """
+    minutes = seconds / _MINUTE_S
+    return f"{format_number(minutes, 0 if minutes == round(minutes) else 1)} min"

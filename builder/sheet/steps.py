@@ -1,4 +1,4 @@
-"""The steps of a session as data: what is needed, and what is done in which order, by kind of cooler."""
+"""What a session takes by kind of cooler: parts, steps in their order, fit of pads, and the checks to tick."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Stage(StrEnum):
     FINISH = "finish"
 
 
-STAGE_NAMES = {
+_STAGE_NAMES = {
     Stage.PREPARE: "Prepare",
     Stage.MOUNT: "Mount the cooler",
     Stage.FILL: "Fill, bleed and leak test",
@@ -37,7 +37,7 @@ _SEALED = "Look over the sealed loop"  # of a hybrid, which is never filled or o
 
 def stage_name(stage: Stage, kind: CoolerKind) -> str:
     """Return the heading of a stage for one kind of cooler."""
-    return _SEALED if stage is Stage.FILL and kind is CoolerKind.HYBRID else STAGE_NAMES[stage]
+    return _SEALED if stage is Stage.FILL and kind is CoolerKind.HYBRID else _STAGE_NAMES[stage]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,7 +105,6 @@ def _check(name: str) -> str:
 
 # --- Thermal pads: how much of its thickness a pad gives up in the gap that it fills
 
-
 # Common practice, no source: soft pads touch fully from about a tenth, and press hard on the board beyond a third.
 LEAST = 0.10
 MUCH = 0.30
@@ -141,7 +140,7 @@ def pad_fit(pad: Pad) -> PadFit:
     if pad.gap_mm is None:
         return PadFit(pad=pad, compression=None)
     share = (pad.thickness_mm - pad.gap_mm) / pad.thickness_mm
-    return PadFit(pad=pad, compression=share, warning=_warning(share))
+    return PadFit(pad=pad, compression=share, warning=_compression_warning(share))
 
 
 def gap_range(thickness_mm: float) -> GapRange:
@@ -149,7 +148,7 @@ def gap_range(thickness_mm: float) -> GapRange:
     return GapRange(low_mm=thickness_mm * (1 - MUCH), high_mm=thickness_mm * (1 - LEAST))
 
 
-def _warning(share: float) -> str:
+def _compression_warning(share: float) -> str:
     if share <= _ROUNDING:
         return "the pad does not fill its gap"
     if share < LEAST - _ROUNDING:
@@ -167,7 +166,6 @@ def percent(share: float) -> str:
 
 
 # --- Which checks of an assembly concern which kind of cooler
-
 
 _ALWAYS = ("card_supported",)
 _FITTED = ("screws_crosswise",)

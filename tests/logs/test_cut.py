@@ -89,9 +89,7 @@ def test_the_phases_of_a_real_log_have_the_known_means() -> None:
     named = {"temperature.gpu": ("core_temperature", "degC"), "temperature.memory": ("memory_temperature", "degC"),
              "power.draw.instant [W]": ("board_power", "W")}  # fmt: skip
     base = reader("core", time=when, match=["temperature.gpu"])
-    described = base.model_dump() | {
-        "columns": {n: {"quantity": Quantity(q), "unit": u} for n, (q, u) in named.items()}
-    }
+    described = base.model_dump() | {"columns": {n: {"quantity": q, "unit": u} for n, (q, u) in named.items()}}
     table = read((REAL / "sensors.csv").read_bytes(), type(base).model_validate(described)).log
     end = dt.datetime.fromtimestamp(1795596529.547, dt.UTC)
     part = table.cut(end - dt.timedelta(seconds=120), end)
