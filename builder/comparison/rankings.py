@@ -27,7 +27,7 @@ from builder.comparison.members import (
     watts_of,
 )
 from builder.comparison.mount_spreads import Spreads
-from builder.comparison.reasons import Reason, run_reasons
+from builder.comparison.reasons import Reason, of_one, run_reasons
 from builder.comparison.tested import Group, Tested
 from builder.core.quantity import Estimate, format_number
 from builder.core.results import FIGURES, SENSORS, Component, PointResult, PowerLine
@@ -180,8 +180,8 @@ def rise_at(tested: Tested, bundle: str, rise: str, watts: float) -> RiseAtPower
     loads = (load for load in load_points(tested, bundle) if rise in load.result.figures)
     nearest = min(loads, key=lambda load: abs(load.watts - watts), default=None)
     if nearest is None or abs(nearest.watts / watts - 1) > NEAR:
-        text = f"{tested.label(bundle)}: no test point is near enough to {format_number(watts, 0)} W."
-        return Reason(code="outside-power", text=text)
+        said = f"no test point is near enough to {format_number(watts, 0)} W"
+        return of_one("outside-power", tested.label(bundle), said)
     return _by_psi(nearest, rise, watts, line)
 
 

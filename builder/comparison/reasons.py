@@ -19,22 +19,35 @@ _UNSETTLED = {
 
 @dataclass(frozen=True, kw_only=True, order=True)
 class Reason:
-    """Why a result or a pair is not compared: a stable code and a sentence."""
+    """Why a result or a pair is not compared: a stable code and a sentence.
+
+    That of one result says in `short` the same without its name and full stop, for a list of results under it.
+    """
 
     code: str
     text: str
+    short: str = ""
+
+
+def of_one(code: str, label: str, said: str, *, link: str = ": ") -> Reason:
+    """Return why the result of a label is not compared.
+
+    >>> of_one("other-card", "Slab", "tested on another card", link=" was ").text
+    'Slab was tested on another card.'
+    """
+    return Reason(code=code, text=f"{label}{link}{said}.", short=said)
 
 
 def bundle_reasons(tested: Tested, group: Group, bundle: str) -> tuple[Reason, ...]:
     """Return why a bundle does not take part in a group's direct comparisons; empty where it does."""
     mine = tested.setup(bundle)
     if mine.bundle.card != group.card:
-        text = f"{tested.label(bundle)} was tested on another card, the {mine.card.name}."
-        return (Reason(code="other-card", text=text),)
+        said = f"tested on another card, the {mine.card.name}"
+        return (of_one("other-card", tested.label(bundle), said, link=" was "),)
     if mine.bundle.card_sample != group.sample:
         sample = mine.bundle.card_sample
-        text = f"{tested.label(bundle)} was tested on another sample ({sample}) of the {mine.card.name}."
-        return (Reason(code="other-sample", text=text),)
+        said = f"tested on another sample ({sample}) of the {mine.card.name}"
+        return (of_one("other-sample", tested.label(bundle), said, link=" was "),)
     point = group.point_of(mine.bundle)
     if point is None:
         return (no_such_point(tested, group.name, bundle),)
@@ -47,19 +60,17 @@ def run_reasons(tested: Tested, bundle: str, point: str) -> tuple[Reason, ...]:
     result = tested.point(bundle, point)
     if result is None:
         declared = tested.setup(bundle).protocol.point(point)
-        return (Reason(code="no-run", text=f"{label} was not run at {declared.name if declared else point}."),)
+        return (of_one("no-run", label, f"not run at {declared.name if declared else point}", link=" was "),)
     found: list[Reason] = []
     if result.verdict is not Verdict.SETTLED:
-        text = f"{label}: the run at {result.name} {_UNSETTLED[result.verdict]}."
-        found.append(Reason(code="not-settled", text=text))
+        found.append(of_one("not-settled", label, f"the run at {result.name} {_UNSETTLED[result.verdict]}"))
     # Runs that did not settle are no part of a figure where others did.
     used = [r for r in result.runs if r.settlement.verdict is Verdict.SETTLED] or list(result.runs)
     states = [run.ambient_in_band for run in used]
     if False in states:
-        found.append(Reason(code="ambient-outside", text=_outside_band(tested, bundle, result)))
+        found.append(of_one("ambient-outside", label, _outside_band(tested, bundle, result)))
     elif None in states or not states:
-        text = f"{label}: the room's temperature at {result.name} is not known."
-        found.append(Reason(code="ambient-unknown", text=text))
+        found.append(of_one("ambient-unknown", label, f"the room's temperature at {result.name} is not known"))
     return tuple(found)
 
 
@@ -68,8 +79,7 @@ def _outside_band(tested: Tested, bundle: str, result: PointResult) -> str:
     limits = f"{format_number(band.min_c, 0)} to {format_number(band.max_c, 0)} °C"
     ambient = result.figures.get("ambient_temperature")
     measured = f" ({format_number(ambient.estimate.value, 1)} °C)" if ambient else ""
-    label = tested.label(bundle)
-    return f"{label}: the room at {result.name}{measured} was outside the {limits} that the protocol allows."
+    return f"the room at {result.name}{measured} was outside the {limits} that the protocol allows"
 
 
 def other_card(tested: Tested, a: str, b: str) -> Reason | None:
@@ -88,16 +98,16 @@ def other_card(tested: Tested, a: str, b: str) -> Reason | None:
 def no_such_point(tested: Tested, name: str, bundle: str) -> Reason:
     """Return the reason for a bundle whose protocol has no test point equivalent to the one of this name."""
     protocol = tested.setup(bundle).protocol.name
-    text = f"{tested.label(bundle)} was tested by {protocol}, which has no test point equivalent to {name}."
-    return Reason(code="other-point", text=text)
+    said = f"tested by {protocol}, which has no test point equivalent to {name}"
+    return of_one("other-point", tested.label(bundle), said, link=" was ")
 
 
 def no_figure(tested: Tested, bundle: str, kind: str) -> Reason:
     """Return the reason for a bundle without a figure of this kind."""
-    return Reason(code="no-figure", text=f"{tested.label(bundle)}: {FIGURES[kind].name} was not measured.")
+    return of_one("no-figure", tested.label(bundle), f"{FIGURES[kind].name} was not measured")
 
 
 def other_definition(tested: Tested, bundle: str, kind: str, definition: str) -> Reason:
     """Return the reason for a figure that is defined in another way than the others."""
-    text = f"{tested.label(bundle)}: {FIGURES[kind].name} is defined otherwise ({definition or 'not stated'})."
-    return Reason(code="other-definition", text=text)
+    said = f"{FIGURES[kind].name} is defined otherwise ({definition or 'not stated'})"
+    return of_one("other-definition", tested.label(bundle), said)

@@ -105,7 +105,7 @@ def reference_view(tested: Tested, group: Group) -> OrderView:
 
     return OrderView(
         id=anchor,
-        name=Name(text=f"At reference conditions{group_title(tested, group).removeprefix(group.name)}"),
+        name=Name(text=f"At reference conditions{_told_apart(tested, group)}"),
         said=order_said(tested, found) if found.rows else ("No result can be converted to reference conditions.",),
         table=_table(
             tested,
@@ -170,16 +170,12 @@ def left_out_views(tested: Tested, left_out: Sequence[LeftOut]) -> tuple[LeftOut
     found: dict[str, list[str]] = {}
     for one in left_out:
         for reason in () if _not_run(one) else one.reasons:
-            found.setdefault(_without_name(reason.text, tested.label(one.bundle)), []).append(one.bundle)
+            found.setdefault(unbroken(capital(reason.short)), []).append(one.bundle)
     return tuple(LeftOutView(reason=reason, names=_links(tested, bundles)) for reason, bundles in found.items())
 
 
 def _not_run(left_out: LeftOut) -> bool:
     return any(reason.code == "no-run" for reason in left_out.reasons)
-
-
-def _without_name(reason: str, label: str) -> str:
-    return unbroken(capital(reason.removeprefix(label).lstrip(": ").removeprefix("was ").removesuffix(".")))
 
 
 def _links(tested: Tested, bundles: Sequence[str]) -> Line:
@@ -209,11 +205,15 @@ def group_anchor(group: Group) -> str:
 
 def group_title(tested: Tested, group: Group) -> str:
     """Return a group's name on its card's page, with protocol and card sample where the name alone would not do."""
+    return f"{group.name}{_told_apart(tested, group)}"
+
+
+def _told_apart(tested: Tested, group: Group) -> str:
     here = [g for g in groups(tested) if g.card == group.card]
     same_name = [g for g in here if (g.sample, g.name) == (group.sample, group.name)]
-    protocol = tested.catalogue.protocols[group.points[0][0]].name
-    name = f"{group.name} ({protocol})" if len(same_name) > 1 else group.name
-    return f"{name}, card sample {group.sample.upper()}" if len({g.sample for g in here}) > 1 else name
+    protocol = f" ({tested.catalogue.protocols[group.points[0][0]].name})" if len(same_name) > 1 else ""
+    sample = f", card sample {group.sample.upper()}" if len({g.sample for g in here}) > 1 else ""
+    return f"{protocol}{sample}"
 
 
 def places(rows: Sequence[RankRow]) -> tuple[int | None, ...]:

@@ -6,7 +6,8 @@ import datetime as dt
 
 import pytest
 
-from builder.comparison import Basis, LeftOut, RankRow, Reason, Tested, group_of, ranking
+from builder.comparison import Basis, LeftOut, RankRow, Tested, group_of, ranking
+from builder.comparison.reasons import of_one
 from builder.comparison.subject import subjects
 from builder.core.quantity import NO_BREAK, Estimate
 from builder.pages.card import card_view
@@ -133,7 +134,7 @@ def test_each_reason_is_given_once_and_tests_of_one_cooler_follow_its_name_by_th
         results=TESTED.results,
     )
     left = [
-        LeftOut(bundle=b, reasons=(Reason(code="other-point", text=f"{twice.label(b)} was tested by Brief 5."),))
+        LeftOut(bundle=b, reasons=(of_one("other-point", twice.label(b), "tested by Brief 5", link=" was "),))
         for b in ("slab-on-780", "riffle-on-780", "slab-again")
     ]
     (only,) = left_out_views(twice, left)

@@ -13,8 +13,16 @@ from hypothesis import strategies as st
 from statsmodels.stats.multitest import multipletests
 
 from builder.core.quantity import coverage_factor
-from builder.core.results import Component
-from builder.uncertainty import combined_u, effective_dof, estimate_from_budget, holm, rectangular
+from builder.core.results import Component, Quantity, Role
+from builder.uncertainty import (
+    Instrument,
+    combined_u,
+    effective_dof,
+    estimate_from_budget,
+    holm,
+    instrument_lines,
+    rectangular,
+)
 
 
 def _line(name: str, u: float, sensitivity: float, degrees: float = math.inf) -> Component:
@@ -136,3 +144,19 @@ def test_holm_of_nothing_is_nothing() -> None:
 def test_statsmodels_adjusts_the_same(seed: int) -> None:
     p_values = np.random.default_rng(seed).uniform(0, 0.2, 9).round(2).tolist()  # rounding makes ties
     assert holm(p_values) == pytest.approx(tuple(multipletests(p_values, method="holm")[1]), abs=1e-12)
+
+
+def test_a_statement_in_units_is_an_offset_and_one_in_percent_a_gain() -> None:
+    # JCGM 100:2008, 4.3.7: each half-width over root three.
+    stated = Instrument(offset=0.5, gain=3.0, sensor=Quantity.BOARD_POWER)
+    lines = instrument_lines("power meter accuracy", stated, "W", -2.0)
+    assert [line.role for line in lines] == [Role.OFFSET, Role.GAIN]
+    assert [line.u for line in lines] == pytest.approx([0.5 / math.sqrt(3), 3.0 / math.sqrt(3)])
+    assert [line.name for line in lines] == ["power meter accuracy", "power meter accuracy, in percent"]
+    assert {(line.sensor, line.sensitivity, line.of_instrument) for line in lines} == {
+        (Quantity.BOARD_POWER, -2.0, True)
+    }
+
+
+def test_an_instrument_that_states_nothing_has_no_line() -> None:
+    assert instrument_lines("sensor accuracy", Instrument(offset=0.0, gain=0.0, sensor=None), "K") == ()
