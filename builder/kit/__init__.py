@@ -1,6 +1,5 @@
-"""The episode kit: the plan of stills, cards, spoken lines and texts."""
+"""The episode kit: stills, cards, spoken lines, and texts for the description and the captions of a video."""
 
-from builder.kit.cards import Card, card_svg
-from builder.kit.kit import COLUMNS, SIZES, Caption, KitInput, KitPlan, kit_plan
+from builder.kit.kit import SIZES, KitInput, KitPlan, kit_plan
 
-__all__ = ["COLUMNS", "SIZES", "Caption", "Card", "KitInput", "KitPlan", "card_svg", "kit_plan"]
+__all__ = ["SIZES", "KitInput", "KitPlan", "kit_plan"]
