@@ -86,8 +86,11 @@ def test_a_zoned_cut_of_a_log_without_zone_is_an_error() -> None:
 def test_the_phases_of_a_real_log_have_the_known_means() -> None:
     # A log measured for this project; its phases stand in events.csv, the means were taken from it by hand.
     when = {"column": "timestamp", "kind": "timestamp", "format": "%Y/%m/%d %H:%M:%S.%f", "zone": "UTC"}
-    named = {"temperature.gpu": ("core_temperature", "degC"), "temperature.memory": ("memory_temperature", "degC"),
-             "power.draw.instant [W]": ("board_power", "W")}  # fmt: skip
+    named = {
+        "temperature.gpu": (Quantity.CORE_TEMPERATURE, "degC"),
+        "temperature.memory": (Quantity.MEMORY_TEMPERATURE, "degC"),
+        "power.draw.instant [W]": (Quantity.BOARD_POWER, "W"),
+    }
     base = reader("core", time=when, match=["temperature.gpu"])
     described = base.model_dump() | {"columns": {n: {"quantity": q, "unit": u} for n, (q, u) in named.items()}}
     table = read((REAL / "sensors.csv").read_bytes(), type(base).model_validate(described)).log
