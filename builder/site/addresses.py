@@ -1,4 +1,4 @@
-"""Complete addresses of what the site publishes."""
+"""Complete addresses of what the site publishes, and the days on which it last changed."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from urllib.parse import quote, urlsplit
 from builder.archive.catalogue import Archive, Catalogue
 from builder.comparison.subject import Subject, subjects
 from builder.core.results import BundleResult
+
+_KEPT = "/?:@!$&'()*+,;=%-._~"  # characters of an address that need no percent
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,9 +43,9 @@ def ascii_url(url: str) -> str:
     parts = urlsplit(url)
     return parts._replace(
         netloc=_ascii_host(parts.netloc),
-        path=_quoted(parts.path),
-        query=_quoted(parts.query),
-        fragment=_quoted(parts.fragment),
+        path=quote(parts.path, safe=_KEPT),
+        query=quote(parts.query, safe=_KEPT),
+        fragment=quote(parts.fragment, safe=_KEPT),
     ).geturl()
 
 
@@ -54,11 +56,7 @@ def _ascii_host(host: str) -> str:
         return quote(host, safe=":")
 
 
-def _quoted(text: str) -> str:
-    return quote(text, safe="/?:@!$&'()*+,;=%-._~")
-
-
-# --- Days that machines are told: only those that stand in the archive, so the same archive gives the same bytes
+# --- Days of change: only those that stand in the archive, so that the same archive gives the same bytes
 
 
 def updated(subject: Subject) -> dt.date:

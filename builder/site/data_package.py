@@ -1,26 +1,23 @@
-"""Every data file of an archive."""
+"""Data files for programs: of each result, of the whole archive, and the Data Package that describes them."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from itertools import chain
 
 from builder.archive.catalogue import Archive, Catalogue
 from builder.comparison.subject import Subject
 from builder.core.results import RunResult
 from builder.pages.home import site_title
 from builder.pages.page import DataEntry
-from builder.site import tables
 from builder.site.addresses import base_of
-from builder.site.records import archive_record, result_record
-from builder.site.tables import HEADER, Field, archive_rows, csv_bytes, figure_rows, json_bytes, log_bytes
-
-# --- A data file with its bytes and what its descriptor says of it
-
+from builder.site.records import Record, archive_record, json_bytes, result_record
+from builder.site.tables import FIELDS, HEADER, LOG_FIELDS, Field, csv_bytes, figure_rows, log_bytes
 
 FOLDER = "data"
+FIGURES, LOG = "figures", "log"  # the schemas of columns
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,47 +54,98 @@ class DataFile:
     @property
     def entry(self) -> DataEntry:
         """Return what pages say of it."""
+        size = len(self.data)
         return DataEntry(
-            href=self.href,
-            label=self.label,
-            holds=self.holds,
-            size=len(self.data),
-            bundle=self.bundle,
-            log=self.log,
+            href=self.href, label=self.label, holds=self.holds, size=size, bundle=self.bundle, log=self.log
         )
+
+
+# --- The files of a result and of the archive
+
+
+@dataclass(frozen=True, kw_only=True)
+class ResultFiles:
+    """The data files of one result: its figures, and its logs by run (`m1/stock`)."""
+
+    figures: tuple[DataFile, ...]
+    logs: Mapping[str, DataFile]
+
+    @property
+    def all(self) -> tuple[DataFile, ...]:
+        """Return all of them, figures first."""
+        return (*self.figures, *self.logs.values())
+
+
+def result_files(subject: Subject) -> ResultFiles:
+    """Return the data files of one result."""
+    runs = ((point.name, run) for point in subject.result.points for run in point.runs)
+    logs = {run.id: file for name, run in runs if (file := _log(subject, run, name))}
+    # An id holds no underscore, so these names stay free.
+    stem = f"{subject.id}_" if subject.id in ("archive", "datapackage") else subject.id
+    table = DataFile(
+        path=f"{stem}.csv",
+        data=csv_bytes(HEADER, figure_rows(subject)),
+        label="Figures",
+        holds="Every figure of every test point and run, one a row.",
+        bundle=subject.id,
+        schema=FIGURES,
+    )
+    record = DataFile(
+        path=f"{stem}.json",
+        data=json_bytes(result_record(subject, logs=_paths(logs), budget=True)),
+        label="Figures with uncertainty budgets",
+        holds="Every figure with its uncertainty budget, verdicts, changes from stock and lines.",
+        bundle=subject.id,
+    )
+    return ResultFiles(figures=(table, record), logs=logs)
+
+
+def _log(subject: Subject, run: RunResult, point: str) -> DataFile | None:
+    data = log_bytes(run)
+    if data is None:
+        return None
+    return DataFile(
+        path=f"logs/{subject.id}/m{run.mount}-{run.point}.csv",
+        data=data,
+        label=f"Log of mount {run.mount}, {point}",
+        holds="The run's readings in standard units.",
+        bundle=subject.id,
+        log=True,
+        schema=LOG,
+    )
+
+
+def archive_files(
+    catalogue: Catalogue, subjects: Sequence[Subject], own: Mapping[str, ResultFiles]
+) -> tuple[DataFile, ...]:
+    """Return the data files that hold every result; `own` are the files of each result by its id."""
+    results = (result_record(s, logs=_paths(own[s.id].logs), budget=False) for s in subjects)
+    table = DataFile(
+        path="archive.csv",
+        data=csv_bytes(HEADER, chain.from_iterable(map(figure_rows, subjects))),
+        label="All figures as a table",
+        holds="Every figure of every result, one a row.",
+        schema=FIGURES,
+    )
+    record = DataFile(
+        path="archive.json",
+        data=json_bytes(archive_record(catalogue, results)),
+        label="The whole archive as a record",
+        holds="Cards, coolers, protocols and every result with its figures, without budgets and logs.",
+    )
+    return (table, record)
+
+
+def _paths(logs: Mapping[str, DataFile]) -> dict[str, str]:
+    return {run: file.path for run, file in logs.items()}
 
 
 # --- The Data Package (v2) descriptor of the data files, and the schemas of their columns
 
 
-Record: TypeAlias = dict[str, Any]
-
 PROFILE = "https://datapackage.org/profiles/2.0/datapackage.json"
 SCHEMA_PROFILE = "https://datapackage.org/profiles/2.0/tableschema.json"
 DESCRIPTOR = "datapackage.json"
-FIGURES, LOG = "figures", "log"
-
-
-def schema_files() -> dict[str, bytes]:
-    """Return the Table Schemas that the descriptor refers to, by address from the site's root."""
-    return {
-        f"{FOLDER}/{_schema_path(FIGURES)}": json_bytes(_schema(tables.FIELDS)),
-        # A log has the columns that its bench measures: some of these, by name.
-        f"{FOLDER}/{_schema_path(LOG)}": json_bytes({**_schema(tables.LOG_FIELDS), "fieldsMatch": ["superset"]}),
-    }
-
-
-def _schema_path(schema: str) -> str:
-    return f"schemas/{schema}.json"
-
-
-def _schema(fields: Sequence[Field]) -> Record:
-    return {"$schema": SCHEMA_PROFILE, "fields": [_field(field) for field in fields], "missingValues": [""]}
-
-
-def _field(field: Field) -> Record:
-    unit = {"unit": field.unit} if field.unit else {}
-    return {"name": field.name, "type": field.type, **unit, "description": field.description}
 
 
 def descriptor_file(archive: Archive, files: Iterable[DataFile]) -> DataFile:
@@ -142,90 +190,23 @@ def _resource(file: DataFile) -> Record:
     }
 
 
-@dataclass(frozen=True, kw_only=True)
-class ResultFiles:
-    """The data files of one result: its figures, and its logs by run (`m1/stock`)."""
-
-    figures: tuple[DataFile, ...]
-    logs: Mapping[str, DataFile]
-
-    @property
-    def all(self) -> tuple[DataFile, ...]:
-        """Return all of them, figures first."""
-        return (*self.figures, *self.logs.values())
+def schema_files() -> dict[str, bytes]:
+    """Return the Table Schemas that the descriptor refers to, by address from the site's root."""
+    return {
+        f"{FOLDER}/{_schema_path(FIGURES)}": json_bytes(_schema(FIELDS)),
+        # A log has the columns that its bench measures: some of these, by name.
+        f"{FOLDER}/{_schema_path(LOG)}": json_bytes({**_schema(LOG_FIELDS), "fieldsMatch": ["superset"]}),
+    }
 
 
-def result_files(subject: Subject) -> ResultFiles:
-    """Return the data files of one result."""
-    logs = dict(_logs(subject))
-    record = result_record(subject, logs=_addresses(logs), budget=True)
-    table = csv_bytes(HEADER, figure_rows(subject))
-    figures = (
-        DataFile(
-            path=f"{_stem(subject)}.csv",
-            data=table,
-            label="Figures",
-            holds="Every figure of every test point and run, one a row.",
-            bundle=subject.id,
-            schema=FIGURES,
-        ),
-        DataFile(
-            path=f"{_stem(subject)}.json",
-            data=json_bytes(record),
-            label="Figures with uncertainty budgets",
-            holds="Every figure with its uncertainty budget, verdicts, changes from stock and lines.",
-            bundle=subject.id,
-        ),
-    )
-    return ResultFiles(figures=figures, logs=logs)
+def _schema_path(schema: str) -> str:
+    return f"schemas/{schema}.json"
 
 
-def archive_files(catalogue: Catalogue, subjects: Sequence[Subject], own: Mapping[str, ResultFiles]) -> list[DataFile]:
-    """Return the data files that hold every result."""
-    results = (result_record(s, logs=_addresses(own[s.id].logs), budget=False) for s in subjects)
-    return [
-        DataFile(
-            path="archive.csv",
-            data=csv_bytes(HEADER, archive_rows(subjects)),
-            label="All figures as a table",
-            holds="Every figure of every result, one a row.",
-            schema=FIGURES,
-        ),
-        DataFile(
-            path="archive.json",
-            data=json_bytes(archive_record(catalogue, results)),
-            label="The whole archive as a record",
-            holds="Cards, coolers, protocols and every result with its figures, without budgets and logs.",
-        ),
-    ]
+def _schema(fields: Sequence[Field]) -> Record:
+    return {"$schema": SCHEMA_PROFILE, "fields": [_field(field) for field in fields], "missingValues": [""]}
 
 
-def _stem(subject: Subject) -> str:
-    # An id holds no underscore, so these names stay free.
-    return f"{subject.id}_" if subject.id in ("archive", "datapackage") else subject.id
-
-
-def _addresses(logs: Mapping[str, DataFile]) -> dict[str, str]:
-    return {run: file.path for run, file in logs.items()}
-
-
-def _logs(subject: Subject) -> Iterator[tuple[str, DataFile]]:
-    for point in subject.result.points:
-        for run in point.runs:
-            if file := _log(subject, run, point.name):
-                yield run.id, file
-
-
-def _log(subject: Subject, run: RunResult, point: str) -> DataFile | None:
-    data = log_bytes(run)
-    if data is None:
-        return None
-    return DataFile(
-        path=f"logs/{subject.id}/m{run.mount}-{run.point}.csv",
-        data=data,
-        label=f"Log of mount {run.mount}, {point}",
-        holds="The run's readings in standard units.",
-        bundle=subject.id,
-        log=True,
-        schema=LOG,
-    )
+def _field(field: Field) -> Record:
+    unit = {"unit": field.unit} if field.unit else {}
+    return {"name": field.name, "type": field.type, **unit, "description": field.description}

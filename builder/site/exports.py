@@ -89,7 +89,7 @@ class Exports:
 
     @cached_property
     def _whole(self) -> tuple[DataFile, ...]:
-        return tuple(archive_files(self._catalogue, self._subjects, self._own))
+        return archive_files(self._catalogue, self._subjects, self._own)
 
     @property
     def _data(self) -> tuple[DataFile, ...]:

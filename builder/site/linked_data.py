@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Any, TypeAlias
 
 from builder.archive.catalogue import Archive
 from builder.comparison.subject import Subject, settled
@@ -17,9 +16,8 @@ from builder.pages.parts import plain_text
 from builder.pages.sentences import verdict_sentence
 from builder.site.addresses import Base, base_of, newest, updated
 from builder.site.data_package import DataFile
+from builder.site.records import Record
 from builder.site.tables import lean
-
-Record: TypeAlias = dict[str, Any]
 
 CONTEXT = "https://schema.org"
 CATALOGUE = "data.html"
@@ -50,10 +48,7 @@ def result_linked(archive: Archive, subject: Subject, files: Iterable[DataFile])
         "dateModified": updated(subject).isoformat(),
         **_terms(archive, base),
         "measurementTechnique": f"{subject.protocol.name}, version {subject.protocol.version}",
-        "includedInDataCatalog": {
-            "@type": "DataCatalog",
-            **_named(base, root, CATALOGUE, site_title(archive)),
-        },
+        "includedInDataCatalog": {"@type": "DataCatalog", **_named(base, root, CATALOGUE, site_title(archive))},
         "distribution": [_download(base, root, file) for file in files],
         "variableMeasured": list(_variables(subject)),
     }
@@ -63,9 +58,8 @@ def archive_linked(archive: Archive, subjects: Sequence[Subject], files: Iterabl
     """Return the archive as a schema.org `DataCatalog` that lists the whole and every result."""
     base, latest = base_of(archive), newest(subjects)
     name = site_title(archive)
-    words = (
-        archive.summary or f"Cooler tests on graphics cards by {archive.channel}: every figure with its uncertainty."
-    )
+    usual = f"Cooler tests on graphics cards by {archive.channel}: every figure with its uncertainty."
+    words = archive.summary or usual
     whole = {
         "@type": "Dataset",
         "name": f"{name}: every figure",
@@ -124,18 +118,12 @@ def _download(base: Base, root: str, file: DataFile) -> Record:
 
 
 def _variables(subject: Subject) -> Iterator[Record]:
-    """Give the figures that a reader may cite: those of runs that had settled."""
-    for point in subject.result.points:
-        if settled(point):
-            kinds = _kinds(subject, point)
-            yield from (_variable(point, kind, point.figures[kind]) for kind in kinds if kind in point.figures)
-
-
-def _kinds(subject: Subject, point: PointResult) -> Iterable[str]:
-    everywhere = ("core_rise", "board_power")
-    stock = subject.stock
-    at_stock = stock is not None and stock.point == point.point
-    return figures_for(Use.HEADLINE) if at_stock else everywhere
+    """Give the figures that a reader may cite: of runs that had settled, at stock all that head a result."""
+    for point in filter(settled, subject.result.points):
+        at_stock = subject.stock is not None and subject.stock.point == point.point
+        for kind in figures_for(Use.HEADLINE) if at_stock else ("core_rise", "board_power"):
+            if kind in point.figures:
+                yield _variable(point, kind, point.figures[kind])
 
 
 def _variable(point: PointResult, kind: str, figure: Figure) -> Record:

@@ -1,4 +1,8 @@
-"""Reads the photos that bundles and their notes name, and gives them in the widths that pages use."""
+"""Photos that bundles and their notes name: read, refused with a reason or measured, and published as small WebP files.
+
+What a photo may be is decided by its content. What is published is made from its pixels alone, without the data that a
+camera wrote into the file.
+"""
 
 from __future__ import annotations
 
@@ -16,9 +20,6 @@ from builder.core.files import read_bytes
 from builder.pages.markdown import picture_references
 from builder.pages.photo_sizes import Photo, Rendition, photo_addresses
 
-# --- Bytes that claim to be a photo: opened, and refused with a reason where they are none or too large
-
-
 if TYPE_CHECKING:
     from PIL.Image import Image
 
@@ -26,8 +27,82 @@ BYTES_LIMIT = 25_000_000
 PIXELS_LIMIT = 40_000_000
 SIDE_LIMIT = 16_383  # the most that WebP holds
 FORMATS = ("JPEG", "PNG", "WEBP")
-_SIDES_SWAPPED = frozenset({5, 6, 7, 8})  # values of EXIF's orientation that turn a picture by a quarter
-_ORIENTATION = 0x0112
+_ORIENTATION = 0x0112  # EXIF's tag
+_SIDES_SWAPPED = frozenset({5, 6, 7, 8})  # its values that turn a picture by a quarter
+_QUALITY = 80
+_EFFORT = 4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Photos:
+    """Photos by bundle and by the file that names them, and what was wrong with them."""
+
+    by_bundle: Mapping[str, Mapping[str, Photo]] = field(default_factory=dict)
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def files(self) -> int:
+        """Return how many files they are published as."""
+        return sum(len(photo.widths) for photos in self.by_bundle.values() for photo in photos.values())
+
+
+def read_photos(root: Path, loaded: Loaded, notes: Mapping[str, str]) -> Photos:
+    """Return every photo that can be published. `notes` is Markdown by bundle; pixels are not kept."""
+    problems = Problems()
+    found = {bundle: _photos_of(root, loaded, bundle, notes, problems) for bundle in loaded.catalogue.bundles}
+    return Photos(by_bundle={bundle: photos for bundle, photos in found.items() if photos}, problems=tuple(problems))
+
+
+def _photos_of(
+    root: Path, loaded: Loaded, bundle: str, notes: Mapping[str, str], problems: Problems
+) -> dict[str, Photo]:
+    named = dict(_named_in_notes(bundle, notes.get(bundle, ""), problems))
+    named |= {
+        photo.file: loaded.where("bundle", bundle, "photos", number, "file")
+        for number, photo in enumerate(loaded.catalogue.bundles[bundle].photos)
+    }
+    addresses = photo_addresses(bundle, named)
+    found = {}
+    for file, where in named.items():
+        data = read_bytes(root / "bundles" / bundle, file, problems, where, limit=BYTES_LIMIT)
+        size = None if data is None else measure_photo(data, where=where, file=file, problems=problems)
+        if size:
+            found[file] = Photo(address=addresses[file], width=size.width, height=size.height)
+    return found
+
+
+def _named_in_notes(bundle: str, text: str, problems: Problems) -> Iterator[tuple[str, Span]]:
+    for reference in picture_references(text):
+        where = Span(file=f"bundles/{bundle}/notes.md", line=reference.line)
+        if not reference.alt:
+            hint = f"write ![what it shows]({reference.file})"
+            problems.error("photo-no-alt", where, f'"{reference.file}" has no words for those who do not see it', hint)
+        if reference.file.lower().startswith(("http:", "https:")):
+            message = "a picture of another site tells that site who reads this page"
+            problems.error("photo-outside", where, message, "put the file into the bundle's folder, and name it")
+            continue
+        yield reference.file, where
+
+
+def photo_files(root: Path, photos: Photos) -> Iterator[tuple[str, bytes]]:
+    """Give the address and bytes of every photo in every width, one photo in memory at a time.
+
+    Raises SoakbookError for a file that changed for the worse since it was read.
+    """
+    for bundle, by_file in photos.by_bundle.items():
+        for file, photo in by_file.items():
+            problems, where = Problems(), Span(file=f"bundles/{bundle}/{file}")
+            data = read_bytes(root / "bundles" / bundle, file, problems, where, limit=BYTES_LIMIT)
+            if data is None:
+                raise SoakbookError(problems)
+            try:
+                yield from ((made.href, made.data) for made in renditions(photo, data))
+            except UnusablePhotoError as fault:
+                problems.error(fault.code, where, str(fault), fault.hint)
+                raise SoakbookError(problems) from fault
+
+
+# --- Bytes that claim to be a photo: opened, and refused with a reason where they are none or too large
 
 
 class UnusablePhotoError(ValueError):
@@ -50,7 +125,8 @@ def measure_photo(data: bytes, *, where: Span, file: str, problems: Problems) ->
     """Return the size of a photo that can be published whole, or None with one problem at `where`."""
     try:
         with opened(data) as image:
-            return _upright_size(image)
+            sides = (image.height, image.width) if orientation(image) in _SIDES_SWAPPED else image.size
+            return Size(width=sides[0], height=sides[1])
     except UnusablePhotoError as fault:
         problems.error(fault.code, where, f'"{file}" {fault}', fault.hint)
         return None
@@ -65,7 +141,8 @@ def opened(data: bytes) -> Iterator[Image]:
         # What the library only warns of, such as very many pixels or broken camera data, is decided here.
         warnings.simplefilter("ignore")
         image = Image.open(io.BytesIO(data), formats=FORMATS)
-        _require_size(image)
+        if image.width * image.height > PIXELS_LIMIT or max(image.size) > SIDE_LIMIT:
+            raise _too_many_pixels(image.width, image.height)
         image.load()
     with image:
         yield image
@@ -89,22 +166,11 @@ def _refusals() -> Iterator[None]:
         raise UnusablePhotoError("photo-broken", message, "export or copy the picture again") from None
 
 
-def _require_size(image: Image) -> None:
-    if image.width * image.height > PIXELS_LIMIT or max(image.size) > SIDE_LIMIT:
-        raise _too_many_pixels(image.width, image.height)
-
-
 def _too_many_pixels(width: int = 0, height: int = 0) -> UnusablePhotoError:
     found = f", found {width} by {height}" if width else ""
     most = f"{PIXELS_LIMIT // 1_000_000} million pixels, no side longer than {SIDE_LIMIT}"
     message = f"is too large: expected at most {most}{found}"
     return UnusablePhotoError("photo-too-large", message, "make it smaller; pages show at most 1600 pixels of width")
-
-
-def _upright_size(image: Image) -> Size:
-    if orientation(image) in _SIDES_SWAPPED:
-        return Size(width=image.height, height=image.width)
-    return Size(width=image.width, height=image.height)
 
 
 def orientation(image: Image) -> int:
@@ -117,13 +183,6 @@ def orientation(image: Image) -> int:
 
 
 # --- A photo in the widths that pages use, as WebP with nothing but pixels
-
-
-if TYPE_CHECKING:
-    from PIL.Image import Image
-
-_QUALITY = 80
-_EFFORT = 4
 
 
 def renditions(photo: Photo, data: bytes) -> Iterator[Rendition]:
@@ -179,76 +238,3 @@ def _encoded(image: Image, width: int, height: int) -> bytes:
     out = io.BytesIO()
     clean.save(out, "WEBP", quality=_QUALITY, method=_EFFORT, exact=False)
     return out.getvalue()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Photos:
-    """Photos by bundle and by the file that names them, and what was wrong with them."""
-
-    by_bundle: Mapping[str, Mapping[str, Photo]] = field(default_factory=dict)
-    problems: tuple[Problem, ...] = ()
-
-    @property
-    def files(self) -> int:
-        """Return how many files they are published as."""
-        return sum(len(photo.widths) for photos in self.by_bundle.values() for photo in photos.values())
-
-
-def read_photos(root: Path, loaded: Loaded, notes: Mapping[str, str]) -> Photos:
-    """Return every photo that can be published. `notes` is Markdown by bundle; pixels are not kept."""
-    problems = Problems()
-    found = {bundle: _photos_of(root, loaded, bundle, notes, problems) for bundle in loaded.catalogue.bundles}
-    return Photos(by_bundle={bundle: photos for bundle, photos in found.items() if photos}, problems=tuple(problems))
-
-
-def _photos_of(
-    root: Path, loaded: Loaded, bundle: str, notes: Mapping[str, str], problems: Problems
-) -> dict[str, Photo]:
-    named = dict(_named_in_notes(bundle, notes.get(bundle, ""), problems))
-    named |= {
-        photo.file: loaded.where("bundle", bundle, "photos", number, "file")
-        for number, photo in enumerate(loaded.catalogue.bundles[bundle].photos)
-    }
-    addresses = photo_addresses(bundle, named)
-    made = ((file, _photo(root, bundle, file, where, problems)) for file, where in named.items())
-    return {file: Photo(address=addresses[file], width=size.width, height=size.height) for file, size in made if size}
-
-
-def _named_in_notes(bundle: str, text: str, problems: Problems) -> Iterator[tuple[str, Span]]:
-    for reference in picture_references(text):
-        where = Span(file=f"bundles/{bundle}/notes.md", line=reference.line)
-        if not reference.alt:
-            hint = f"write ![what it shows]({reference.file})"
-            problems.error("photo-no-alt", where, f'"{reference.file}" has no words for those who do not see it', hint)
-        if reference.file.lower().startswith(("http:", "https:")):
-            message = "a picture of another site tells that site who reads this page"
-            problems.error("photo-outside", where, message, "put the file into the bundle's folder, and name it")
-            continue
-        yield reference.file, where
-
-
-def _photo(root: Path, bundle: str, file: str, where: Span, problems: Problems) -> Size | None:
-    data = read_bytes(root / "bundles" / bundle, file, problems, where, limit=BYTES_LIMIT)
-    return None if data is None else measure_photo(data, where=where, file=file, problems=problems)
-
-
-def photo_files(root: Path, photos: Photos) -> Iterator[tuple[str, bytes]]:
-    """Give the address and bytes of every photo in every width, one photo in memory at a time.
-
-    Raises SoakbookError for a file that changed for the worse since it was read.
-    """
-    for bundle, by_file in photos.by_bundle.items():
-        for file, photo in by_file.items():
-            for rendition in _again(root, bundle, file, photo):
-                yield rendition.href, rendition.data
-
-
-def _again(root: Path, bundle: str, file: str, photo: Photo) -> Iterator[Rendition]:
-    problems, where = Problems(), Span(file=f"bundles/{bundle}/{file}")
-    data = read_bytes(root / "bundles" / bundle, file, problems, where, limit=BYTES_LIMIT)
-    if data is None:
-        raise SoakbookError(problems)
-    try:
-        yield from renditions(photo, data)
-    except UnusablePhotoError as fault:
-        raise SoakbookError([Problem(code=fault.code, where=where, message=str(fault), hint=fault.hint)]) from fault

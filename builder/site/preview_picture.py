@@ -1,7 +1,8 @@
-"""The picture that stands for a result where its page is linked from: 1200 by 630, drawn as SVG."""
+"""Preview images: the picture that stands for a result where its page is linked from, 1200 by 630 pixels."""
 
 from __future__ import annotations
 
+import io
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
@@ -34,12 +35,13 @@ _FRAME = {
     "height": str(HEIGHT),
     "viewBox": f"0 0 {WIDTH} {HEIGHT}",
 }
-_PLACES = 3
+_PLACES = 3  # for figures beside the first that a result has
+_COLOURS = 32
 
 
 @dataclass(frozen=True, kw_only=True)
 class PreviewPicture:
-    """A preview picture: its address from the site's root, the drawing, and what it shows in words."""
+    """A preview image: its address from the site's root, the drawing, and what it shows in words."""
 
     href: str
     svg: str
@@ -47,7 +49,7 @@ class PreviewPicture:
 
 
 def preview(archive: Archive, subject: Subject) -> PreviewPicture:
-    """Return the preview picture of a result: what was tested, and the figures at stock that had settled."""
+    """Return the preview image of a result: what was tested, and the figures at stock that had settled."""
     figures = _figures(subject)
     shapes = [*_paper(), *_heading(archive, subject), *_numbers(subject, figures), *_foot(archive, subject)]
     said = "; ".join(f"{label} {number.text}" for label, number in figures).replace(NO_BREAK, " ")
@@ -56,6 +58,17 @@ def preview(archive: Archive, subject: Subject) -> PreviewPicture:
         svg=xml_text(element("svg", *shapes, **_FRAME)),
         alt=f"{subject.title}: {said}." if said else f"{subject.title}.",
     )
+
+
+def preview_png(picture: PreviewPicture) -> bytes:
+    """Return a preview image as PNG, in few colours: text on paper needs no more."""
+    import vl_convert
+    from PIL import Image
+
+    drawn = Image.open(io.BytesIO(vl_convert.svg_to_png(picture.svg)))
+    out = io.BytesIO()
+    drawn.convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
+    return out.getvalue()
 
 
 def drawable(text: str, instead: str) -> str:

@@ -1,13 +1,13 @@
-"""Results as plain records: what `--json` prints and the data files hold."""
+"""Results as records of names and values: what `--json` prints, and what the JSON files of the site hold."""
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Iterable, Mapping
 from typing import Any, TypeAlias
 
-from builder.archive.bundle import Bundle
-from builder.archive.catalogue import Archive, Card, Catalogue, Cooler
+from builder.archive.catalogue import Catalogue
 from builder.archive.protocol import Protocol
 from builder.comparison import ByPsi, Direct, HeadToHead, NotComparable
 from builder.comparison.subject import Subject
@@ -20,10 +20,24 @@ from builder.core.results import (
     PowerLine,
     PowerSweep,
     RunResult,
-    Settlement,
 )
+from builder.site.tables import lean
 
 Record: TypeAlias = dict[str, Any]
+
+
+def json_bytes(record: Any) -> bytes:  # noqa: ANN401 - whatever JSON holds
+    """Return a record as compact JSON, floats to seven digits. Raises ValueError where one is not finite."""
+    text = json.dumps(_lean(record), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return f"{text}\n".encode()
+
+
+def _lean(value: Any) -> Any:  # noqa: ANN401 - whatever JSON holds
+    if isinstance(value, float):
+        return lean(value)
+    if isinstance(value, dict):
+        return {key: _lean(item) for key, item in value.items()}
+    return [_lean(item) for item in value] if isinstance(value, list | tuple) else value
 
 
 def bundle_record(result: BundleResult, *, budget: bool = False) -> Record:
@@ -42,12 +56,38 @@ def bundle_record(result: BundleResult, *, budget: bool = False) -> Record:
     }
 
 
+def _point(point: PointResult, *, budget: bool) -> Record:
+    return {
+        "point": point.point,
+        "name": point.name,
+        "verdict": str(point.verdict),
+        "mount_note": point.mount_note,
+        "figures": _figures(point.figures, budget=budget),
+        "changes": {
+            kind: {"absolute": _optional(change.absolute), "percent": _optional(change.percent)}
+            for kind, change in point.changes.items()
+        },
+        "runs": [run_record(run, budget=budget) for run in point.runs],
+    }
+
+
 def run_record(run: RunResult, *, budget: bool = False) -> Record:
     """Return one run: verdict, window, remaining approach and figures."""
+    settlement = run.settlement
+    window = settlement.window
     return {
         "run": run.id,
         "log": run.log,
-        "settlement": _settlement(run.settlement),
+        "settlement": {
+            "verdict": str(settlement.verdict),
+            "message": settlement.message,
+            "window_s": [window.start_s, window.end_s] if window else None,
+            "remaining": _optional(settlement.remaining),
+            "half_width_K": settlement.half_width,
+            "limit_K": settlement.limit_k,
+            "tau_s": settlement.tau_s,
+            "notes": list(settlement.notes),
+        },
         "ambient_in_band": run.ambient_in_band,
         "figures": _figures(run.figures, budget=budget),
         "warnings": list(run.warnings),
@@ -55,19 +95,22 @@ def run_record(run: RunResult, *, budget: bool = False) -> Record:
     }
 
 
-def estimate_record(estimate: Estimate) -> Record:
-    """Return an estimate as a record; never a number that JSON cannot hold."""
-    return {
-        "value": estimate.value,
-        "unit": estimate.unit,
-        "u": estimate.u,
-        "dof": _finite(estimate.dof),
-        "U95": estimate.expanded(),
-    }
+def _figures(figures: Mapping[str, Figure], *, budget: bool) -> Record:
+    return {kind: _figure(figure, budget=budget) for kind, figure in figures.items()}
 
 
-def component_record(component: Component) -> Record:
-    """Return one line of an uncertainty budget as a record."""
+def _figure(figure: Figure, *, budget: bool) -> Record:
+    record = {**_estimate(figure.estimate), "samples": figure.samples}
+    if figure.definition:
+        record["definition"] = figure.definition
+    if figure.note:
+        record["note"] = figure.note
+    if budget:
+        record["budget"] = [_component(component) for component in figure.budget]
+    return record
+
+
+def _component(component: Component) -> Record:
     return {
         "component": component.name,
         "type": component.kind,
@@ -79,76 +122,39 @@ def component_record(component: Component) -> Record:
     }
 
 
+def _estimate(estimate: Estimate) -> Record:
+    return {
+        "value": estimate.value,
+        "unit": estimate.unit,
+        "u": estimate.u,
+        "dof": _finite(estimate.dof),
+        "U95": estimate.expanded(),
+    }
+
+
+def _optional(estimate: Estimate | None) -> Record | None:
+    return _estimate(estimate) if estimate else None
+
+
 def _finite(value: float) -> float | None:
     return value if math.isfinite(value) else None
-
-
-def _point(point: PointResult, *, budget: bool) -> Record:
-    return {
-        "point": point.point,
-        "name": point.name,
-        "verdict": str(point.verdict),
-        "mount_note": point.mount_note,
-        "figures": _figures(point.figures, budget=budget),
-        "changes": {
-            kind: {
-                "absolute": estimate_record(change.absolute),
-                "percent": estimate_record(change.percent) if change.percent else None,
-            }
-            for kind, change in point.changes.items()
-        },
-        "runs": [run_record(run, budget=budget) for run in point.runs],
-    }
-
-
-def _figures(figures: Mapping[str, Figure], *, budget: bool) -> Record:
-    return {kind: _figure(figure, budget=budget) for kind, figure in figures.items()}
-
-
-def _figure(figure: Figure, *, budget: bool) -> Record:
-    record = {**estimate_record(figure.estimate), "samples": figure.samples}
-    if figure.definition:
-        record["definition"] = figure.definition
-    if figure.note:
-        record["note"] = figure.note
-    if budget:
-        record["budget"] = _budget(figure.budget)
-    return record
-
-
-def _budget(components: Iterable[Component]) -> list[Record]:
-    return [component_record(c) for c in components]
-
-
-def _settlement(settlement: Settlement) -> Record:
-    window = settlement.window
-    return {
-        "verdict": str(settlement.verdict),
-        "message": settlement.message,
-        "window_s": [window.start_s, window.end_s] if window else None,
-        "remaining": estimate_record(settlement.remaining) if settlement.remaining else None,
-        "half_width_K": settlement.half_width,
-        "limit_K": settlement.limit_k,
-        "tau_s": settlement.tau_s,
-        "notes": list(settlement.notes),
-    }
 
 
 def _sweep(sweep: PowerSweep) -> Record:
     return {
         "points": list(sweep.points),
         "most_efficient": sweep.best,
-        "efficiency": estimate_record(sweep.best_efficiency),
+        "efficiency": _estimate(sweep.best_efficiency),
         "fastest": sweep.top,
-        "last_tenth": estimate_record(sweep.last_tenth) if sweep.last_tenth else None,
+        "last_tenth": _optional(sweep.last_tenth),
         "lowest_share": sweep.lowest_share,
     }
 
 
 def _line(line: PowerLine) -> Record:
     return {
-        "intercept": estimate_record(line.intercept),
-        "slope": estimate_record(line.slope),
+        "intercept": _estimate(line.intercept),
+        "slope": _estimate(line.slope),
         "covariance": line.covariance,
         "range_W": [line.low_w, line.high_w],
         "points": list(line.points),
@@ -168,9 +174,9 @@ def pair_record(found: HeadToHead) -> Record:
         "figures": [
             {
                 "figure": row.kind,
-                "a": estimate_record(row.a) if row.a else None,
-                "b": estimate_record(row.b) if row.b else None,
-                "difference": estimate_record(row.difference) if row.difference else None,
+                "a": _optional(row.a),
+                "b": _optional(row.b),
+                "difference": _optional(row.difference),
                 "standing": str(row.standing),
                 "adjusted_p": row.adjusted_p,
                 "text": row.text,
@@ -180,20 +186,38 @@ def pair_record(found: HeadToHead) -> Record:
     }
 
 
-# --- Results and the whole archive as records for JSON
+# --- What is published: results with what was tested and how, and the whole archive
 
 
 # The name of a raw log and what was mended in it may repeat words of its file, which is not published.
 _NOT_PUBLISHED = frozenset({"log", "repairs"})
+_EPISODE = {"number", "title", "url", "published"}
+_CARD = {"name", "maker", "board_power_w", "power_limit_pct", "memory_type", "memory_gb", "core_clock_mhz"}
+_COOLER = {"name", "kind", "maker", "model_code", "materials", "slots", "mass_g", "released"}
 
 
 def result_record(subject: Subject, *, logs: Mapping[str, str], budget: bool) -> Record:
     """Return one result: what was tested and how, then its figures. `logs` are the published ones by run."""
+    bundle = subject.bundle
     figures = bundle_record(subject.result, budget=budget)
     figures.pop("bundle")
     for point in figures["points"]:
         point["runs"] = [_published_run(run, logs) for run in point["runs"]]
-    return {"bundle": subject.id, "title": subject.title, **_tested(subject), **figures}
+    return {
+        "bundle": subject.id,
+        "title": subject.title,
+        "card": {"id": bundle.card, "name": subject.card.name, "sample": bundle.card_sample},
+        "cooler": {"id": bundle.cooler, "name": subject.cooler.name, "kind": str(subject.cooler.kind)},
+        "bench": {"id": bundle.bench, "name": subject.bench.name},
+        "protocol": {"id": bundle.protocol, "name": subject.protocol.name, "version": subject.protocol.version},
+        "tested": bundle.tested.isoformat(),
+        "supplied_by": str(bundle.supplied_by) if bundle.supplied_by else None,
+        "episode": bundle.episode.model_dump(mode="json", include=_EPISODE, exclude_none=True)
+        if bundle.episode
+        else None,
+        "corrections": [c.model_dump(mode="json") for c in bundle.corrections],
+        **figures,
+    }
 
 
 def _published_run(run: Record, logs: Mapping[str, str]) -> Record:
@@ -201,38 +225,9 @@ def _published_run(run: Record, logs: Mapping[str, str]) -> Record:
     return {**kept, "log": logs.get(run["run"])}
 
 
-def _tested(subject: Subject) -> Record:
-    bundle = subject.bundle
-    return {
-        "card": {"id": bundle.card, "name": subject.card.name, "sample": bundle.card_sample},
-        "cooler": {"id": bundle.cooler, "name": subject.cooler.name, "kind": str(subject.cooler.kind)},
-        "bench": {"id": bundle.bench, "name": subject.bench.name},
-        "protocol": {"id": bundle.protocol, "name": subject.protocol.name, "version": subject.protocol.version},
-        "tested": bundle.tested.isoformat(),
-        "supplied_by": str(bundle.supplied_by) if bundle.supplied_by else None,
-        "episode": _episode(bundle),
-        "corrections": [c.model_dump(mode="json") for c in bundle.corrections],
-    }
-
-
-def _episode(bundle: Bundle) -> Record | None:
-    if bundle.episode is None:
-        return None
-    return bundle.episode.model_dump(mode="json", include={"number", "title", "url", "published"}, exclude_none=True)
-
-
 def archive_record(catalogue: Catalogue, results: Iterable[Record]) -> Record:
     """Return the whole archive: what it is, the things that results name, and every result without its budgets."""
-    return {
-        **_about(catalogue.archive),
-        "cards": {key: _card(card) for key, card in catalogue.cards.items()},
-        "coolers": {key: _cooler(cooler) for key, cooler in catalogue.coolers.items()},
-        "protocols": {key: _protocol(protocol) for key, protocol in catalogue.protocols.items()},
-        "results": list(results),
-    }
-
-
-def _about(archive: Archive) -> Record:
+    archive = catalogue.archive
     return {
         "channel": archive.channel,
         "title": archive.title,
@@ -240,17 +235,11 @@ def _about(archive: Archive) -> Record:
         "notice": archive.notice,
         "licence": archive.licence.model_dump(mode="json") if archive.licence else None,
         "reference": archive.reference.model_dump(mode="json"),
+        "cards": {key: card.model_dump(mode="json", include=_CARD) for key, card in catalogue.cards.items()},
+        "coolers": {key: c.model_dump(mode="json", include=_COOLER) for key, c in catalogue.coolers.items()},
+        "protocols": {key: _protocol(protocol) for key, protocol in catalogue.protocols.items()},
+        "results": list(results),
     }
-
-
-def _card(card: Card) -> Record:
-    fields = {"name", "maker", "board_power_w", "power_limit_pct", "memory_type", "memory_gb", "core_clock_mhz"}
-    return card.model_dump(mode="json", include=fields)
-
-
-def _cooler(cooler: Cooler) -> Record:
-    fields = {"name", "kind", "maker", "model_code", "materials", "slots", "mass_g", "released"}
-    return cooler.model_dump(mode="json", include=fields)
 
 
 def _protocol(protocol: Protocol) -> Record:

@@ -1,45 +1,20 @@
-"""Tables as CSV (RFC 4180) that a spreadsheet opens without running anything."""
+"""Tables as CSV (RFC 4180) that a spreadsheet opens without running anything: figures in rows, and logs."""
 
 from __future__ import annotations
 
 import csv
 import io
-import json
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 
 from builder.comparison.subject import Subject
 from builder.core.quantity import FloatArray
-from builder.core.results import Figure, Quantity, RunResult, Trace, Verdict
-
-
-def json_bytes(record: Any) -> bytes:  # noqa: ANN401 - whatever JSON holds
-    """Return a record as compact JSON, floats to seven digits. Raises ValueError where one is not finite."""
-    text = json.dumps(_lean(record), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    return f"{text}\n".encode()
-
-
-def _lean(value: Any) -> Any:  # noqa: ANN401 - whatever JSON holds
-    if isinstance(value, float):
-        return lean(value)
-    if isinstance(value, dict):
-        return {key: _lean(item) for key, item in value.items()}
-    return [_lean(item) for item in value] if isinstance(value, list | tuple) else value
-
-
-def lean(value: float) -> float:
-    """Return a number to seven significant digits: far beyond any uncertainty, and the same on every machine.
-
-    >>> lean(31.400000000000002), lean(0.1 + 0.2)
-    (31.4, 0.3)
-    """
-    return float(f"{value:.7g}")
-
+from builder.core.results import Figure, Quantity, RunResult, Verdict
 
 Cell: TypeAlias = str | float | int | None
 
@@ -70,20 +45,24 @@ def csv_bytes(header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> bytes:
 
 
 def _cell(cell: Cell) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, str):
-        return harmless(cell)
-    return str(cell) if isinstance(cell, int) else number_text(cell)
+    match cell:
+        case None:
+            return ""
+        case str():
+            return harmless(cell)
+        case int():
+            return str(cell)
+    # Without a needless `.0`: 2475, 0.1093.
+    return repr(lean(cell)).removesuffix(".0")
 
 
-def number_text(value: float) -> str:
-    """Return a number as digits, without a needless `.0`.
+def lean(value: float) -> float:
+    """Return a number to seven significant digits: far beyond any uncertainty, and the same on every machine.
 
-    >>> number_text(2475.0), number_text(0.1093)
-    ('2475', '0.1093')
+    >>> lean(31.400000000000002), lean(0.1 + 0.2)
+    (31.4, 0.3)
     """
-    return repr(lean(value)).removesuffix(".0")
+    return float(f"{value:.7g}")
 
 
 def harmless(text: str) -> str:
@@ -141,23 +120,17 @@ def figure_rows(subject: Subject) -> Iterator[tuple[Cell, ...]]:
             yield from _rows(head, point.point, run.mount, run.figures, run.settlement.verdict)
 
 
-def archive_rows(subjects: Iterable[Subject]) -> Iterator[tuple[Cell, ...]]:
-    """Give the rows of every result."""
-    for subject in subjects:
-        yield from figure_rows(subject)
-
-
 def _head(subject: Subject) -> tuple[Cell, ...]:
     bundle = subject.bundle
+    cooler = (bundle.cooler, subject.cooler.name)
+    protocol = (bundle.protocol, subject.protocol.version)
     return (
         subject.id,
         bundle.card,
         subject.card.name,
         bundle.card_sample,
-        bundle.cooler,
-        subject.cooler.name,
-        bundle.protocol,
-        subject.protocol.version,
+        *cooler,
+        *protocol,
         bundle.tested.isoformat(),
     )
 
@@ -166,17 +139,11 @@ def _rows(
     head: tuple[Cell, ...], point: str, mount: int | None, figures: Mapping[str, Figure], verdict: Verdict
 ) -> Iterator[tuple[Cell, ...]]:
     for kind, figure in figures.items():
-        yield (*head, point, mount, kind, *_numbers(figure), str(verdict), *_remarks(figure))
-
-
-def _numbers(figure: Figure) -> tuple[Cell, ...]:
-    estimate = figure.estimate
-    dof = estimate.dof if math.isfinite(estimate.dof) else None
-    return (estimate.value, estimate.unit, estimate.u, dof, estimate.expanded())
-
-
-def _remarks(figure: Figure) -> tuple[Cell, ...]:
-    return (figure.samples, figure.definition, figure.note)
+        estimate = figure.estimate
+        dof = estimate.dof if math.isfinite(estimate.dof) else None
+        numbers = (estimate.value, estimate.unit, estimate.u, dof, estimate.expanded())
+        remarks = (str(verdict), figure.samples, figure.definition, figure.note)
+        yield (*head, point, mount, kind, *numbers, *remarks)
 
 
 # --- Logs as they are published: the columns that a bench declares, in standard units, and nothing else of the file
@@ -214,20 +181,16 @@ def log_bytes(run: RunResult) -> bytes | None:
     if not traces:
         return None
     header = ",".join([TIME.name, *(str(t.quantity) for t in traces)])
-    rows = zip(*_columns(traces), strict=True)
+    columns = [
+        _digits(traces[0].time_s, _TIME_DECIMALS),
+        *(_digits(trace.values, _DECIMALS[trace.quantity.unit]) for trace in traces),
+    ]
+    rows = zip(*columns, strict=True)
     return "\r\n".join([header, *map(",".join, rows), ""]).encode()
 
 
-def _columns(traces: Sequence[Trace]) -> list[list[str]]:
-    time = traces[0].time_s
-    places = [_DECIMALS[t.quantity.unit] for t in traces]
-    return [
-        _digits(time, _TIME_DECIMALS),
-        *(_digits(t.values, p) for t, p in zip(traces, places, strict=True)),
-    ]
-
-
 def _digits(values: FloatArray, decimals: int) -> list[str]:
+    """Return the readings of a log, shape (n,) in the unit of their column, as digits; empty where one is missing."""
     # A log repeats few values many times, so each is spelled once.
     distinct, place = np.unique(values, return_inverse=True)
     texts = [_spelled(float(value), decimals) for value in distinct]

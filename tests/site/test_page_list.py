@@ -7,7 +7,8 @@ import datetime as dt
 import pytest
 from lxml import etree
 
-from builder.site import Listed, changed_days, page_list_files
+from builder.site.addresses import changed_days
+from builder.site.feed_and_sitemap import Listed, page_list_files
 from tests.support import site_data
 from tests.support.exports import NODE, with_archive
 

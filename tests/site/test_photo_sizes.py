@@ -9,7 +9,7 @@ from PIL import Image
 
 from builder.core.errors import Problems, Span
 from builder.pages.photo_sizes import Photo, photo_addresses
-from builder.site import Size, measure_photo, renditions
+from builder.site.photos import Size, measure_photo, renditions
 from tests.support.photos import SECRET, camera_jpeg, pattern, png_of_size, saved
 
 WHERE = Span(file="bundles/b/bundle.yaml", line=9)

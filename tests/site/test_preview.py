@@ -9,8 +9,7 @@ from xml.etree import ElementTree as ET
 import pytest
 from PIL import Image
 
-from builder.site.preview_picture import PreviewPicture, drawable
-from builder.site.write_site import preview_png
+from builder.site.preview_picture import PreviewPicture, drawable, preview_png
 from tests.support import site_data
 from tests.support.exports import exports_of, naughty_exports, small_exports, with_archive
 

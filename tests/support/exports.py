@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from builder.archive.catalogue import Archive, Catalogue, Cooler, CoolerKind
 from builder.core.errors import Span
 from builder.core.results import BundleResult, PointResult, Quantity, RunResult, Trace
-from builder.site import ExportInput, Exports
+from builder.site.exports import ExportInput, Exports
 from tests.support import site_data
 
 ROOT = Path(__file__).resolve().parents[2]
