@@ -21,8 +21,8 @@ class Quantity(StrEnum):
     _value_: str
     unit: str
 
-    def __new__(cls, name: str, unit: str) -> Self:
-        """Return the member that is the text `name` and carries its unit."""
+    def __new__(cls, name: str, unit: str = "") -> Self:
+        """Return the member that is the text `name` and carries its unit; a look-up by the text gives no unit."""
         member = str.__new__(cls, name)
         member._value_ = name
         member.unit = unit

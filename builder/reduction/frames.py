@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
 
 from builder.core.quantity import Estimate, FloatArray
 
+IntArray: TypeAlias = NDArray[np.int64]
 LowDefinition: TypeAlias = Literal["percentile", "slowest mean"]
 
 DEFINITIONS: dict[LowDefinition, str] = {
@@ -30,9 +32,32 @@ class FrameFigures:
     """Mean frame rate and 1 % low, both in frames per second, of one capture."""
 
     rate: Estimate
-    low: Estimate | None
+    low: Estimate
     frames: int
-    total_s: float
+
+
+def frame_figures(frame_ms: FloatArray, *, definition: LowDefinition, loop_s: float | None) -> FrameFigures | None:
+    """Return rate and 1 % low with uncertainty from blocks of the capture, or None under 100 frames.
+
+    `frame_ms` has shape (n,), in ms and in the order of the capture; `loop_s` is one pass of the workload in s.
+    Frames follow the scene, so single frames are not independent samples. With a known workload loop the mean rate is
+    taken over whole loops: four or more are blocks of their own, two or three are compared phase by phase. Without
+    one, ten equal blocks vary, scene included. The interval of a low is known to be too narrow even so.
+    """
+    if frame_ms.size < MIN_FRAMES:
+        return None
+    whole, loops = _whole_loops(frame_ms, loop_s)
+    blocks = _blocks(frame_ms, loops if loops >= MIN_BLOCKS else EQUAL_BLOCKS)
+    if MIN_LOOPS <= loops < MIN_BLOCKS:
+        u, dof = _phase_u(whole, loops), float(PHASES * (loops - 1))
+    else:
+        u, dof = _ratio_u(_blocks(whole, len(blocks))), float(len(blocks) - 1)
+    low, u_low = one_percent_low(frame_ms, definition), _bootstrap_u(blocks, definition)
+    return FrameFigures(
+        rate=Estimate(value=mean_rate(whole), u=u, unit="1/s", dof=dof),
+        low=Estimate(value=low, u=u_low, unit="1/s", dof=float(len(blocks) - 1)),
+        frames=int(whole.size),
+    )
 
 
 def mean_rate(frame_ms: FloatArray) -> float:
@@ -58,35 +83,6 @@ def one_percent_low(frame_ms: FloatArray, definition: LowDefinition) -> float:
     return float(1000.0 / np.sort(frame_ms)[-count:].mean())
 
 
-def frame_figures(frame_ms: FloatArray, *, definition: LowDefinition, loop_s: float | None) -> FrameFigures | None:
-    """Return rate and 1 % low with uncertainty from blocks of the capture, or None under 100 frames.
-
-    Frames follow the scene, so single frames are not independent samples. With a known workload loop the mean rate is
-    taken over whole loops: four or more are blocks of their own, two or three are compared phase by phase. Without
-    one, ten equal blocks vary, scene included. The interval of a low is known to be too narrow even so.
-    """
-    if frame_ms.size < MIN_FRAMES:
-        return None
-    whole, loops = _whole_loops(frame_ms, loop_s)
-    blocks = _blocks(frame_ms, loops if loops >= MIN_BLOCKS else EQUAL_BLOCKS)
-    if MIN_LOOPS <= loops < MIN_BLOCKS:
-        u, dof = _phase_u(whole, loops), float(PHASES * (loops - 1))
-    else:
-        u, dof = _ratio_u(_blocks(whole, len(blocks))), float(len(blocks) - 1)
-    low = Estimate(
-        value=one_percent_low(frame_ms, definition),
-        u=_bootstrap_u(blocks, definition),
-        unit="1/s",
-        dof=float(len(blocks) - 1),
-    )
-    return FrameFigures(
-        rate=Estimate(value=mean_rate(whole), u=u, unit="1/s", dof=dof),
-        low=low,
-        frames=int(whole.size),
-        total_s=float(frame_ms.sum() / 1000.0),
-    )
-
-
 def _whole_loops(frame_ms: FloatArray, loop_s: float | None) -> tuple[FloatArray, int]:
     """Return the frames of whole loops and their number; all frames and 0 where no two loops fit."""
     elapsed = np.cumsum(frame_ms) / 1000.0
@@ -97,11 +93,12 @@ def _whole_loops(frame_ms: FloatArray, loop_s: float | None) -> tuple[FloatArray
 
 
 def _blocks(frame_ms: FloatArray, count: int) -> list[FloatArray]:
+    """Return the frames of each of `count` equal spans of time that has any."""
     index = _index(frame_ms, count)
     return [block for k in range(count) if (block := frame_ms[index == k]).size]
 
 
-def _index(frame_ms: FloatArray, count: int) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+def _index(frame_ms: FloatArray, count: int) -> IntArray:
     """Return which of `count` equal spans of time each frame ends in, shape (n,)."""
     elapsed = np.cumsum(frame_ms)
     return np.asarray(np.minimum((elapsed / elapsed[-1] * count).astype(np.int64), count - 1))
@@ -124,36 +121,40 @@ def _ratio_u(blocks: list[FloatArray]) -> float:
 
 
 def _bootstrap_u(blocks: list[FloatArray], definition: LowDefinition) -> float:
+    """Return the standard uncertainty of the 1 % low in frames per second, from resampled blocks.
+
+    The spread of the resamples is widened by √(k/(k - 1)), as that of k blocks falls short of the true one.
+    """
     rng = np.random.default_rng(_SEED)
     picks = rng.integers(0, len(blocks), size=(_RESAMPLES, len(blocks)))
-    counts = np.array([b.size for b in blocks])
-    order = np.argsort(-np.concatenate(blocks), kind="stable")
-    slowest_first = np.concatenate(blocks)[order]
-    owner = np.repeat(np.arange(len(blocks)), counts)[order]
-    lows = [
-        _weighted_low(slowest_first, owner, np.bincount(pick, minlength=len(blocks)), counts, definition)
-        for pick in picks
-    ]
+    frames, sizes = np.concatenate(blocks), np.array([b.size for b in blocks])
+    order = np.argsort(-frames, kind="stable")
+    frames, block_of = frames[order], np.repeat(np.arange(len(blocks)), sizes)[order]
+    lows = []
+    for pick in picks:
+        drawn = np.bincount(pick, minlength=len(blocks))
+        total = int(drawn @ sizes)
+        lows.append(_low_of_tail(_slowest(frames, block_of, drawn, total), total, definition))
     return float(np.std(lows, ddof=1) * np.sqrt(len(blocks) / (len(blocks) - 1)))
 
 
-def _weighted_low(
-    slowest_first: FloatArray,
-    owner: np.ndarray[tuple[int], np.dtype[np.int64]],
-    weight: np.ndarray[tuple[int], np.dtype[np.int64]],
-    counts: np.ndarray[tuple[int], np.dtype[np.int64]],
-    definition: LowDefinition,
-) -> float:
-    """1 % low of a resample given as a count per block: only the slow end of the sorted frames has to be walked."""
-    total = int(weight @ counts)
+def _slowest(frames: FloatArray, block_of: IntArray, drawn: IntArray, total: int) -> FloatArray:
+    """Return the slowest 1 % of a resample of `total` frames and two more, shape (k,).
+
+    `frames` has shape (n,) and falls, `block_of` (n,) says whose each is, `drawn` (blocks,) how often each block was
+    drawn. Only the slow end has to be walked, unless hardly one of its frames was drawn.
+    """
     need = max(1, round(0.01 * total)) + 2
-    taken = np.cumsum(weight[owner[: 4 * need]])
+    taken = np.cumsum(drawn[block_of[: 4 * need]])
     if taken[-1] < need:
-        taken = np.cumsum(weight[owner])
-    tail = np.repeat(slowest_first[: taken.size], np.diff(taken, prepend=0))[:need]
+        taken = np.cumsum(drawn[block_of])
+    return np.repeat(frames[: taken.size], np.diff(taken, prepend=0))[:need]
+
+
+def _low_of_tail(tail: FloatArray, total: int, definition: LowDefinition) -> float:
+    """Return the 1 % low of `total` frames from the slowest of them, falling."""
     if definition == "percentile":
         place = 0.01 * (total - 1)
         low = int(place)
-        value = tail[low] + (place - low) * (tail[low + 1] - tail[low])
-        return float(1000.0 / value)
+        return float(1000.0 / (tail[low] + (place - low) * (tail[low + 1] - tail[low])))
     return float(1000.0 / tail[: max(1, round(0.01 * total))].mean())

@@ -149,8 +149,7 @@ def _frames(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> 
     whole = not given.length_s or given.frames_s >= given.length_s * (1 - FRAMES_TOLERANCE)
     part = "" if whole else f"frames captured over {given.frames_s:.0f} s of the run's {given.length_s:.0f} s"
     yield Figure(kind="frame_rate", estimate=found.rate, samples=found.frames, definition=RATE_DEFINITION, note=part)
-    if found.low:
-        yield Figure(kind="low_1pct", estimate=found.low, samples=found.frames, definition=DEFINITIONS[definition])
+    yield Figure(kind="low_1pct", estimate=found.low, samples=found.frames, definition=DEFINITIONS[definition])
 
 
 # --- What the tester is warned of
