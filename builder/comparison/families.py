@@ -140,13 +140,15 @@ def judge(group: Group, kind: str, basis: Basis, members: Sequence[Member]) -> F
     if _is_temperature(kind) and basis is Basis.MEASURED:
         judgeable = []
     pairs = _judged(judgeable)
+    index = {m.bundle: i for i, m in enumerate(judgeable)}
+    apart = frozenset((index[a], index[b]) for (a, b), judged in pairs.items() if judged.separable)
     return Family(
         group=group,
         kind=kind,
         basis=basis,
         members=tuple(ordered),
         pairs=pairs,
-        letters=_letters(judgeable, pairs),
+        letters=dict(zip(index, tie_letters(len(judgeable), apart), strict=True)),
     )
 
 
@@ -158,12 +160,6 @@ def _judged(members: Sequence[Member]) -> Mapping[tuple[str, str], Judged]:
         (d.a, d.b): Judged(difference=d, adjusted_p=p, separable=p <= LEVEL)
         for d, p in zip(known, adjusted, strict=True)
     }
-
-
-def _letters(members: Sequence[Member], pairs: Mapping[tuple[str, str], Judged]) -> Mapping[str, tuple[str, ...]]:
-    index = {m.bundle: i for i, m in enumerate(members)}
-    apart = frozenset((index[a], index[b]) for (a, b), judged in pairs.items() if judged.separable)
-    return dict(zip(index, tie_letters(len(members), apart), strict=True))
 
 
 def why_unjudged(family: Family, member: Member) -> str:

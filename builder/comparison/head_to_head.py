@@ -63,19 +63,15 @@ def comparability(tested: Tested, a: PointOf, b: PointOf) -> Comparability:
     Raises KeyError for a bundle or test point that does not exist.
     """
     group, other = (group_of(tested, x.bundle, x.point) for x in (a, b))
-    reasons = _obstacles(tested, a, b)
+    if a.bundle == b.bundle:
+        text = "They belong to one result; its own page gives the change from stock."
+        return NotComparable(reasons=(Reason(code="same-result", text=text),))
+    apart = other_card(tested, a.bundle, b.bundle)
+    runs = (*run_reasons(tested, a.bundle, a.point), *run_reasons(tested, b.bundle, b.point))
+    reasons = (apart, *runs) if apart else runs
     if reasons:
         return NotComparable(reasons=reasons)
     return Direct(group=group) if group == other else _comparable_by_psi(tested, a, b)
-
-
-def _obstacles(tested: Tested, a: PointOf, b: PointOf) -> tuple[Reason, ...]:
-    if a.bundle == b.bundle:
-        text = "They belong to one result; its own page gives the change from stock."
-        return (Reason(code="same-result", text=text),)
-    apart = other_card(tested, a.bundle, b.bundle)
-    runs = (*run_reasons(tested, a.bundle, a.point), *run_reasons(tested, b.bundle, b.point))
-    return (apart, *runs) if apart else runs
 
 
 def _comparable_by_psi(tested: Tested, a: PointOf, b: PointOf) -> ByPsi | NotComparable:

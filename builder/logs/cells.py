@@ -278,7 +278,9 @@ def _cell(text: str, spelling: Spelling) -> _Cell:
         return _Cell(code="not-finite")
     match = _NUMBERS[spelling.mark].fullmatch(cell) if len(cell) <= _LONGEST_NUMBER else None
     if match is None:
-        return _Cell() if _missing_with_unit(cell) else _Cell(code="not-a-number")
+        word, _, unit = cell.rpartition(" ")  # a missing value may have its unit behind it, as in `N/A W`
+        missing = bool(word) and word.strip().casefold() in MISSING and unit_id(unit) is not None
+        return _Cell() if missing else _Cell(code="not-a-number")
     digits = match[1].translate(_DIGITS[spelling.mark])
     value = float(digits)
     if not math.isfinite(value):
@@ -287,11 +289,6 @@ def _cell(text: str, spelling: Spelling) -> _Cell:
         return _Cell(code="impossible-value")
     spelled = match[1].replace(spelling.mark, ".").replace("\N{MINUS SIGN}", "-")
     return _Cell(value=value, unit=(match[2] or "").strip(), grouped=digits != spelled)
-
-
-def _missing_with_unit(cell: str) -> bool:
-    word, _, unit = cell.rpartition(" ")
-    return bool(word) and word.strip().casefold() in MISSING and unit_id(unit) is not None
 
 
 def _why_bad(cell: _Cell, known: dict[str, str | None], to: str) -> str:

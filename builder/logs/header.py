@@ -63,7 +63,11 @@ def find_layout(data: bytes, file: str, readers: Sequence[Reader], problems: Pro
     if len(matching) == 1:
         return matching[0]
     if matching:
-        _report_several(matching, problems)
+        ids = listing(f'"{layout.reader.id}"' for layout in matching)
+        hint = "add to match: a header that only one of these logs has"
+        problems.error(
+            "readers-overlap", matching[0].header_place, f"more than one reader matches this log: {ids}", hint
+        )
         return None
     if not texts.failures:
         _report_none(texts.under("auto"), file, readers, problems)
@@ -126,14 +130,6 @@ def _without_empty_end(cells: list[str]) -> list[str]:
     while kept and not kept[-1].strip():
         kept.pop()
     return kept
-
-
-def _report_several(matching: Sequence[Layout], problems: Problems) -> None:
-    ids = listing(f'"{layout.reader.id}"' for layout in matching)
-    first = matching[0]
-    where = Span(file=first.file, line=first.header.line)
-    hint = "add to match: a header that only one of these logs has"
-    problems.error("readers-overlap", where, f"more than one reader matches this log: {ids}", hint)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import chain
 from pathlib import PurePosixPath
 
 import numpy as np
@@ -111,7 +112,8 @@ def inspect_log(data: bytes, file: str) -> Inspection:
         raise SoakbookError(problems)
     mark = _mark(body)
     looked = [_look(name, body, mark, units) for name in layout.names]
-    time = _time(looked)
+    times = [found for n, one in enumerate(looked) if (found := _time_of(one, first=n == 0)) is not None]
+    time = max(times, key=lambda found: found.rank, default=None)
     chosen = _chosen(looked, time)
     return Inspection(
         file=file,
@@ -177,14 +179,14 @@ class _Looked:
 
 def _mark(body: Body) -> str:
     """Return the decimal mark that the numeric columns show, a point where they show none."""
-    said = marks(text for cells in body.cells.values() for text in _numeric_texts(cells))
+    columns = [sorted(set(cells)) for cells in body.cells.values()]
+    numeric = (
+        texts
+        for texts in columns
+        if max(inspect_cells(texts, Spelling(mark=mark)).share for mark in ".,") > _NUMERIC_SHARE
+    )
+    said = marks(chain.from_iterable(numeric))
     return "," if said.comma and not said.point else "."
-
-
-def _numeric_texts(cells: Sequence[str]) -> Iterable[str]:
-    distinct = sorted(set(cells))
-    share = max(inspect_cells(distinct, Spelling(mark=mark)).share for mark in ".,")
-    return distinct if share > _NUMERIC_SHARE else ()
 
 
 def _look(name: str, body: Body, mark: str, units: UnitsRow | None) -> _Looked:
@@ -200,11 +202,6 @@ def _look(name: str, body: Body, mark: str, units: UnitsRow | None) -> _Looked:
         missing=found.missing,
         texts=found.texts,
     )
-
-
-def _time(looked: Sequence[_Looked]) -> TimeGuess | None:
-    guesses = [found for n, one in enumerate(looked) if (found := _time_of(one, first=n == 0)) is not None]
-    return max(guesses, key=lambda found: found.rank, default=None)
 
 
 def _time_of(one: _Looked, *, first: bool) -> TimeGuess | None:

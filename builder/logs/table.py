@@ -84,20 +84,14 @@ def head(text: str, delimiter: str, limit: int, *, skip_spaces: bool = True) -> 
 
 def sniff(text: str) -> str:
     """Return the delimiter under which the first rows agree best on how many cells they have; a comma by default."""
-    return max(DELIMITERS.values(), key=lambda d: _agreement(list(head(text, d, _HEAD_ROWS))))
 
+    def agreement(delimiter: str) -> tuple[float, int]:
+        found = list(head(text, delimiter, _HEAD_ROWS))
+        widths = Counter(len(row.cells) for row in found if len(row.cells) > 1)
+        cells, agreeing = widths.most_common(1)[0] if widths else (0, 0)
+        return round(agreeing / max(len(found), 1), 1), cells
 
-class _Agreement(NamedTuple):
-    share: float
-    cells: int
-
-
-def _agreement(found: list[Row]) -> _Agreement:
-    widths = Counter(len(row.cells) for row in found if len(row.cells) > 1)
-    if not widths:
-        return _Agreement(0.0, 0)
-    cells, agreeing = widths.most_common(1)[0]
-    return _Agreement(round(agreeing / len(found), 1), cells)
+    return max(DELIMITERS.values(), key=agreement)
 
 
 def names_of(cells: list[str]) -> tuple[str, ...]:

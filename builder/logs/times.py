@@ -322,7 +322,10 @@ def _ordered(found: _Cells, clock: _Clock, kept: list[int], before: list[Repair]
         return None
     repairs = [*before, *clock.repairs]
     if back.size:
-        seconds = _joined(seconds, back)
+        # Every new count is set one usual step after the last one: the pause between is unknown.
+        steps = np.diff(seconds)
+        steps[back] = _usual_step(seconds)
+        seconds = np.concatenate([[0.0], np.cumsum(steps)])
         repairs.append(repair("time-restart", found.after(back), "the time starts again; joined on"))
     again = np.flatnonzero(np.diff(seconds) == 0)
     if again.size and again.size == seconds.size - 1:
@@ -356,13 +359,6 @@ def _usual_step(seconds: FloatArray) -> float:
     steps = np.diff(seconds)
     positive = steps[steps > 0]
     return float(np.median(positive)) if positive.size else 1.0
-
-
-def _joined(seconds: FloatArray, back: NDArray[np.intp]) -> FloatArray:
-    """Return the time with every new count set one usual step after the last one: the pause between is unknown."""
-    steps = np.diff(seconds)
-    steps[back] = _usual_step(seconds)
-    return np.concatenate([[0.0], np.cumsum(steps)])
 
 
 def _spread(seconds: FloatArray) -> FloatArray:

@@ -148,29 +148,24 @@ def cut_log(
     """
     if from_ is None and to is None:
         return table
-    hint = f"the log {table.file} goes from {_moment(table, 0)} to {_moment(table, -1)}"
-    wrong = _wrong(table, from_, to)
-    if wrong is not None:
-        problems.error(wrong.code, where, wrong.message, hint)
-        return None
     try:
-        return table.cut(from_, to)
+        wrong = _outside(table, from_, to)
     except ValueError as problem:
-        problems.error("cut-empty", where, str(problem), hint)
-        return None
+        wrong = _Wrong(code="cut-zone", message=str(problem))
+    if wrong is None:
+        try:
+            return table.cut(from_, to)
+        except ValueError as problem:
+            wrong = _Wrong(code="cut-empty", message=str(problem))
+    hint = f"the log {table.file} goes from {_moment(table, 0)} to {_moment(table, -1)}"
+    problems.error(wrong.code, where, wrong.message, hint)
+    return None
 
 
 @dataclass(frozen=True, kw_only=True)
 class _Wrong:
     code: str
     message: str
-
-
-def _wrong(table: LogTable, from_: float | dt.datetime | None, to: float | dt.datetime | None) -> _Wrong | None:
-    try:
-        return _outside(table, from_, to)
-    except ValueError as problem:
-        return _Wrong(code="cut-zone", message=str(problem))
 
 
 def _outside(table: LogTable, from_: float | dt.datetime | None, to: float | dt.datetime | None) -> _Wrong | None:

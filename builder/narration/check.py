@@ -57,22 +57,21 @@ def check_words(words: Words, tested: Tested) -> CheckedWords:
     document = read_markdown(words.text)
     linked = tuple(_linked(words, link, tested) for link in document.links)
     problems = (
-        *(_broken(words.file, passage) for passage in document.broken),
+        *(
+            Problem(
+                code="unknown-figure",
+                where=Span(file=words.file, line=passage.line),
+                message=f'"{passage.text}" is not a link: an address holds no spaces',
+                hint=f"write {GRAMMAR}",
+            )
+            for passage in document.broken
+        ),
         *(one.problem for one in linked if one.problem),
         *_past_the_end(words, document.times, tested),
     )
     unlinked = tuple(_unlinked(words.file, document.passages))
     notice = (_notice(words.file, unlinked),) if unlinked else ()
     return CheckedWords(linked=linked, problems=(*problems, *notice), unlinked=unlinked)
-
-
-def _broken(file: str, passage: Passage) -> Problem:
-    return Problem(
-        code="unknown-figure",
-        where=Span(file=file, line=passage.line),
-        message=f'"{passage.text}" is not a link: an address holds no spaces',
-        hint=f"write {GRAMMAR}",
-    )
 
 
 def _past_the_end(words: Words, times: Sequence[Passage], tested: Tested) -> Iterator[Problem]:

@@ -125,7 +125,13 @@ def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]
         parts=assembly.parts_for(kind),
         before=tuple(block for block in before if block.steps),
         pads=(*(_pad_row(pad) for pad in session.pads), *(PadRow() for _ in range(SPARE_PAD_ROWS))),
-        pad_guide=tuple(_guide_row(t) for t in COMMON_THICKNESSES_MM),
+        pad_guide=tuple(
+            PadRow(
+                thickness=f"{gaps.thickness_mm:g} mm",
+                gap=f"{format_number(gaps.low_mm, 2)} to {format_number(gaps.high_mm, 2)} mm",
+            )
+            for gaps in map(gap_range, COMMON_THICKNESSES_MM)
+        ),
         run_cautions=stages[Stage.RUN].cautions,
         run_steps=stages[Stage.RUN].steps,
         follow=f"soakbook reduce DIR {setup.id} --follow m1/{first_loaded.id}",
@@ -167,12 +173,6 @@ def _pad_row(pad: Pad) -> PadRow:
         compression="" if fit.compression is None else percent(fit.compression),
         warning=fit.warning,
     )
-
-
-def _guide_row(thickness_mm: float) -> PadRow:
-    gaps = gap_range(thickness_mm)
-    between = f"{format_number(gaps.low_mm, 2)} to {format_number(gaps.high_mm, 2)} mm"
-    return PadRow(thickness=f"{thickness_mm:g} mm", gap=between)
 
 
 def _mount(session: Session, number: int, remount: StageBlock) -> MountBlock:

@@ -123,8 +123,9 @@ class PadFit:
 
 @dataclass(frozen=True, kw_only=True)
 class GapRange:
-    """Gaps in mm that a pad fills well."""
+    """Gaps in mm that a pad of this thickness fills well."""
 
+    thickness_mm: float
     low_mm: float
     high_mm: float
 
@@ -145,7 +146,7 @@ def pad_fit(pad: Pad) -> PadFit:
 
 def gap_range(thickness_mm: float) -> GapRange:
     """Return the gaps in mm at which a pad is compressed by 10 to 30 %."""
-    return GapRange(low_mm=thickness_mm * (1 - MUCH), high_mm=thickness_mm * (1 - LEAST))
+    return GapRange(thickness_mm=thickness_mm, low_mm=thickness_mm * (1 - MUCH), high_mm=thickness_mm * (1 - LEAST))
 
 
 def _compression_warning(share: float) -> str:
