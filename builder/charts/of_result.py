@@ -37,8 +37,7 @@ from builder.charts.scatter_charts import (
 )
 from builder.charts.still_notes import marked
 from builder.charts.style import SENSOR_SLOTS, Slot
-from builder.comparison import Ranking, Stability, Tested, bench_stability, group_of, ranking
-from builder.comparison.subject import Subject, settled
+from builder.comparison import Ranking, Stability, Subject, Tested, bench_stability, group_of, ranking, settled
 from builder.core.quantity import NO_BREAK, Estimate
 from builder.core.results import (
     FIGURES,

@@ -31,7 +31,7 @@ from builder.comparison.rankings import (
 from builder.comparison.reasons import Reason
 from builder.comparison.room import RoomEstimate, RoomModel, RoomTemperature, evaluate, room_estimate, room_models
 from builder.comparison.stability import IndividualsChart, Retest, Stability, bench_stability, individuals_chart
-from builder.comparison.tested import Group, Tested, group_of, groups
+from builder.comparison.tested import Group, Subject, Tested, group_of, groups, settled, subjects
 
 __all__ = [
     "REFERENCE_KINDS",
@@ -65,6 +65,7 @@ __all__ = [
     "SharedLine",
     "Stability",
     "Standing",
+    "Subject",
     "Term",
     "Tested",
     "VersusRow",
@@ -86,6 +87,8 @@ __all__ = [
     "rise_at",
     "room_estimate",
     "room_models",
+    "settled",
+    "subjects",
     "tie_letters",
     "two_sided_p",
 ]

@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 from builder.charts.labels import clean_text, shorten, text_width
 from builder.charts.of_result import short_name, unsettled_mark
 from builder.charts.style import FONT, Palette
-from builder.comparison import ByPsi, HeadToHead, NotComparable, Standing, Tested, VersusRow
+from builder.comparison import ByPsi, HeadToHead, NotComparable, Standing, Subject, Tested, VersusRow
 from builder.comparison.head_to_head import direction_words
-from builder.comparison.subject import Subject
 from builder.core.quantity import (
     NO_BREAK,
     PLUS_MINUS,

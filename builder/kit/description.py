@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from builder.archive.cautions import Caution
 from builder.charts.labels import clean_text
 from builder.charts.of_result import unsettled_mark
-from builder.comparison import Tested
-from builder.comparison.subject import Subject
+from builder.comparison import Subject, Tested
 from builder.core.quantity import NO_BREAK
 from builder.pages.parts import count, day, num, plain_text
 from builder.pages.sentences import disclosure, verdict_sentence

@@ -15,8 +15,7 @@ from builder.archive.cautions import Caution, cautions_for
 from builder.charts import DARK, LIGHT, Chart
 from builder.charts.of_result import short_name, still_charts, unsettled_mark
 from builder.charts.svg import png_of, still_svg
-from builder.comparison import PointOf, Tested, group_of, head_to_head
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import PointOf, Subject, Tested, group_of, head_to_head, subjects
 from builder.core.errors import Problem, SoakbookError, Span
 from builder.core.quantity import NO_BREAK, format_estimate
 from builder.kit.cards import Card, card_svg, title_card, versus_card

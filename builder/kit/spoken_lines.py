@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from builder.archive.protocol import PointRole
-from builder.comparison import Tested, group_of, ranking
-from builder.comparison.subject import Subject
+from builder.comparison import Subject, Tested, group_of, ranking
 from builder.core.quantity import Estimate
 from builder.core.results import PointResult, Verdict
 from builder.core.words import listed

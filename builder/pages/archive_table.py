@@ -8,7 +8,7 @@ from functools import partial
 
 from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import PointRole
-from builder.comparison.subject import Subject, settled
+from builder.comparison import Subject, settled
 from builder.core.results import FIGURES, PointResult, Use, figures_for
 from builder.pages.lists import ListView, results_table
 from builder.pages.page import Makers, Page

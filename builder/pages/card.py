@@ -9,8 +9,7 @@ from functools import partial
 from builder.archive.protocol import PointRole
 from builder.charts.chart import Chart
 from builder.charts.of_result import history_charts
-from builder.comparison import Group, Tested, bench_stability, groups
-from builder.comparison.subject import Subject
+from builder.comparison import Group, Subject, Tested, bench_stability, groups
 from builder.core.results import Use, figures_for
 from builder.pages.facts import Fact, card_facts
 from builder.pages.lists import results_table

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from builder.comparison import AcrossCards, PowerRange, Tested, across_cards
-from builder.comparison.subject import Subject
+from builder.comparison import AcrossCards, PowerRange, Subject, Tested, across_cards
 from builder.pages.facts import Fact, cooler_facts
 from builder.pages.lists import results_table
 from builder.pages.page import Makers, Page, short_description

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.core.quantity import NO_BREAK, format_number
 from builder.pages.page import DataEntry, Makers, Page
 from builder.pages.parts import Column, Line, Name, Num, Outside, Row, Table, Unit, count, short_day, text_column

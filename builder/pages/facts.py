@@ -9,7 +9,7 @@ from builder.archive.bench import Bench, Loop, Sensor
 from builder.archive.bundle import Assembly, AssemblyChecks, Pad
 from builder.archive.catalogue import Card, Cooler
 from builder.archive.fields import Link
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.core.quantity import NO_BREAK, SYMBOLS
 from builder.pages.parts import Line, Name, Outside, capital, day, joined, plain, protocol_name, setting, text
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from builder.archive.catalogue import Archive
-from builder.comparison import Tested
-from builder.comparison.subject import Subject
+from builder.comparison import Subject, Tested
 from builder.pages.facts import Fact, fact, known
 from builder.pages.page import Makers, Page, short_description
 from builder.pages.parts import Day, Line, Name, Num, day, heading, num, plain, text

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from builder.archive.catalogue import Card, Catalogue, Cooler
 from builder.archive.protocol import Protocol
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.core.results import Use, figures_for
 from builder.pages.page import Makers, Page
 from builder.pages.parts import (

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.core import words
 from builder.core.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_number, in_fahrenheit
 from builder.core.results import FIGURES, Figure

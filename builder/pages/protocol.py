@@ -8,7 +8,7 @@ from functools import partial
 
 from builder.archive.catalogue import Catalogue
 from builder.archive.protocol import Protocol, SettleLimits, TestPoint
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.pages.facts import Fact, fact, known
 from builder.pages.lists import results_table
 from builder.pages.page import Makers, Page, short_description

@@ -9,8 +9,7 @@ from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole
 from builder.charts.chart import Chart
 from builder.charts.of_result import order_chart
-from builder.comparison import Basis, Group, LeftOut, Ranking, RankRow, Tested, group_of, groups, ranking
-from builder.comparison.subject import Subject
+from builder.comparison import Basis, Group, LeftOut, Ranking, RankRow, Subject, Tested, group_of, groups, ranking
 from builder.core.quantity import NO_BREAK
 from builder.core.results import FIGURES
 from builder.pages.parts import (

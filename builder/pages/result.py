@@ -9,8 +9,7 @@ from functools import partial
 from builder.archive.bundle import Episode
 from builder.archive.cautions import Caution, cautions_for
 from builder.charts.of_result import ResultCharts, result_charts
-from builder.comparison import Tested, room_models
-from builder.comparison.subject import Subject
+from builder.comparison import Subject, Tested, room_models
 from builder.core.results import FIGURES, Use, figures_for
 from builder.pages.facts import Fact, assembly_facts, condition_facts
 from builder.pages.markdown import Fragment, photo_html, render_markdown

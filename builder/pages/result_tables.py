@@ -6,8 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from builder.archive.bundle import Correction
-from builder.comparison import Tested
-from builder.comparison.subject import Subject
+from builder.comparison import Subject, Tested
 from builder.core.quantity import SYMBOLS, round_to_uncertainty
 from builder.core.results import FIGURES, Component, Figure, PointResult, RunResult, Use, figures_for
 from builder.narration import parse_address

@@ -10,9 +10,8 @@ from functools import partial
 from itertools import groupby
 from typing import TypeAlias
 
-from builder.comparison import RoomModel, RoomTemperature, Tested, room_estimate, room_models
+from builder.comparison import RoomModel, RoomTemperature, Subject, Tested, room_estimate, room_models
 from builder.comparison.room import NO_MOUNT_NOTE, SAMPLE_NOTE
-from builder.comparison.subject import Subject
 from builder.core.quantity import Estimate, coverage_factor
 from builder.core.results import FIGURES, SENSORS
 from builder.pages.page import Makers, Page

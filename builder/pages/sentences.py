@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from builder.archive.protocol import PointRole
-from builder.comparison.subject import Subject, settled
+from builder.comparison import Subject, settled
 from builder.core.results import HOTSPOT, MEMORY, SENSORS, PointResult, PowerLine, Verdict
 from builder.pages.parts import Line, Name, Tag, count, joined, num, point_name, setting
 

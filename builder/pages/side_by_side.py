@@ -12,6 +12,7 @@ from builder.comparison import (
     Direct,
     HeadToHead,
     PointOf,
+    Subject,
     Tested,
     VersusRow,
     comparability,
@@ -19,7 +20,6 @@ from builder.comparison import (
     head_to_head,
     ranking,
 )
-from builder.comparison.subject import Subject
 from builder.core.results import FIGURES
 from builder.pages.page import Makers, Page
 from builder.pages.parts import Line, Name, Row, Table, count, num, short_day, text_column

@@ -9,8 +9,7 @@ from functools import cached_property
 
 from builder.archive.catalogue import Catalogue
 from builder.archive.cautions import Caution
-from builder.comparison import Tested
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import Subject, Tested, subjects
 from builder.core.results import BundleResult
 from builder.pages.page import DataEntry, Download, Preview
 from builder.pages.photo_sizes import Photo

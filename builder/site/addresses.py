@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from urllib.parse import quote, urlsplit
 
 from builder.archive.catalogue import Archive, Catalogue
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import Subject, subjects
 from builder.core.results import BundleResult
 
 _KEPT = "/?:@!$&'()*+,;=%-._~"  # characters of an address that need no percent

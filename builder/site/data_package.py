@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import chain
 
 from builder.archive.catalogue import Archive, Catalogue
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.core.results import RunResult
 from builder.pages.home import site_title
 from builder.pages.page import DataEntry

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache, cached_property, partial
 
 from builder.archive.catalogue import Catalogue
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import Subject, subjects
 from builder.core.errors import Problem, Severity, Span
 from builder.core.results import BundleResult
 from builder.pages.page import DataEntry, LazyMapping

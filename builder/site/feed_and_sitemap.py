@@ -9,7 +9,7 @@ from html import escape
 from xml.etree import ElementTree as ET
 
 from builder.archive.catalogue import Archive
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.core.quantity import NO_BREAK
 from builder.core.xml import element, xml_document
 from builder.pages.home import site_title

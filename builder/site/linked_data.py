@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 
 from builder.archive.catalogue import Archive
-from builder.comparison.subject import Subject, settled
+from builder.comparison import Subject, settled
 from builder.core.quantity import NO_BREAK, SYMBOLS
 from builder.core.results import FIGURES, Figure, PointResult, Use, figures_for
 from builder.core.words import count

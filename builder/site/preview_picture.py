@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 from builder.archive.catalogue import Archive
 from builder.charts.labels import clean_text, shorten, text_width
 from builder.charts.style import LIGHT
-from builder.comparison.subject import Subject, settled
+from builder.comparison import Subject, settled
 from builder.core.quantity import NO_BREAK
 from builder.core.results import FIGURES, PREVIEW_FIGURES
 from builder.core.xml import element, xml_text

@@ -9,8 +9,7 @@ from typing import Any, TypeAlias
 
 from builder.archive.catalogue import Catalogue
 from builder.archive.protocol import Protocol
-from builder.comparison import ByPsi, Direct, HeadToHead, NotComparable
-from builder.comparison.subject import Subject
+from builder.comparison import ByPsi, Direct, HeadToHead, NotComparable, Subject
 from builder.core.quantity import Estimate
 from builder.core.results import (
     BundleResult,

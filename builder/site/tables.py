@@ -12,7 +12,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.core.quantity import FloatArray
 from builder.core.results import Figure, Quantity, RunResult, Verdict
 

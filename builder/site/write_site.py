@@ -12,7 +12,7 @@ from jinja2 import TemplateError
 from builder.archive import Loaded
 from builder.archive.catalogue import Catalogue
 from builder.charts.chart import Chart
-from builder.comparison.subject import Subject
+from builder.comparison import Subject
 from builder.core.errors import Problem, SoakbookError
 from builder.core.files import content_dir, themes_dir
 from builder.core.results import BundleResult

@@ -15,7 +15,7 @@ from pathlib import Path
 from playwright.sync_api import CDPSession
 from playwright.sync_api import Page as Tab
 
-from builder.comparison.subject import subjects
+from builder.comparison import subjects
 from builder.pages.archive_table import archive_page
 from tests.support.browser import chromium, opened
 from tests.support.large_archive import FULL, many

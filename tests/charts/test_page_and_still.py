@@ -14,8 +14,7 @@ from builder.charts.frame import still_frame
 from builder.charts.of_result import ResultCharts, result_charts, still_charts
 from builder.commands.cache.cache import open_cache
 from builder.commands.figures import sound_figures
-from builder.comparison import Tested
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import Subject, Tested, subjects
 from builder.core.results import PointResult, Verdict
 from tests.support.demo import published_demo
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from builder.commands.words import check_narration
-from builder.comparison import Tested
-from builder.comparison.subject import subjects
+from builder.comparison import Tested, subjects
 from builder.core.errors import Severity
 from builder.kit.spoken_lines import lines_document
 from builder.narration import Words, check_words

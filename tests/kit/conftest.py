@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from builder.comparison import Tested
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import Subject, Tested, subjects
 from tests.support import site_data
 
 

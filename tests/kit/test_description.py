@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from builder.archive.bundle import EpisodeMoment
 from builder.archive.cautions import Caution
-from builder.comparison import Tested
-from builder.comparison.subject import Subject
+from builder.comparison import Subject, Tested
 from builder.kit.description import LIMIT, Section, description_text, fitted, short_time
 
 CAUTIONS = (Caution(id="a", short="Let it cool.", why="", where=frozenset(), kinds=frozenset()),)

@@ -7,8 +7,7 @@ import datetime as dt
 import pytest
 
 from builder.archive.protocol import SpreadByKind
-from builder.comparison import Tested
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import Subject, Tested, subjects
 from builder.core.errors import Severity
 from builder.kit.spoken_lines import escaped, lines_document
 from builder.narration import CheckedWords, Words, check_words

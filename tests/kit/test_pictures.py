@@ -19,8 +19,7 @@ from builder.charts.row_charts import coolers_chart
 from builder.charts.still_notes import marked
 from builder.charts.style import DARK, LIGHT, Palette
 from builder.charts.svg import png_of, still_svg
-from builder.comparison import PointOf, Standing, Tested, VersusRow, head_to_head
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import PointOf, Standing, Subject, Tested, VersusRow, head_to_head, subjects
 from builder.core.quantity import Estimate
 from builder.kit.cards import Card, CardText, card_svg, title_card, verdict, versus_card
 from builder.kit.kit import SIZES

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builder.comparison.subject import subjects
+from builder.comparison import subjects
 from builder.pages.archive_table import archive_view
 from builder.pages.parts import sort_key
 from tests.support.site_data import POINTS, catalogue, results

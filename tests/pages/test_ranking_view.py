@@ -6,9 +6,8 @@ import datetime as dt
 
 import pytest
 
-from builder.comparison import Basis, LeftOut, RankRow, Tested, group_of, ranking
+from builder.comparison import Basis, LeftOut, RankRow, Tested, group_of, ranking, subjects
 from builder.comparison.reasons import of_one
-from builder.comparison.subject import subjects
 from builder.core.quantity import NO_BREAK, Estimate
 from builder.pages.card import card_view
 from builder.pages.cooler import cooler_view

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from builder.comparison import Tested
-from builder.comparison.subject import Subject, subjects
+from builder.comparison import Subject, Tested, subjects
 from builder.core.quantity import NO_BREAK
 from builder.core.results import Verdict
 from builder.pages.parts import Line, Table, Tag, plain_text

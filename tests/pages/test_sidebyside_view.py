@@ -5,8 +5,7 @@ from __future__ import annotations
 import datetime as dt
 
 from builder.archive.protocol import SpreadByKind
-from builder.comparison import PointOf, head_to_head
-from builder.comparison.subject import subjects
+from builder.comparison import PointOf, head_to_head, subjects
 from builder.pages.parts import plain_text
 from builder.pages.side_by_side import card_pairs, side_by_side_view
 from tests.support.invented import air, archive_of
