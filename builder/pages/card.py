@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from functools import partial
 
 from builder.archive.protocol import PointRole
-from builder.charts.chart import Chart
 from builder.charts.of_result import history_charts
 from builder.comparison import Group, Subject, Tested, bench_stability, groups
 from builder.core.results import Use, figures_for
+from builder.pages.chart_view import ChartView, Draw, chart_view, drawn
 from builder.pages.facts import Fact, card_facts
 from builder.pages.lists import results_table
 from builder.pages.page import Makers, Page, short_description
@@ -30,7 +30,7 @@ class CardView:
     facts: tuple[Fact, ...]
     orders: tuple[OrderView, ...]
     stability: tuple[str, ...]
-    history: tuple[Chart, ...]
+    history: tuple[ChartView, ...]
     results: Table
 
     @property
@@ -56,14 +56,14 @@ def _page(given: SiteInput, key: str) -> Page:
         template="pages/card.html",
         title=name,
         description=short_description(f"Coolers tested on the {name}, in order, with ties and uncertainty."),
-        view=card_view(key, given.tested, [s for s in given.subjects if s.bundle.card == key]),
+        view=card_view(key, given.tested, [s for s in given.subjects if s.bundle.card == key], given.draw),
         section="cards/index.html",
         trail=(Name(text="Cards", href="cards/index.html"),),
         scripts=("nodes.js", "charts.js", "ticks.js"),
     )
 
 
-def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView:
+def card_view(key: str, tested: Tested, subjects: Sequence[Subject], draw: Draw = drawn) -> CardView:
     """Return what the page of a card shows; `subjects` are the results on it."""
     card = tested.catalogue.cards[key]
     mine = [g for g in groups(tested) if g.card == key and g.role is not PointRole.CLOSING]
@@ -72,17 +72,17 @@ def card_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CardView
         name=Name(text=card.name),
         lead=(f"{count(len(subjects), 'result')} on this card." if subjects else "No result on this card yet.",),
         facts=card_facts(card),
-        orders=tuple(order for group in ordered for order in _orders(tested, group)),
+        orders=tuple(order for group in ordered for order in _orders(tested, group, draw)),
         stability=tuple(s.said for s in bench_stability(tested) if s.group.card == key),
-        history=history_charts(key, tested),
+        history=tuple(chart_view(chart, draw) for chart in history_charts(key, tested)),
         results=results_table(subjects, "Results at stock on this card", by="cooler"),
     )
 
 
-def _orders(tested: Tested, group: Group) -> Iterator[OrderView]:
+def _orders(tested: Tested, group: Group, draw: Draw) -> Iterator[OrderView]:
     """Give the order of a test point; at stock also those by memory, and by the core at reference conditions."""
     at_stock = group.role is PointRole.STOCK
     for kind in figures_for(Use.ORDER) if at_stock else ("core_rise",):
-        yield order_view(tested, group, kind)
+        yield order_view(tested, group, kind, draw)
     if at_stock:
         yield reference_view(tested, group)

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole
-from builder.charts.chart import Chart
 from builder.charts.of_result import order_chart
 from builder.comparison import Basis, Group, LeftOut, Ranking, RankRow, Subject, Tested, group_of, groups, ranking
 from builder.core.quantity import NO_BREAK
 from builder.core.results import FIGURES
+from builder.pages.chart_view import ChartView, Draw, chart_view, drawn
 from builder.pages.parts import (
     Column,
     Line,
@@ -60,14 +60,15 @@ class OrderView:
     left_out: tuple[LeftOutView, ...]
     not_run: Line
     notes: tuple[str, ...]
-    chart: Chart | None = None
+    chart: ChartView | None = None
 
 
-def order_view(tested: Tested, group: Group, kind: str = "core_rise") -> OrderView:
+def order_view(tested: Tested, group: Group, kind: str = "core_rise", draw: Draw = drawn) -> OrderView:
     """Return the order of the results in a group by one kind of figure as measured; at stock with its chart."""
     found = ranking(tested, group, kind, Basis.MEASURED)
     anchor = f"{group_anchor(group)}{'' if kind == 'core_rise' else '-' + kind.replace('_', '-')}"
     title = group_title(tested, group)
+    chart = order_chart(tested, found, chart_id=f"chart-{anchor}") if group.role is PointRole.STOCK else None
     row_notes = (f"{tested.label(row.bundle)}: {row.note}" for row in found.rows if row.note)
     return OrderView(
         id=anchor,
@@ -84,7 +85,7 @@ def order_view(tested: Tested, group: Group, kind: str = "core_rise") -> OrderVi
         left_out=left_out_views(tested, found.left_out),
         not_run=_links(tested, [x.bundle for x in found.left_out if _not_run(x)]),
         notes=tuple(dict.fromkeys([*found.notes, *row_notes])),
-        chart=order_chart(tested, found, chart_id=f"chart-{anchor}") if group.role is PointRole.STOCK else None,
+        chart=chart_view(chart, draw) if chart else None,
     )
 
 

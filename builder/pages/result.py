@@ -8,9 +8,10 @@ from functools import partial
 
 from builder.archive.bundle import Episode
 from builder.archive.cautions import Caution, cautions_for
-from builder.charts.of_result import ResultCharts, result_charts
+from builder.charts.of_result import result_charts
 from builder.comparison import Subject, Tested, room_models
 from builder.core.results import FIGURES, Use, figures_for
+from builder.pages.chart_view import ChartView, chart_view
 from builder.pages.facts import Fact, assembly_facts, condition_facts
 from builder.pages.markdown import Fragment, photo_html, render_markdown
 from builder.pages.page import Download, Makers, Page, short_description
@@ -117,10 +118,10 @@ class PhotoView:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ResultPage:
-    """A result page: its figures, charts, the tester's notes, photos, cautions and downloads."""
+    """A result page: its figures, charts by name, the tester's notes, photos, cautions and downloads."""
 
     result: ResultView
-    charts: ResultCharts
+    charts: Mapping[str, ChartView | None]
     notes: Fragment
     cautions: tuple[Caution, ...]
     safety: Name | None
@@ -135,9 +136,10 @@ def pages(given: SiteInput) -> Makers:
 
 def _page(given: SiteInput, subject: Subject) -> Page:
     photos = given.photos.get(subject.id, {})
+    charts = vars(result_charts(subject, given.tested))
     view = ResultPage(
         result=result_view(subject, given.tested),
-        charts=result_charts(subject, given.tested),
+        charts={name: chart_view(chart, given.draw) if chart else None for name, chart in charts.items()},
         notes=render_markdown(
             given.notes.get(subject.id, ""),
             root="../",
@@ -161,7 +163,7 @@ def _page(given: SiteInput, subject: Subject) -> Page:
         view=view,
         section="archive.html",
         trail=(Name(text="Archive", href="archive.html"), card_name(subject)),
-        scripts=("nodes.js", "charts.js", "timeline.js") if view.charts.run else ("nodes.js", "charts.js"),
+        scripts=("nodes.js", "charts.js", "timeline.js") if charts["run"] else ("nodes.js", "charts.js"),
     )
 
 

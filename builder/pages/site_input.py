@@ -11,6 +11,7 @@ from builder.archive.catalogue import Catalogue
 from builder.archive.cautions import Caution
 from builder.comparison import Subject, Tested, subjects
 from builder.core.results import BundleResult
+from builder.pages.chart_view import Draw, drawn
 from builder.pages.page import DataEntry, Download, Preview
 from builder.pages.photo_sizes import Photo
 
@@ -34,7 +35,8 @@ class SiteInput:
     """Everything that the site is made from.
 
     `pages` and `notes` are Markdown by page name (`methodology`) and by bundle; `downloads` are by bundle; `photos` are
-    by bundle, then by the file that names them; `built` is the day that pages show, none where it is not given.
+    by bundle, then by the file that names them; `built` is the day that pages show, none where it is not given;
+    `draw` gives the picture of a chart, or the one that was made before.
     """
 
     catalogue: Catalogue
@@ -46,6 +48,7 @@ class SiteInput:
     built: dt.date | None = None
     extras: Extras = Extras()
     photos: Mapping[str, Mapping[str, Photo]] = field(default_factory=dict)
+    draw: Draw = drawn
 
     @cached_property
     def tested(self) -> Tested:

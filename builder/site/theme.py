@@ -7,7 +7,6 @@ import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeAlias
 
 from jinja2 import (
     BytecodeCache,
@@ -20,11 +19,8 @@ from jinja2 import (
 )
 from jinja2.bccache import Bucket
 from jinja2.sandbox import ImmutableSandboxedEnvironment
-from markupsafe import Markup
 
 from builder.archive import load_yaml
-from builder.charts.chart import Chart
-from builder.charts.svg import chart_svg
 from builder.core.errors import Problem, Problems, SoakbookError, Span, nearest
 from builder.core.words import listing
 from builder.pages import Page, SitePlan
@@ -32,7 +28,6 @@ from builder.pages.parts import Day, Name, Num, Outside, Tag, plain_text, sort_k
 
 SETTINGS = "theme.yaml"
 _PARTS = {"num": Num, "name": Name, "outside": Outside, "day": Day, "tag": Tag}  # what templates tell apart
-Picture: TypeAlias = Callable[[Chart], str]  # a chart -> its SVG
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,7 +44,7 @@ class Theme:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Renderer:
-    """A theme with its environment, and what turns a chart into a picture."""
+    """A theme with its environment."""
 
     theme: Theme
     environment: Environment
@@ -103,11 +98,6 @@ def _extended(folder: Path, where: Span) -> str:
     return str(found)
 
 
-def draw(chart: Chart) -> str:
-    """Return a chart as it stands on a page: SVG whose ids begin with the chart's."""
-    return chart_svg(chart, uid=chart.id)
-
-
 class _Compiled(BytecodeCache):
     """Templates compiled in this process: a preview makes its site again and again, mostly from the same ones."""
 
@@ -127,7 +117,7 @@ class _Compiled(BytecodeCache):
 _COMPILED = _Compiled()
 
 
-def renderer(theme: Theme, picture: Picture = draw) -> Renderer:
+def renderer(theme: Theme) -> Renderer:
     """Return a renderer. An archive's own templates run in a sandbox: they see the page and nothing else."""
     own = FileSystemLoader([folder / "templates" for folder in theme.folders])
     bases = {name: FileSystemLoader(folder / "templates") for name, folder in theme.bases.items()}
@@ -143,8 +133,6 @@ def renderer(theme: Theme, picture: Picture = draw) -> Renderer:
     environment.tests.update({f"a_{name}": _test_of(kind) for name, kind in _PARTS.items()})
     environment.filters["plain"] = plain_text
     environment.filters["sort_key"] = sort_key
-    # The picture module makes the SVG from numbers and escapes every word in it.
-    environment.globals["picture"] = lambda chart: Markup(picture(chart))  # noqa: S704
     return Renderer(theme=theme, environment=environment)
 
 

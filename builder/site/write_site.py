@@ -17,6 +17,7 @@ from builder.core.errors import Problem, SoakbookError
 from builder.core.files import content_dir, themes_dir
 from builder.core.results import BundleResult
 from builder.pages import Download, Extras, Preview, SiteInput, SitePlan, site_plan
+from builder.pages.chart_view import drawn
 from builder.pages.data import size_text
 from builder.pages.page import DataEntry, LazyMapping
 from builder.site.addresses import changed_days
@@ -25,7 +26,7 @@ from builder.site.exports import ExportInput, Exports
 from builder.site.feed_and_sitemap import Listed, page_list_files
 from builder.site.photos import photo_files, read_photos
 from builder.site.preview_picture import preview_png
-from builder.site.theme import draw, open_theme, renderer, static_files, template_problem, template_sources
+from builder.site.theme import open_theme, renderer, static_files, template_problem, template_sources
 from builder.site.words import read_words
 
 T = TypeVar("T")
@@ -64,6 +65,7 @@ class SiteRenderer:
             downloads=LazyMapping({bundle: partial(self._downloads, bundle) for bundle in results}),
             extras=extras(self._exports),
             photos=self._photos.by_bundle,
+            draw=self._draw,
         )
         self._open_theme = partial(open_theme, themes_dir(), catalogue.archive.theme, root / "theme")
         self.plan: SitePlan = site_plan(data)
@@ -75,7 +77,7 @@ class SiteRenderer:
         )
         theme = self._open_theme()
         self._templates = template_sources(theme)
-        self._renderer = renderer(theme, self._picture)
+        self._renderer = renderer(theme)
         self._lists = page_lists(catalogue, results, self.plan)
 
     def _result_files(self, subject: Subject) -> ResultFiles:
@@ -119,8 +121,8 @@ class SiteRenderer:
                 raise
             raise SoakbookError([problem]) from trouble
 
-    def _picture(self, chart: Chart) -> str:
-        return self._keep.bytes_of("chart", chart, lambda: draw(chart).encode()).decode()
+    def _draw(self, chart: Chart) -> str:
+        return self._keep.bytes_of("chart", chart, lambda: drawn(chart).encode()).decode()
 
 
 def words_problems(root: Path, loaded: Loaded) -> tuple[Problem, ...]:

@@ -16,18 +16,20 @@ from builder.site.theme import open_theme, printable, renderer, static_files
 from builder.site.words import read_words
 from tests.support.pages import Document, read_page
 from tests.support.site_data import ARABIC, HOSTILE, catalogue, results
+from tests.support.small_site import named_picture
 
 ROOT = Path(__file__).resolve().parents[2]
 THEMES = ROOT / "themes"
 PLAN: SitePlan = site_plan(
     SiteInput(
         catalogue=catalogue(),
+        draw=named_picture,
         results=results(),
         pages={"methodology": "# How figures are made\n\n## A\n\nText.", "safety": "# Safety\n\nText."},
         notes={"slab-on-780": "# Notes\n\n<b>raw</b>"},
     )
 )
-RENDERER = renderer(open_theme(THEMES, "notebook"), picture=lambda chart: f'<svg role="img" id="{chart.id}"></svg>')
+RENDERER = renderer(open_theme(THEMES, "notebook"))
 
 
 @cache

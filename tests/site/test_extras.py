@@ -18,9 +18,10 @@ from builder.site.write_site import downloads, extras, page_lists
 from tests.support.browser import served, visit
 from tests.support.exports import exports_of, logged_results, small_exports, with_archive
 from tests.support.pages import Document, read_page
+from tests.support.small_site import named_picture
 
 THEMES = Path(__file__).resolve().parents[2] / "themes"
-RENDERER = renderer(open_theme(THEMES, "notebook"), picture=lambda chart: f'<svg role="img" id="{chart.id}"></svg>')
+RENDERER = renderer(open_theme(THEMES, "notebook"))
 PAGE = "results/slab-on-780.html"
 BASE = "https://lantern.example/coolers/"
 PHOTOS = {
@@ -33,6 +34,7 @@ def plan_of(catalogue: Catalogue, exports: Exports) -> SitePlan:
     return site_plan(
         SiteInput(
             catalogue=catalogue,
+            draw=named_picture,
             results=logged_results(),
             notes={"slab-on-780": 'Before.\n\n![Tube "in" <left>](tube.png)\n\n![gone](gone.png)'},
             downloads={b: downloads(exports.entries[b]) for b in logged_results()},

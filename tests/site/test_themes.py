@@ -14,8 +14,11 @@ from builder.pages import Page, SiteInput, SitePlan, site_plan
 from builder.site.theme import open_theme, renderer, static_files
 from tests.support.pages import read_page
 from tests.support.site_data import catalogue, results
+from tests.support.small_site import named_picture
 
-PLAN: SitePlan = site_plan(SiteInput(catalogue=catalogue(), results=results(), pages={"safety": "# Safety\n\nText."}))
+PLAN: SitePlan = site_plan(
+    SiteInput(catalogue=catalogue(), results=results(), pages={"safety": "# Safety\n\nText."}, draw=named_picture)
+)
 ALONE = "{% block frame %}alone{% endblock %}"
 ON_ALONE = '{% extends "alone/base.html" %}{% block frame %}on {{ super() }}{% endblock %}'
 
@@ -24,7 +27,7 @@ ON_ALONE = '{% extends "alone/base.html" %}{% block frame %}on {{ super() }}{% e
 def page_of(name: str, path: str) -> str:
     page = PLAN.pages.get(path)
     assert page is not None
-    made = renderer(open_theme(themes_dir(), name), picture=lambda chart: f'<svg role="img" id="{chart.id}"></svg>')
+    made = renderer(open_theme(themes_dir(), name))
     return made.page(PLAN, page).decode()
 
 
