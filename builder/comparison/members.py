@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ from builder.comparison.mount_spreads import Mounted, MountTerm
 from builder.core.quantity import Estimate
 from builder.core.results import Bound, Component, PointResult, Quantity, Role, Verdict
 from builder.reduction.mounts import declared_spread, run_part
-from builder.uncertainty import estimate_from_budget
+from builder.uncertainty import combined
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -41,7 +41,6 @@ class Term:
     Terms of two results with the same `pool` rest on one estimate of variance, so their degrees of freedom are one.
     """
 
-    name: str
     u: float
     dof: float
     pool: str
@@ -110,7 +109,7 @@ def mount_term(term: MountTerm | None, count: int, scale: float = 1.0) -> tuple[
     if term is None:
         return None
     u = abs(scale) * math.sqrt(term.variance / count)
-    return (Term(name=term.words, u=u, dof=term.dof, pool=term.pool),)
+    return (Term(u=u, dof=term.dof, pool=term.pool),)
 
 
 def shared_lines(case: Case, budget: Sequence[Component], scale: float = 1.0) -> tuple[SharedLine, ...]:
@@ -147,12 +146,11 @@ def _gain_u(case: Case, quantity: Quantity | None) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class Difference:
-    """Result a less result b, with its budget; a difference of temperatures is in K."""
+    """Result a less result b; a difference of temperatures is in K."""
 
     a: str
     b: str
     estimate: Estimate
-    budget: tuple[Component, ...]
 
     @property
     def p(self) -> float:
@@ -170,31 +168,34 @@ def difference(a: Member, b: Member) -> Difference | None:
     if a.terms is None or b.terms is None:
         return None
     unit = "K" if a.estimate.unit == "degC" else a.estimate.unit
-    budget = (*_own_lines((*a.terms, *b.terms), unit), *_shared_lines(a, b, unit))
+    own = _by_pool((*a.terms, *b.terms))
+    shared = _left_of_instruments(a, b)
+    parts, dofs = [*(t.u for t in own), *shared], [*(t.dof for t in own), *(math.inf for _ in shared)]
     value = a.estimate.value - b.estimate.value
-    return Difference(a=a.bundle, b=b.bundle, estimate=estimate_from_budget(value, unit, budget), budget=budget)
+    return Difference(a=a.bundle, b=b.bundle, estimate=combined(value, unit, parts, dofs))
 
 
-def _own_lines(terms: Sequence[Term], unit: str) -> Iterator[Component]:
-    """Order of terms must not matter to the last digit, hence hypot over a sorted list."""
+def _by_pool(terms: Sequence[Term]) -> list[Term]:
+    """Return one term a pool; their order must not matter to the last digit, hence hypot over a sorted list."""
     pools: dict[str, list[Term]] = {}
     for term in terms:
         pools.setdefault(term.pool, []).append(term)
-    for pool in sorted(pools):
-        mine = pools[pool]
-        u = math.hypot(*sorted(t.u for t in mine))
-        yield Component(name=mine[0].name, kind="A", u=u, unit=unit, dof=min(t.dof for t in mine))
+    return [
+        Term(u=math.hypot(*sorted(t.u for t in mine)), dof=min(t.dof for t in mine), pool=pool)
+        for pool, mine in sorted(pools.items())
+    ]
 
 
-def _shared_lines(a: Member, b: Member, unit: str) -> Iterator[Component]:
+def _left_of_instruments(a: Member, b: Member) -> list[float]:
+    """Return what each instrument leaves in the difference, which is nothing of an equal error on one bench."""
     lines_a, lines_b = ({line.instrument: line for line in m.shared} for m in (a, b))
+    left = []
     for instrument in sorted({*lines_a, *lines_b}):
         one, two = (lines.get(instrument) or SharedLine(instrument=instrument) for lines in (lines_a, lines_b))
         apart = (abs(one.offset), abs(one.gain), abs(two.offset), abs(two.gain))
-        same = (one.offset - two.offset, one.gain - two.gain)  # what an equal error leaves in the difference
-        u = math.hypot(*(same if a.bench == b.bench else sorted(apart)))
-        if u > 0:
-            yield Component(name=instrument, kind="B", u=u, unit=unit, dof=math.inf)
+        same = (one.offset - two.offset, one.gain - two.gain)
+        left.append(math.hypot(*(same if a.bench == b.bench else sorted(apart))))
+    return [u for u in left if u > 0]
 
 
 def two_sided_p(estimate: Estimate) -> float:

@@ -40,7 +40,6 @@ class MountTerm:
     variance: float
     dof: float
     pool: str
-    words: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +72,7 @@ def _terms_of_kind(kind: CoolerKind, mine: Sequence[Mounted]) -> Iterator[tuple[
         term = _pooled([mounted], f"own {mounted.bundle}") if alone else _pooled(mine, f"kind {kind}")
         if term is not None and term.variance < mounted.own_variance:
             own, dof, pool = mounted.own_variance, mounted.own_dof, f"run {mounted.bundle}"
-            term = MountTerm(variance=own, dof=dof, pool=pool, words="within a run")
+            term = MountTerm(variance=own, dof=dof, pool=pool)
         yield mounted.bundle, term
 
 
@@ -91,11 +90,10 @@ def _pooled(mine: Sequence[Mounted], pool: str) -> MountTerm | None:
     squares = math.fsum(_squares(m) for m in mine)
     declared = max((m.declared for m in mine if m.declared is not None), default=None)
     if declared is None:
-        return MountTerm(variance=squares / dof, dof=dof, pool=pool, words="mounting spread, measured") if dof else None
+        return MountTerm(variance=squares / dof, dof=dof, pool=pool) if dof else None
     own = float(np.mean([m.own_variance for m in mine]))
     variance = (DECLARED_DOF * (declared**2 + own) + squares) / (DECLARED_DOF + dof)
-    words = "mounting spread, measured and declared" if dof else "mounting spread, declared by the protocol"
-    return MountTerm(variance=variance, dof=DECLARED_DOF + dof, pool=pool, words=words)
+    return MountTerm(variance=variance, dof=DECLARED_DOF + dof, pool=pool)
 
 
 def _squares(mounted: Mounted) -> float:

@@ -30,9 +30,9 @@ from builder.comparison.mount_spreads import Spreads
 from builder.comparison.reasons import Reason, of_one, run_reasons
 from builder.comparison.tested import Group, Tested
 from builder.core.quantity import Estimate, format_number
-from builder.core.results import FIGURES, SENSORS, Component, PointResult, PowerLine
+from builder.core.results import FIGURES, SENSORS, PointResult, PowerLine
 from builder.reduction.mounts import run_part
-from builder.uncertainty import estimate_from_budget, line_value
+from builder.uncertainty import combined, line_value
 
 # The rise behind each kind of figure that has a value at reference conditions.
 REFERENCE_KINDS = {kind: s.rise for s in SENSORS for kind in (s.rise, s.temperature, s.psi)}
@@ -228,7 +228,7 @@ def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Membe
     scale = 1 / at.watts if unit == "K/W" else 1.0
     count = len(mounted(case, rise).values)
     mount = mount_term(spreads.terms[case.bundle], count, scale * at.watts / (case.watts or at.watts))
-    own = Term(name="conversion", u=at.estimate.u * scale, dof=at.estimate.dof, pool=f"conversion {case.bundle}")
+    own = Term(u=at.estimate.u * scale, dof=at.estimate.dof, pool=f"conversion {case.bundle}")
     shared = converted_shared(case, rise, at.slope, scale)
     return Member(
         bundle=case.bundle,
@@ -250,8 +250,5 @@ def converted_shared(case: Case, rise: str, slope: float, scale: float = 1.0) ->
 
 def absolute(value: float, unit: str, terms: tuple[Term, ...], shared: tuple[SharedLine, ...]) -> Estimate:
     """Return a value with its own terms and the whole accuracy of the sensors behind it."""
-    budget = [Component(name=t.name, kind="A", u=t.u, unit=unit, dof=t.dof) for t in terms]
-    budget += [
-        Component(name=s.instrument, kind="B", u=math.hypot(s.offset, s.gain), unit=unit, dof=math.inf) for s in shared
-    ]
-    return estimate_from_budget(value, unit, budget)
+    parts = [*(t.u for t in terms), *(math.hypot(s.offset, s.gain) for s in shared)]
+    return combined(value, unit, parts, [*(t.dof for t in terms), *(math.inf for _ in shared)])

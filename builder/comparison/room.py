@@ -143,16 +143,16 @@ def _mount_per_watt(tested: Tested, case: Case, rise: str) -> Term | None:
     if term is None or not case.watts:
         return None
     u = math.sqrt(term.variance * (1 + 1 / len(mounted(case, rise).values))) / case.watts
-    return Term(name="mounting spread, per watt", u=u, dof=term.dof, pool=term.pool)
+    return Term(u=u, dof=term.dof, pool=term.pool)
 
 
 def _least_dof(line: PowerLine, mount: Term | None, fixed: float) -> float:
     """Return the fewest effective degrees of freedom in the tested range, so that one factor serves all of it."""
-    sensors = Term(name="sensors", u=math.sqrt(fixed), dof=math.inf, pool="")
+    sensors = Term(u=math.sqrt(fixed), dof=math.inf, pool="")
     found = []
     for watts in (line.low_w, (line.low_w + line.high_w) / 2, line.high_w):
         own = line_at(line, watts)
-        terms = (Term(name="line", u=own.u, dof=own.dof, pool=""), sensors)
+        terms = (Term(u=own.u, dof=own.dof, pool=""), sensors)
         mounts = (replace(mount, u=mount.u * watts),) if mount else ()
         found.append(absolute(own.value, "K", (*terms, *mounts), ()).dof)
     return min(found)

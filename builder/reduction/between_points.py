@@ -22,7 +22,7 @@ from builder.core.results import (
     figures_for,
 )
 from builder.reduction.mounts import beyond_chance, own_part, run_part
-from builder.uncertainty import Points, effective_dof, york_line
+from builder.uncertainty import Points, combined, york_line
 
 # --- How each test point differs from stock, mount by mount, so that what is common to both cancels
 
@@ -51,9 +51,8 @@ def _change(kind: str, pairs: Sequence[tuple[RunResult, RunResult]]) -> Change |
 
 def difference(a: Estimate, b: Estimate) -> Estimate:
     """Return a less b for independent estimates in one unit; that of two temperatures in °C is in K."""
-    u = math.hypot(a.u, b.u)
     unit = "K" if a.unit == "degC" else a.unit
-    return Estimate(value=a.value - b.value, u=u, unit=unit, dof=effective_dof([a.u, b.u], [a.dof, b.dof]))
+    return combined(a.value - b.value, unit, [a.u, b.u], [a.dof, b.dof])
 
 
 def percent_change(a: Estimate, b: Estimate) -> Estimate | None:
@@ -64,8 +63,7 @@ def percent_change(a: Estimate, b: Estimate) -> Estimate | None:
     if b.value <= 3 * b.u or b.value <= 0:
         return None
     parts = [100 * a.u / b.value, 100 * a.value * b.u / b.value**2]
-    value = 100 * (a.value / b.value - 1)
-    return Estimate(value=value, u=math.hypot(*parts), unit="percent", dof=effective_dof(parts, [a.dof, b.dof]))
+    return combined(100 * (a.value / b.value - 1), "percent", parts, [a.dof, b.dof])
 
 
 def _mean(estimates: Sequence[Estimate]) -> Estimate:
@@ -188,5 +186,4 @@ def _last_tenth(rates: Sequence[Estimate], powers: Sequence[Estimate]) -> Estima
         slope * math.hypot(TENTH * top_rate.u, share * high_rate.u, (1.0 - share) * low_rate.u),
     )
     dofs = (top_power.dof, high_power.dof, low_power.dof, min(r.dof for r in (top_rate, high_rate, low_rate)))
-    dof = effective_dof(parts, dofs)
-    return Estimate(value=top_power.value - power, u=math.hypot(*parts), unit="W", dof=dof)
+    return combined(top_power.value - power, "W", parts, dofs)

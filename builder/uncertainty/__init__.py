@@ -2,7 +2,7 @@
 
 from builder.uncertainty.combine import (
     Instrument,
-    combined_u,
+    combined,
     effective_dof,
     estimate_from_budget,
     holm,
@@ -25,7 +25,7 @@ __all__ = [
     "Points",
     "SeriesMean",
     "ar1_inflation",
-    "combined_u",
+    "combined",
     "dithering_factor",
     "effective_dof",
     "estimate_from_budget",

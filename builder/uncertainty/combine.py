@@ -6,9 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
-from builder.core.quantity import Estimate, FloatArray
+from builder.core.quantity import Estimate
 from builder.core.results import Component, Quantity, Role
 
 
@@ -56,52 +54,40 @@ def instrument_lines(name: str, stated: Instrument, unit: str, sensitivity: floa
     )
 
 
-def combined_u(contributions: Sequence[float], correlation: FloatArray | None = None) -> float:
-    """Return the combined standard uncertainty of signed contributions c·u, all in the unit of the result.
+def combined(value: float, unit: str, contributions: Sequence[float], dofs: Sequence[float]) -> Estimate:
+    """Return a value with the standard uncertainty of independent contributions c·u, all in the value's unit.
 
-    `correlation` has shape (n, n) with ones on the diagonal; None means independent inputs. A matrix of another
-    shape raises ValueError. Source: JCGM 100:2008, 5.1.2 equation (10) and 5.2.2 equation (16).
+    `dofs` are their degrees of freedom, infinite for type B. Raises ValueError where the result is not finite. Source:
+    JCGM 100:2008, 5.1.2, equation (10), and G.4.1.
 
-    >>> combined_u([3.0, 4.0])
-    5.0
+    >>> combined(7.0, "K", [3.0, -4.0], [math.inf, math.inf])
+    Estimate(value=7.0, u=5.0, unit='K', dof=inf)
     """
-    if correlation is None:
-        return math.hypot(*contributions)
-    parts = np.asarray(contributions, dtype=float)
-    if correlation.shape != (parts.size, parts.size):
-        raise ValueError(f"correlation has shape {correlation.shape} for {parts.size} inputs")
-    scale = float(np.abs(parts).max(initial=0.0)) or 1.0
-    scaled = parts / scale
-    return scale * math.sqrt(max(float(scaled @ correlation @ scaled), 0.0))
+    dof = effective_dof(contributions, dofs)
+    return Estimate(value=value, u=math.hypot(*contributions), unit=unit, dof=dof)
 
 
-def effective_dof(contributions: Sequence[float], dofs: Sequence[float], u: float | None = None) -> float:
-    """Return the effective degrees of freedom of a combined uncertainty, never below 1.
+def effective_dof(contributions: Sequence[float], dofs: Sequence[float]) -> float:
+    """Return the effective degrees of freedom of independent contributions c·u in one unit, never below 1.
 
-    `contributions` are c·u in one unit, `dofs` their degrees of freedom (infinite for type B), `u` the combined
-    uncertainty where inputs are correlated. Source: JCGM 100:2008, G.4.1, equation (G.2b), Welch-Satterthwaite.
+    Source: JCGM 100:2008, G.4.1, equation (G.2b), Welch-Satterthwaite.
 
     >>> round(effective_dof([0.25, 0.57, 0.82], [9, 4, 14]), 3)
     18.999
     """
-    total = math.hypot(*contributions) if u is None else u
+    total = math.hypot(*contributions)
     if total == 0:
         return math.inf
     share = sum((c / total) ** 4 / dof for c, dof in zip(contributions, dofs, strict=True))
     return max(1 / share, 1.0) if share > 0 else math.inf
 
 
-def estimate_from_budget(
-    value: float, unit: str, budget: Sequence[Component], correlation: FloatArray | None = None
-) -> Estimate:
-    """Return an estimate whose uncertainty combines a budget's lines.
+def estimate_from_budget(value: float, unit: str, budget: Sequence[Component]) -> Estimate:
+    """Return an estimate whose uncertainty combines a budget's lines; each u times its sensitivity is in `unit`.
 
-    `value` in `unit`; each component's u times its sensitivity is in `unit` too. Raises ValueError where the value or
-    the combined uncertainty is not finite. Source: JCGM 100:2008, 5.1, 5.2 and G.4.
+    Raises ValueError where the value or the combined uncertainty is not finite.
     """
-    parts = [c.sensitivity * c.u for c in budget]
-    u = combined_u(parts, correlation)
-    return Estimate(value=value, u=u, unit=unit, dof=effective_dof(parts, [c.dof for c in budget], u))
+    return combined(value, unit, [c.sensitivity * c.u for c in budget], [c.dof for c in budget])
 
 
 def holm(p_values: Sequence[float]) -> tuple[float, ...]:

@@ -24,7 +24,7 @@ def members(draw: st.DrawFn, bundle: str) -> Member:
         bundle=bundle,
         bench=draw(st.sampled_from(["one", "two"])),
         estimate=Estimate(value=draw(numbers), u=1.0, unit="K"),
-        terms=(Term(name="mounting spread", u=draw(sizes), dof=draw(dofs), pool=pool),),
+        terms=(Term(u=draw(sizes), dof=draw(dofs), pool=pool),),
         shared=(line,),
     )
 
@@ -34,7 +34,7 @@ def member(value: float, u: float, *, dof: float = math.inf, pool: str, shared: 
         bundle=pool,
         bench="open-frame",
         estimate=Estimate(value=value, u=u, unit="K"),
-        terms=(Term(name="mounting spread", u=u, dof=dof, pool=pool),),
+        terms=(Term(u=u, dof=dof, pool=pool),),
         shared=shared,
     )
 

@@ -11,7 +11,7 @@ import numpy as np
 from builder.core.quantity import Estimate, FloatArray
 from builder.core.results import Verdict
 from builder.settling import SettleRule, judge
-from builder.uncertainty import combined_u, effective_dof
+from builder.uncertainty import combined
 from tests.studies.runs import Batch, logged
 from tests.studies.scenarios import Scenario
 
@@ -127,7 +127,7 @@ def _differences(found: Sequence[Outcome]) -> list[bool]:
     for a, b in zip(found[:half], found[half : 2 * half], strict=True):
         if a.rise is not None and b.rise is not None:
             parts, dofs = [a.rise.u, b.rise.u], [a.rise.dof, b.rise.dof]
-            apart = Estimate(value=0.0, u=combined_u(parts), unit="K", dof=effective_dof(parts, dofs))
+            apart = combined(0.0, "K", parts, dofs)
             hits.append(abs(a.rise_error - b.rise_error) <= apart.expanded())
     return hits
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from GTC import dof, get_correlation, set_correlation, type_b, ureal, value
+from GTC import dof, type_b, ureal
 from GTC import uncertainty as gtc_u
 from hypothesis import given
 from hypothesis import strategies as st
@@ -16,7 +16,7 @@ from builder.core.quantity import coverage_factor
 from builder.core.results import Component, Quantity, Role
 from builder.uncertainty import (
     Instrument,
-    combined_u,
+    combined,
     effective_dof,
     estimate_from_budget,
     holm,
@@ -64,7 +64,7 @@ def test_the_end_gauge_has_the_printed_uncertainty_and_degrees_of_freedom() -> N
 def test_the_gums_own_example_of_effective_degrees_of_freedom_is_met() -> None:
     # JCGM 100:2008, G.4.1, example: relative uncertainties 0.25, 0.57 and 0.82 % with 10, 5 and 15 readings.
     parts, degrees = [0.25, 0.57, 0.82], [9.0, 4.0, 14.0]
-    assert combined_u(parts) == pytest.approx(1.02947, abs=5e-6)
+    assert combined(0.0, "percent", parts, degrees).u == pytest.approx(1.02947, abs=5e-6)
     assert effective_dof(parts, degrees) == pytest.approx(18.99874, abs=5e-6)
 
 
@@ -74,25 +74,6 @@ def test_gtc_gives_the_same_uncertainty_and_degrees_of_freedom() -> None:
     estimate = estimate_from_budget(0.0, "", END_GAUGE)
     assert estimate.u == pytest.approx(gtc_u(other), rel=1e-12)
     assert estimate.dof == pytest.approx(dof(other), rel=1e-9)
-
-
-def test_gtc_gives_the_same_uncertainty_for_correlated_inputs() -> None:
-    a, b = ureal(1.0, 0.3, independent=False), ureal(2.0, 0.4, independent=False)
-    set_correlation(0.6, a, b)
-    other = 2 * a - 3 * b
-    matrix = np.array([[1.0, get_correlation(a, b)], [get_correlation(a, b), 1.0]])
-    assert combined_u([2 * 0.3, -3 * 0.4], matrix) == pytest.approx(gtc_u(other), rel=1e-12)
-    assert value(other) == -4.0
-
-
-def test_fully_correlated_inputs_add_as_numbers() -> None:
-    # JCGM 100:2008, 5.2.2, note 1: with all correlations +1, u is the linear sum; ten 1000-ohm resistors give 1 ohm.
-    assert combined_u([0.1] * 10, np.ones((10, 10))) == pytest.approx(1.0)
-
-
-def test_a_correlation_of_the_wrong_shape_is_refused() -> None:
-    with pytest.raises(ValueError, match="correlation"):
-        combined_u([1.0, 2.0], np.eye(3))
 
 
 # JCGM 100:2008, table G.2, column 95 % and 99 %.
@@ -122,7 +103,8 @@ def test_a_change_of_unit_scales_the_uncertainty_and_keeps_the_degrees(
 ) -> None:
     us, degrees = [u for u, _ in parts], [d for _, d in parts]
     scaled = [factor * u for u in us]
-    assert combined_u(scaled) == pytest.approx(factor * combined_u(us), rel=1e-9)
+    one, other = (combined(0.0, "K", u, degrees).u for u in (us, scaled))
+    assert other == pytest.approx(factor * one, rel=1e-9)
     assert effective_dof(scaled, degrees) == pytest.approx(effective_dof(us, degrees), rel=1e-9)
 
 
