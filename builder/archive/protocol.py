@@ -21,6 +21,11 @@ class PointRole(StrEnum):
     OVERCLOCK = "overclock"
     CLOSING = "closing"  # stock again at the end: shows that the bench did not move
 
+    @property
+    def by_power_alone(self) -> bool:
+        """Whether points of this role differ from one another in power alone, so that one line goes through them."""
+        return self in (PointRole.STOCK, PointRole.POWER_LIMIT)
+
 
 class PointRef(Model):
     """A test point of another protocol."""

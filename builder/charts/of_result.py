@@ -162,8 +162,8 @@ def order_chart(tested: Tested, found: Ranking, *, chart_id: str, here: str = ""
     if len(found.rows) < _ENOUGH:
         return None
     coolers = {
-        row.bundle: NamedCooler(name=short_name(row.bundle, tested), kind=tested.setup(row.bundle).cooler.kind)
-        for row in found.rows
+        row.bundle: NamedCooler(name=setup.cooler.name, kind=setup.cooler.kind)
+        for row, setup in ((row, tested.setup(row.bundle)) for row in found.rows)
     }
     title = title or f"{FIGURES[found.kind].name} at {found.group.name}"
     return coolers_chart(cooler_figures(found, coolers, id=chart_id, title=title, here=here))
@@ -347,7 +347,7 @@ def cooler_figures(
                 kind=coolers[row.bundle].kind,
                 estimate=row.estimate,
                 tie="".join(row.letters),
-                here=row.bundle == here,
+                here=here in row.tests,
             )
             for row in order.rows
         ),

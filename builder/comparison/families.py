@@ -1,4 +1,8 @@
-"""All results of one card sample, test point and figure, judged together: one pair has one verdict everywhere."""
+"""All results of one card sample, test point and figure: each pair's own verdict, and an order of the coolers.
+
+A pair that somebody asks for is one comparison, judged at 95 % whatever else the archive holds. An order makes many
+comparisons at once, so its ties are adjusted for them, with one entry for each cooler: its tests are pooled.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +10,24 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cached_property
 
-from builder.comparison.members import Case, Difference, Member, difference, mount_term, mounted, shared_lines
+from builder.comparison.members import (
+    Case,
+    Difference,
+    Member,
+    difference,
+    mount_term,
+    mounted,
+    pooled,
+    shared_lines,
+)
 from builder.comparison.mount_spreads import Spreads, mount_spreads
 from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, bundle_reasons, no_figure, other_definition
 from builder.comparison.tested import Group, Tested
 from builder.core.results import FIGURES, Bound
 from builder.uncertainty import holm
 
-LEVEL = 0.05  # the family-wise error that is accepted, so that intervals and verdicts speak of 95 %
+LEVEL = 0.05  # the error that is accepted, of one pair or of a whole order, so that both speak of 95 %
 ROOM_NOTE = "A temperature includes the room's: the order is that of these runs, and differences are not judged."
 
 
@@ -36,7 +48,7 @@ class LeftOut:
 
 @dataclass(frozen=True, kw_only=True)
 class Judged:
-    """A pair with its difference, its p value adjusted by Holm for the family, and whether it can be told apart."""
+    """Two coolers of an order: their difference, its p value adjusted by Holm, and whether it tells them apart."""
 
     difference: Difference
     adjusted_p: float
@@ -45,24 +57,25 @@ class Judged:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Family:
-    """Results judged together, best first; `pairs` holds judged pairs by (better, worse) bundle."""
+    """Results that compare: `tests` one by one, `members` as coolers, best first, with the tests of each pooled.
+
+    `pairs` holds the order's pairs by (better, worse) bundle of the members, `letters` its ties by member.
+    """
 
     group: Group
     kind: str
     basis: Basis
+    tests: Mapping[str, Member]
     members: tuple[Member, ...]
+    pooled_from: Mapping[str, tuple[str, ...]]
     pairs: Mapping[tuple[str, str], Judged]
     letters: Mapping[str, tuple[str, ...]]
     left_out: tuple[LeftOut, ...] = ()
     notes: tuple[str, ...] = ()
 
-    def member(self, bundle: str) -> Member | None:
-        """Return a bundle's member, or None where it was left out."""
-        return self._by_bundle.get(bundle)
-
-    @cached_property
-    def _by_bundle(self) -> Mapping[str, Member]:
-        return {member.bundle: member for member in self.members}
+    def tests_of(self, bundle: str) -> tuple[str, ...]:
+        """Return the bundles that are pooled in the member of this name."""
+        return self.pooled_from[bundle]
 
 
 def measured_family(tested: Tested, group: Group, kind: str) -> Family:
@@ -72,12 +85,8 @@ def measured_family(tested: Tested, group: Group, kind: str) -> Family:
     """
     found = eligible(tested, group, kind)
     members = [_member(case, kind, found.spreads) for case in found.cases]
-    notes = (*found.spreads.notes, *([ROOM_NOTE] if _is_temperature(kind) else []))
-    return replace(judge(group, kind, Basis.MEASURED, members), left_out=found.left_out, notes=notes)
-
-
-def _is_temperature(kind: str) -> bool:
-    return FIGURES[kind].unit == "degC"
+    notes = (*found.spreads.notes, *([ROOM_NOTE] if FIGURES[kind].unit == "degC" else []))
+    return replace(judge(tested, group, kind, Basis.MEASURED, members), left_out=found.left_out, notes=notes)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -120,25 +129,27 @@ def eligible(tested: Tested, group: Group, kind: str) -> Eligible:
 
 
 def _member(case: Case, kind: str, spreads: Spreads) -> Member:
-    figure = case.result.figures[kind]
+    figure, count = case.result.figures[kind], len(mounted(case, kind).values)
     return Member(
         bundle=case.bundle,
-        bench=case.setup.bundle.bench,
         estimate=figure.estimate,
-        terms=mount_term(spreads.terms[case.bundle], len(mounted(case, kind).values)),
+        terms=mount_term(spreads.terms[case.bundle], count),
         shared=shared_lines(case, figure.budget),
         definition=figure.definition,
         bound=figure.bound,
+        mounts=count,
     )
 
 
-def judge(group: Group, kind: str, basis: Basis, members: Sequence[Member]) -> Family:
-    """Return members in order, best first, with all pairs judged by Holm's step-down at 5 % for the family."""
+def judge(tested: Tested, group: Group, kind: str, basis: Basis, members: Sequence[Member]) -> Family:
+    """Return results with their coolers in order, best first, all pairs judged by Holm's step-down at 5 %."""
     sign = -1.0 if FIGURES[kind].better == "higher" else 1.0
-    ordered = sorted(members, key=lambda m: (sign * m.estimate.value, m.bundle))
-    judgeable = [m for m in ordered if m.terms is not None and m.bound is Bound.NONE]
-    if _is_temperature(kind) and basis is Basis.MEASURED:
-        judgeable = []
+    by_cooler: dict[str, list[Member]] = {}
+    for member in sorted(members, key=lambda m: (tested.setup(m.bundle).bundle.tested, m.bundle)):
+        by_cooler.setdefault(tested.setup(member.bundle).bundle.cooler, []).append(member)
+    coolers = [pooled(tests) for tests in by_cooler.values()]
+    ordered = sorted(coolers, key=lambda m: (sign * m.estimate.value, m.bundle))
+    judgeable = [m for m in ordered if not why_unjudged(kind, basis, m)]
     pairs = _judged(judgeable)
     index = {m.bundle: i for i, m in enumerate(judgeable)}
     apart = frozenset((index[a], index[b]) for (a, b), judged in pairs.items() if judged.separable)
@@ -146,7 +157,9 @@ def judge(group: Group, kind: str, basis: Basis, members: Sequence[Member]) -> F
         group=group,
         kind=kind,
         basis=basis,
+        tests={member.bundle: member for member in members},
         members=tuple(ordered),
+        pooled_from={tests[-1].bundle: tuple(test.bundle for test in tests) for tests in by_cooler.values()},
         pairs=pairs,
         letters=dict(zip(index, tie_letters(len(judgeable), apart), strict=True)),
     )
@@ -162,14 +175,16 @@ def _judged(members: Sequence[Member]) -> Mapping[tuple[str, str], Judged]:
     }
 
 
-def why_unjudged(family: Family, member: Member) -> str:
+def why_unjudged(kind: str, basis: Basis, member: Member) -> str:
     """Return why a member's differences are not judged, or an empty text where they are."""
-    if member.bundle in family.letters:
-        return ""
+    if FIGURES[kind].setting:
+        return "a setting of the card or the bench: shown, not judged"
     if member.bound is not Bound.NONE:
         article = "an" if member.bound is Bound.UPPER else "a"
         return f"{article} {member.bound} bound: differences are not judged"
-    return SPREAD_UNKNOWN if member.terms is None else "includes the room's temperature: differences are not judged"
+    if FIGURES[kind].unit == "degC" and basis is Basis.MEASURED:
+        return "includes the room's temperature: differences are not judged"
+    return SPREAD_UNKNOWN if member.terms is None else ""
 
 
 # --- Ties as letters: two rows share a letter if and only if they could not be told apart

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeAlias
 
-from builder.comparison.families import LEVEL, Basis, Family, Judged, eligible, why_unjudged
-from builder.comparison.members import Case, Member, difference, watts_of
+from builder.comparison.families import LEVEL, Basis, Family, eligible, why_unjudged
+from builder.comparison.members import Case, Difference, Member, difference, watts_of
 from builder.comparison.rankings import REFERENCE_KINDS, converted, family, load_points, rise_at
 from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, other_card, run_reasons
 from builder.comparison.tested import Group, Tested, group_of
@@ -125,7 +125,7 @@ class VersusRow:
     difference: Estimate | None
     standing: Standing
     text: str
-    adjusted_p: float | None = None
+    p: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -142,8 +142,9 @@ class HeadToHead:
 def head_to_head(tested: Tested, a: PointOf, b: PointOf, basis: Basis = Basis.MEASURED) -> HeadToHead:
     """Return every figure that two results have, with difference, interval and verdict, or why they do not compare.
 
-    A direct pair has the verdict that it has among all results of its card sample, test point and figure. A pair that
-    compares by Ψ only is judged by itself, whatever the basis. Raises KeyError for an unknown bundle or test point.
+    Each pair is one comparison, judged at 95 % by itself: whatever else the archive holds changes no verdict. A
+    pair that compares by Ψ only is judged there, whatever the basis. Raises KeyError for an unknown bundle or test
+    point.
     """
     how = comparability(tested, a, b)
     rows: Iterator[VersusRow] = iter(())
@@ -157,9 +158,9 @@ def head_to_head(tested: Tested, a: PointOf, b: PointOf, basis: Basis = Basis.ME
 def _direct(tested: Tested, group: Group, a: str, b: str, basis: Basis) -> Iterator[VersusRow]:
     for kind in FIGURES if basis is Basis.MEASURED else REFERENCE_KINDS:
         found = family(tested, group, kind, basis)
-        first, second = found.member(a), found.member(b)
+        first, second = found.tests.get(a), found.tests.get(b)
         if first and second:
-            yield _row(tested, found, first, second)
+            yield _row(tested, kind, basis, (first, second))
         elif first or second:
             missing = b if first else a
             # A cooler without a loop cannot have a loop's figures: nothing was left unmeasured.
@@ -179,22 +180,14 @@ def _one_sided(found: Family, first: Member | None, second: Member | None, missi
     )
 
 
-def _row(tested: Tested, found: Family, first: Member, second: Member) -> VersusRow:
-    direct = found.pairs.get((first.bundle, second.bundle))
-    swapped = found.pairs.get((second.bundle, first.bundle))
-    judged = direct or (_turned(swapped) if swapped else None)
-    if judged is None:
-        why = [why_unjudged(found, member) for member in (first, second)]
+def _row(tested: Tested, kind: str, basis: Basis, members: tuple[Member, Member]) -> VersusRow:
+    first, second = members
+    why = [why_unjudged(kind, basis, member) for member in members]
+    found = None if any(why) else difference(first, second)
+    if found is None:
         # The same whichever stands first, also where each has a reason of its own.
-        return _unjudged(found.kind, first, second, min(filter(None, why), default=""))
-    return _said(tested, found.kind, (first, second), judged, len(found.pairs))
-
-
-def _turned(judged: Judged) -> Judged:
-    """Return the same pair the other way round."""
-    old = judged.difference
-    estimate = old.estimate.scaled(-1, old.estimate.unit)
-    return replace(judged, difference=replace(old, a=old.b, b=old.a, estimate=estimate))
+        return _unjudged(kind, first, second, min(filter(None, why), default=SPREAD_UNKNOWN))
+    return _said(tested, kind, members, found)
 
 
 def _unjudged(kind: str, first: Member, second: Member, why: str) -> VersusRow:
@@ -204,18 +197,18 @@ def _unjudged(kind: str, first: Member, second: Member, why: str) -> VersusRow:
     )
 
 
-def _said(tested: Tested, kind: str, members: tuple[Member, Member], judged: Judged, pairs: int) -> VersusRow:
+def _said(tested: Tested, kind: str, members: tuple[Member, Member], found: Difference) -> VersusRow:
     first, second = members
-    estimate = judged.difference.estimate
     names = (tested.label(first.bundle), tested.label(second.bundle))
+    apart = found.p <= LEVEL
     return VersusRow(
         kind=kind,
         a=first.estimate,
         b=second.estimate,
-        difference=estimate,
-        standing=_standing(kind, estimate.value) if judged.separable else Standing.TOO_CLOSE,
-        text=told_apart(kind, estimate, *names) if judged.separable else too_close(estimate, pairs),
-        adjusted_p=judged.adjusted_p,
+        difference=found.estimate,
+        standing=_standing(kind, found.estimate.value) if apart else Standing.TOO_CLOSE,
+        text=told_apart(kind, found.estimate, *names) if apart else too_close(found.estimate),
+        p=found.p,
     )
 
 
@@ -230,12 +223,7 @@ def _by_psi(tested: Tested, a: PointOf, b: PointOf, watts: float) -> Iterator[Ve
     for kind in (s.psi for s in SENSORS):
         first, second = (_psi_member(tested, x, kind, watts) for x in (a, b))
         if first and second:
-            found = difference(first, second)
-            if found is None:
-                yield _unjudged(kind, first, second, SPREAD_UNKNOWN)
-            else:
-                judged = Judged(difference=found, adjusted_p=found.p, separable=found.p <= LEVEL)
-                yield _said(tested, kind, (first, second), judged, 1)
+            yield _row(tested, kind, Basis.REFERENCE, (first, second))
 
 
 def _psi_member(tested: Tested, at: PointOf, kind: str, watts: float) -> Member | None:
@@ -243,11 +231,12 @@ def _psi_member(tested: Tested, at: PointOf, kind: str, watts: float) -> Member 
     rise = REFERENCE_KINDS[kind]
     if result is None or rise not in result.figures:
         return None
-    found = rise_at(tested, at.bundle, rise, watts)
+    case = Case(setup=tested.setup(at.bundle), result=result)
+    found = rise_at(tested, case, rise, watts)
     if isinstance(found, Reason):
         return None
     spreads = eligible(tested, group_of(tested, at.bundle, at.point), rise).spreads
-    return converted(Case(setup=tested.setup(at.bundle), result=result), kind, spreads, found)
+    return converted(case, kind, spreads, found)
 
 
 # --- Verdicts on a difference as sentences
@@ -287,14 +276,10 @@ def direction_words(kind: str) -> tuple[str, str]:
     return _BY_KIND.get(kind) or _WORDS.get(FIGURES[kind].unit, ("lower", "higher"))
 
 
-def too_close(difference: Estimate, pairs: int) -> str:
-    """Return a sentence for a difference that could not be told from none, among so many pairs judged together.
+def too_close(difference: Estimate) -> str:
+    """Return a sentence for a difference that could not be told from none.
 
-    >>> too_close(Estimate(value=0.2, u=0.3, unit="K"), 1).replace(chr(0xA0), " ")
+    >>> too_close(Estimate(value=0.2, u=0.3, unit="K")).replace(chr(0xA0), " ")
     'Too close to call: 0.2 ± 0.6 K.'
     """
-    size = replace(difference, value=abs(difference.value))
-    text = f"Too close to call: {format_estimate(size)}"
-    if abs(difference.value) <= difference.expanded():
-        return f"{text}."
-    return f"{text}, which may be luck among the {pairs} pairs judged here."
+    return f"Too close to call: {format_estimate(replace(difference, value=abs(difference.value)))}."

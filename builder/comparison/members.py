@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -50,26 +50,31 @@ class Term:
 class SharedLine:
     """What an instrument's accuracy contributes, in the figure's unit and signed: offset and gain, both standard.
 
-    `instrument` is whose accuracy it is: lines of two results on one bench with the same one are one error twice.
+    `instrument` is whose accuracy it is: lines of two results on one bench with the same one are one error twice, which
+    `bench` tells apart from the same instrument of another bench.
     """
 
     instrument: str
+    bench: str = ""
     offset: float = 0.0
     gain: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
 class Member:
-    """One result in a comparison; `terms` is None where the mounting spread is unknown."""
+    """One result in a comparison, or several tests of one cooler pooled; `terms` is None where the spread is unknown.
+
+    `mounts` is how many values stand behind it.
+    """
 
     bundle: str
-    bench: str
     estimate: Estimate
     terms: tuple[Term, ...] | None
     shared: tuple[SharedLine, ...]
     definition: str = ""
     bound: Bound = Bound.NONE
     note: str = ""
+    mounts: int = 1
 
 
 def mounted(case: Case, kind: str) -> Mounted:
@@ -130,7 +135,8 @@ def _shared_line(case: Case, sensor: Quantity | None, lines: Sequence[Component]
     if any(line.role is Role.GAIN for line in lines):
         gain = min(_gain_u(case, sensor), u)
     factor = lines[0].sensitivity * scale
-    return SharedLine(instrument=str(sensor or ""), offset=factor * math.sqrt(u**2 - gain**2), gain=factor * gain)
+    name, bench = str(sensor or ""), case.setup.bundle.bench
+    return SharedLine(instrument=name, bench=bench, offset=factor * math.sqrt(u**2 - gain**2), gain=factor * gain)
 
 
 def _gain_u(case: Case, quantity: Quantity | None) -> float:
@@ -161,8 +167,8 @@ class Difference:
 def difference(a: Member, b: Member) -> Difference | None:
     """Return a less b; None where the mounting spread of either is unknown.
 
-    On one bench a sensor's offset and gain are the same error twice, so what remains is the difference of the signed
-    contributions (JCGM 100:2008, 5.2.2, equation (16) with r = 1). On two benches they are independent. Terms of
+    On one bench an instrument's offset and gain are the same error twice, so what remains is the difference of the
+    signed contributions (JCGM 100:2008, 5.2.2, equation (16) with r = 1). On two benches they are independent. Terms of
     one pool combine with that pool's degrees of freedom; the rest by Welch-Satterthwaite (G.4.1).
     """
     if a.terms is None or b.terms is None:
@@ -188,14 +194,60 @@ def _by_pool(terms: Sequence[Term]) -> list[Term]:
 
 def _left_of_instruments(a: Member, b: Member) -> list[float]:
     """Return what each instrument leaves in the difference, which is nothing of an equal error on one bench."""
-    lines_a, lines_b = ({line.instrument: line for line in m.shared} for m in (a, b))
+    lines_a, lines_b = ({(line.instrument, line.bench): line for line in m.shared} for m in (a, b))
     left = []
-    for instrument in sorted({*lines_a, *lines_b}):
-        one, two = (lines.get(instrument) or SharedLine(instrument=instrument) for lines in (lines_a, lines_b))
-        apart = (abs(one.offset), abs(one.gain), abs(two.offset), abs(two.gain))
-        same = (one.offset - two.offset, one.gain - two.gain)
-        left.append(math.hypot(*(same if a.bench == b.bench else sorted(apart))))
+    for instrument, bench in sorted({*lines_a, *lines_b}):
+        none = SharedLine(instrument=instrument, bench=bench)
+        one, two = (lines.get((instrument, bench), none) for lines in (lines_a, lines_b))
+        left.append(math.hypot(one.offset - two.offset, one.gain - two.gain))
     return [u for u in left if u > 0]
+
+
+def pooled(tests: Sequence[Member]) -> Member:
+    """Return several tests of one cooler on one card sample as one member, weighted by their mounts.
+
+    The newest test, the last of `tests`, gives the bundle. What the tests' mounts add is independent; what one
+    instrument adds to all of them is one error and keeps its size. Raises ValueError when empty.
+    """
+    if not tests:
+        raise ValueError("no tests to pool")
+    if len(tests) == 1:
+        return tests[0]
+    total = sum(test.mounts for test in tests)
+    weights = [test.mounts / total for test in tests]
+    known = [test.terms for test in tests if test.terms is not None]
+    terms = tuple(
+        replace(term, u=weight * term.u)
+        for weight, test in zip(weights, tests, strict=True)
+        for term in test.terms or ()
+    )
+    shared = _pooled_lines(tests, weights)
+    value = math.fsum(weight * test.estimate.value for weight, test in zip(weights, tests, strict=True))
+    newest = tests[-1]
+    return replace(
+        newest,
+        estimate=absolute(value, newest.estimate.unit, terms, shared),
+        terms=terms if len(known) == len(tests) else None,
+        shared=shared,
+        bound=next((test.bound for test in tests if test.bound is not Bound.NONE), Bound.NONE),
+        mounts=total,
+    )
+
+
+def _pooled_lines(tests: Sequence[Member], weights: Sequence[float]) -> tuple[SharedLine, ...]:
+    found: dict[tuple[str, str], SharedLine] = {}
+    for weight, test in zip(weights, tests, strict=True):
+        for line in test.shared:
+            old = found.get((line.instrument, line.bench), replace(line, offset=0.0, gain=0.0))
+            offset, gain = old.offset + weight * line.offset, old.gain + weight * line.gain
+            found[line.instrument, line.bench] = replace(old, offset=offset, gain=gain)
+    return tuple(found.values())
+
+
+def absolute(value: float, unit: str, terms: Sequence[Term], shared: Sequence[SharedLine]) -> Estimate:
+    """Return a value with its own terms and the whole accuracy of the instruments behind it."""
+    parts = [*(t.u for t in terms), *(math.hypot(s.offset, s.gain) for s in shared)]
+    return combined(value, unit, parts, [*(t.dof for t in terms), *(math.inf for _ in shared)])
 
 
 def two_sided_p(estimate: Estimate) -> float:

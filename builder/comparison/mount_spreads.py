@@ -69,7 +69,8 @@ def _terms_of_kind(kind: CoolerKind, mine: Sequence[Mounted]) -> Iterator[tuple[
     unequal = spreads_differ(mine)
     for mounted in mine:
         alone = unequal and len(mounted.values) > 1
-        term = _pooled([mounted], f"own {mounted.bundle}") if alone else _pooled(mine, f"kind {kind}")
+        pool = f"own {mounted.bundle}" if alone else f"kind {kind}"
+        term = _pooled([mounted] if alone else mine, pool, mounted.own_variance)
         if term is not None and term.variance < mounted.own_variance:
             own, dof, pool = mounted.own_variance, mounted.own_dof, f"run {mounted.bundle}"
             term = MountTerm(variance=own, dof=dof, pool=pool)
@@ -81,18 +82,21 @@ def _notes(kind: CoolerKind, mine: Sequence[Mounted]) -> Iterator[str]:
         return
     if spreads_differ(mine):
         yield f"Kind {kind}: mounting spreads differ between coolers, so each cooler's own is used."
-    if _pooled(mine, "") is None:
+    if _pooled(mine, "", 0.0) is None:
         yield f"Kind {kind}: mounting spread unknown: differences are not judged."
 
 
-def _pooled(mine: Sequence[Mounted], pool: str) -> MountTerm | None:
+def _pooled(mine: Sequence[Mounted], pool: str, own_variance: float) -> MountTerm | None:
+    """Return the term of a bundle whose runs have a variance of their own, from all bundles of one pool.
+
+    A bundle with one mount says nothing of spread, so that adding one to an archive changes no other bundle's term.
+    """
     dof = float(sum(len(m.values) - 1 for m in mine))
     squares = math.fsum(_squares(m) for m in mine)
     declared = max((m.declared for m in mine if m.declared is not None), default=None)
     if declared is None:
         return MountTerm(variance=squares / dof, dof=dof, pool=pool) if dof else None
-    own = float(np.mean([m.own_variance for m in mine]))
-    variance = (DECLARED_DOF * (declared**2 + own) + squares) / (DECLARED_DOF + dof)
+    variance = (DECLARED_DOF * (declared**2 + own_variance) + squares) / (DECLARED_DOF + dof)
     return MountTerm(variance=variance, dof=DECLARED_DOF + dof, pool=pool)
 
 

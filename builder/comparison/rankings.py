@@ -21,6 +21,7 @@ from builder.comparison.members import (
     Member,
     SharedLine,
     Term,
+    absolute,
     mount_term,
     mounted,
     shared_lines,
@@ -32,7 +33,7 @@ from builder.comparison.tested import Group, Tested
 from builder.core.quantity import Estimate, format_number
 from builder.core.results import FIGURES, SENSORS, PointResult, PowerLine
 from builder.reduction.mounts import run_part
-from builder.uncertainty import combined, line_value
+from builder.uncertainty import line_value
 
 # The rise behind each kind of figure that has a value at reference conditions.
 REFERENCE_KINDS = {kind: s.rise for s in SENSORS for kind in (s.rise, s.temperature, s.psi)}
@@ -45,21 +46,23 @@ _NO_LOAD = (PointRole.IDLE, PointRole.CLOSING)
 
 @dataclass(frozen=True, kw_only=True)
 class RankRow:
-    """One result in order: its figure, its letters (none where differences are not judged, `note` says why).
+    """One cooler in order: its figure, its letters (none where differences are not judged, `note` says why).
 
-    `behind` is the difference from the first row with its own uncertainty, None for the first and where not judged.
+    `bundle` is its newest test and `tests` are all of them, which its figure pools. `behind` is the difference from the
+    first row with its own uncertainty, None for the first and where not judged.
     """
 
     bundle: str
     estimate: Estimate
     letters: tuple[str, ...]
+    tests: tuple[str, ...] = ()
     behind: Estimate | None = None
     note: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Ranking:
-    """Results in order, best first; rows that share a letter could not be told apart."""
+    """Coolers in order, best first; rows that share a letter could not be told apart."""
 
     group: Group
     kind: str
@@ -67,6 +70,10 @@ class Ranking:
     rows: tuple[RankRow, ...]
     left_out: tuple[LeftOut, ...]
     notes: tuple[str, ...]
+
+    def row(self, bundle: str) -> RankRow | None:
+        """Return the row that a bundle's test is part of, or None where it was left out."""
+        return next((row for row in self.rows if bundle in row.tests), None)
 
 
 def ranking(tested: Tested, group: Group, kind: str, basis: Basis = Basis.MEASURED) -> Ranking:
@@ -99,9 +106,10 @@ def family(tested: Tested, group: Group, kind: str, basis: Basis) -> Family:
 def _row(found: Family, member: Member) -> RankRow:
     first = found.members[0].bundle
     judged = found.pairs.get((first, member.bundle))
-    notes = (member.note, why_unjudged(found, member))
+    notes = (member.note, why_unjudged(found.kind, found.basis, member))
     return RankRow(
         bundle=member.bundle,
+        tests=found.tests_of(member.bundle),
         estimate=member.estimate,
         letters=found.letters.get(member.bundle, ()),
         behind=judged.difference.estimate.scaled(-1, judged.difference.estimate.unit) if judged else None,
@@ -126,7 +134,7 @@ def reference_family(tested: Tested, group: Group, kind: str) -> Family:
     found = eligible(tested, group, rise)
     members, left_out = [], list(found.left_out)
     for case in found.cases:
-        at = rise_at(tested, case.bundle, rise, watts)
+        at = rise_at(tested, case, rise, watts)
         if isinstance(at, Reason):
             left_out.append(LeftOut(bundle=case.bundle, reasons=(at,)))
         elif FIGURES[kind].unit == "degC":
@@ -138,7 +146,7 @@ def reference_family(tested: Tested, group: Group, kind: str) -> Family:
             members.append(converted(case, kind, found.spreads, at))
     room = f" and {format_number(ambient, 0)} °C" if FIGURES[kind].unit == "degC" else ""
     return replace(
-        judge(group, kind, Basis.REFERENCE, members),
+        judge(tested, group, kind, Basis.REFERENCE, members),
         left_out=tuple(sorted(left_out, key=lambda x: x.bundle)),
         notes=(f"At {format_number(watts, 0)} W{room}.", *found.spreads.notes),
     )
@@ -168,20 +176,27 @@ def line_at(line: PowerLine, watts: float) -> Estimate:
     return line_value(line.intercept, line.slope, line.covariance, watts)
 
 
-def rise_at(tested: Tested, bundle: str, rise: str, watts: float) -> RiseAtPower | Reason:
+def rise_at(tested: Tested, case: Case, rise: str, watts: float) -> RiseAtPower | Reason:
     """Return a bundle's rise at a board power: by its line inside the tested range, else by the nearest point's Ψ.
 
-    A reason is returned where neither is possible.
+    Line and nearest point are looked for only among points that differ from the case's own in power alone; a point with
+    another fan, clock or voltage stands for itself. A reason is returned where neither is possible.
     """
-    line = tested.results[bundle].lines.get(rise)
+    declared = case.setup.protocol.point(case.result.point)
+    swept = declared is not None and declared.role.by_power_alone
+    line = tested.results[case.bundle].lines.get(rise) if swept else None
     if line and line.fits and line.low_w <= watts <= line.high_w:
         note = f"by the line through {len(line.points)} test points"
         return RiseAtPower(estimate=line_at(line, watts), watts=watts, slope=line.slope.value, note=note)
-    loads = (load for load in load_points(tested, bundle) if rise in load.result.figures)
+    loads = (
+        load
+        for load in load_points(tested, case.bundle)
+        if rise in load.result.figures and (load.by_power_alone if swept else load.result.point == case.result.point)
+    )
     nearest = min(loads, key=lambda load: abs(load.watts - watts), default=None)
     if nearest is None or abs(nearest.watts / watts - 1) > NEAR:
         said = f"no test point is near enough to {format_number(watts, 0)} W"
-        return of_one("outside-power", tested.label(bundle), said)
+        return of_one("outside-power", tested.label(case.bundle), said)
     return _by_psi(nearest, rise, watts, line)
 
 
@@ -206,6 +221,7 @@ class LoadPoint:
 
     result: PointResult
     watts: float
+    by_power_alone: bool
 
 
 def load_points(tested: Tested, bundle: str) -> Iterator[LoadPoint]:
@@ -213,9 +229,10 @@ def load_points(tested: Tested, bundle: str) -> Iterator[LoadPoint]:
     for result in tested.results[bundle].points:
         declared = tested.setup(bundle).protocol.point(result.point)
         watts = watts_of(result) or 0.0
-        loaded = declared is not None and declared.role not in _NO_LOAD and watts > 0
-        if loaded and not run_reasons(tested, bundle, result.point):
-            yield LoadPoint(result=result, watts=watts)
+        if declared is None or declared.role in _NO_LOAD or watts <= 0:
+            continue
+        if not run_reasons(tested, bundle, result.point):
+            yield LoadPoint(result=result, watts=watts, by_power_alone=declared.role.by_power_alone)
 
 
 def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Member:
@@ -232,11 +249,11 @@ def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Membe
     shared = converted_shared(case, rise, at.slope, scale)
     return Member(
         bundle=case.bundle,
-        bench=case.setup.bundle.bench,
         estimate=absolute(at.estimate.value * scale, unit, (own, *(mount or ())), shared),
         terms=None if mount is None else (own, *mount),
         shared=shared,
         note=at.note,
+        mounts=count,
     )
 
 
@@ -246,9 +263,3 @@ def converted_shared(case: Case, rise: str, slope: float, scale: float = 1.0) ->
     lines = shared_lines(case, figures[rise].budget, scale)
     power = figures.get("board_power")
     return (*lines, *(shared_lines(case, power.budget, -slope * scale) if power else ()))
-
-
-def absolute(value: float, unit: str, terms: tuple[Term, ...], shared: tuple[SharedLine, ...]) -> Estimate:
-    """Return a value with its own terms and the whole accuracy of the sensors behind it."""
-    parts = [*(t.u for t in terms), *(math.hypot(s.offset, s.gain) for s in shared)]
-    return combined(value, unit, parts, [*(t.dof for t in terms), *(math.inf for _ in shared)])

@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass, replace
 
 from builder.comparison.families import eligible
-from builder.comparison.members import Case, Term, mounted
-from builder.comparison.rankings import absolute, converted_shared, line_at, load_points
+from builder.comparison.members import Case, Term, absolute, mounted
+from builder.comparison.rankings import converted_shared, line_at, load_points
 from builder.comparison.tested import Tested, group_of
 from builder.core.quantity import coverage_factor, format_number
 from builder.core.results import SENSORS, PowerLine

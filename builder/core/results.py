@@ -71,7 +71,8 @@ class FigureKind:
     `unit` is a unit id; `better` is the direction that viewers want, "lower", "higher" or neither. `bench` is the place
     from 1 in the table at the bench, under `heading`, and `preview` that in which the preview picture takes figures; 0
     leaves it out. A figure `of_loop` needs a liquid loop; one `of_room` follows the room, so that its values in several
-    sessions do not repeat one value.
+    sessions do not repeat one value. A `setting` is chosen, or follows the card's own control: it is shown and never
+    judged.
     """
 
     id: str
@@ -86,6 +87,7 @@ class FigureKind:
     preview: int = 0
     of_loop: bool = False
     of_room: bool = False
+    setting: bool = False
 
     @property
     def has_percent(self) -> bool:
@@ -118,10 +120,10 @@ FIGURES: Mapping[str, FigureKind] = _by_id(
     _F("memory_psi", "Memory rise per watt (Ψ)", "Ψ memory", "K/W", better="lower"),
     _F("board_power", "Board power", "Power", "W", use=_MAIN | _CHANGE,
        bench=3, heading="power", preview=2),
-    _F("power_limit_share", "Board power, share of the limit", "Of limit", "percent"),
-    _F("core_clock", "Core clock", "Core clock", "MHz", better="higher", use=Use.CHANGE),
-    _F("memory_clock", "Memory clock", "Memory clock", "MHz"),
-    _F("core_voltage", "Core voltage", "Voltage", "V"),
+    _F("power_limit_share", "Board power, share of the limit", "Of limit", "percent", setting=True),
+    _F("core_clock", "Core clock", "Core clock", "MHz", better="higher", use=Use.CHANGE, setting=True),
+    _F("memory_clock", "Memory clock", "Memory clock", "MHz", setting=True),
+    _F("core_voltage", "Core voltage", "Voltage", "V", setting=True),
     _F("frame_rate", "Mean frame rate", "Frame rate", "1/s", better="higher", use=_MAIN | _CHANGE,
        bench=5, heading="rate", preview=6),
     _F("low_1pct", "1 % low", "1 % low", "1/s", better="higher", use=Use.POINTS | Use.CHANGE | Use.VERSUS),
@@ -134,12 +136,12 @@ FIGURES: Mapping[str, FigureKind] = _by_id(
     _F("coolant_rise", "Coolant over ambient", "Coolant rise", "K", better="lower", of_loop=True),
     _F("coolant_heat", "Heat carried by the coolant", "Coolant heat", "W", of_loop=True),
     _F("coolant_heat_share", "Coolant heat, share of board power", "Heat share", "percent", of_loop=True),
-    _F("flow_rate", "Coolant flow", "Flow", "L/min", of_loop=True),
-    _F("fan_speed", "Fan speed", "Fan", "rpm", better="lower", use=Use.POINTS | Use.CHANGE),
-    _F("fan_duty", "Fan duty", "Fan duty", "percent", better="lower"),
-    _F("pump_speed", "Pump speed", "Pump", "rpm", of_loop=True),
+    _F("flow_rate", "Coolant flow", "Flow", "L/min", of_loop=True, setting=True),
+    _F("fan_speed", "Fan speed", "Fan", "rpm", better="lower", use=Use.POINTS | Use.CHANGE, setting=True),
+    _F("fan_duty", "Fan duty", "Fan duty", "percent", better="lower", setting=True),
+    _F("pump_speed", "Pump speed", "Pump", "rpm", of_loop=True, setting=True),
     _F("sound_level", "Sound pressure level", "Sound", "dBA", better="lower", use=Use.MAIN | Use.CHANGE),
-    _F("utilization", "Utilization", "Load", "percent"),
+    _F("utilization", "Utilization", "Load", "percent", setting=True),
 )  # fmt: skip
 
 

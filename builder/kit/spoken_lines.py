@@ -144,7 +144,7 @@ def _others(subject: Subject, tested: Tested) -> Iterator[str]:
     if stock is None:
         return
     for row in ranking(tested, group_of(tested, subject.id, stock.point), "core_rise").rows:
-        if row.bundle != subject.id:
+        if subject.id not in row.tests:
             yield from _against(subject, tested, stock.point, row.bundle)
 
 

@@ -36,7 +36,7 @@ _WHAT = {"memory_rise": ": memory"}
 _COOLEST = {"core_rise": "keeps the core coolest", "memory_rise": "keeps the memory coolest"}
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 _REFERENCE_NOTE = (
-    "Each rise is read from the straight line through all test points of a result, inside the power that was tested. "
+    "Each rise is read from the straight line through the test points that differ in power alone, where they reach. "
     "Where no line reaches the reference power, the last column says what took its place."
 )
 
@@ -151,9 +151,10 @@ def _table(  # noqa: PLR0913 - an order, its names, and what stands in the last 
 
 def _row(tested: Tested, group: Group, row: RankRow, place: int | None, cells: tuple[Line, ...]) -> Row:
     setup = tested.setup(row.bundle)
+    several: Line = (f" ({count(len(row.tests), 'test')})",) if len(row.tests) > 1 else ()
     behind: Line = (num(row.behind, sign=True),) if row.behind else ("first",) if place == 1 and row.letters else ()
     return Row(
-        head=(_linked(setup, setup.cooler.name),),
+        head=(_linked(setup, setup.cooler.name), *several),
         cells=(
             (str(place),) if place else (),
             (num(row.estimate),),
@@ -239,8 +240,8 @@ def order_said(tested: Tested, found: Ranking) -> Line:
     if not found.rows:
         return ("No result compares at this test point.",)
     if len(found.rows) == 1:
-        return ("One result only, so there is nothing to compare it with.",)
-    first, number = found.rows[0], count(len(found.rows), "result")
+        return ("One cooler only, so there is nothing to compare it with.",)
+    first, number = found.rows[0], count(len(found.rows), "cooler")
     if not first.letters:
         return (f"{number}, listed by figure; their differences are not judged.",)
     tied = _tied_with(found.rows, first)
@@ -256,33 +257,28 @@ def standing(tested: Tested, subject: Subject) -> Line:
         return ()
     group = group_of(tested, subject.id, subject.stock.point)
     rows = ranking(tested, group, "core_rise").rows
-    row, place = next(((r, p) for r, p in zip(rows, places(rows), strict=True) if r.bundle == subject.id), (None, None))
+    placed = zip(rows, places(rows), strict=True)
+    row, place = next(((r, p) for r, p in placed if subject.id in r.tests), (None, None))
     if row is None or place is None or len(rows) == 1:
         return ()
-    said = f"{ordinal(place)} place of {count(len(rows), 'comparable result')} on this card"
+    said = f"{ordinal(place)} place of {count(len(rows), 'comparable cooler')} on this card"
     order = Name(text=said, href=f"cards/{subject.bundle.card}.html#{group_anchor(group)}")
-    # That a cooler equals itself at another time is the bench's business, not this sentence's.
-    tied = [r for r in _tied_with(rows, row) if tested.setup(r.bundle).bundle.cooler != subject.bundle.cooler]
+    tied = _tied_with(rows, row)
     ties: Line = (", and cannot be told apart from ", *names_of(tested, tied)) if tied else ()
     return ("It takes ", order, *ties, ".")
 
 
 def names_of(tested: Tested, rows: Sequence[RankRow]) -> Line:
-    """Return the coolers of results as a list of words, cut after a few; several tests of one cooler are counted."""
-    by_cooler: dict[str, list[Setup]] = {}
-    for setup in (tested.setup(row.bundle) for row in rows):
-        by_cooler.setdefault(setup.bundle.cooler, []).append(setup)
-    names: list[Line] = [(Name(text=_counted(tested, tests)),) for tests in by_cooler.values()]
+    """Return the coolers of rows as a list of words, cut after a few; several tests of one cooler are counted."""
+    names: list[Line] = [(Name(text=_counted(tested, row)),) for row in rows]
     if len(names) > _NAMED + 1:
         names = [*names[:_NAMED], (count(len(names) - _NAMED, "other"),)]
     return joined(names)
 
 
-def _counted(tested: Tested, tests: Sequence[Setup]) -> str:
-    name = tests[0].cooler.name
-    if len(tests) > 1:
-        return f"{name} ({count(len(tests), 'test')})"
-    return name if tested.label(tests[0].id) == name else f"{name} ({short_day(tests[0].bundle.tested).text})"
+def _counted(tested: Tested, row: RankRow) -> str:
+    name = tested.setup(row.bundle).cooler.name
+    return f"{name} ({count(len(row.tests), 'test')})" if len(row.tests) > 1 else name
 
 
 def ordinal(number: int) -> str:

@@ -183,18 +183,10 @@ def _neighbours(tested: Tested, card: str) -> Iterator[tuple[PointOf, PointOf, s
     """Give the neighbours on a card that compare directly, each pair with the name of its test point."""
     for group in (g for g in groups(tested) if g.card == card and g.role is PointRole.STOCK):
         ordered = [row.bundle for row in ranking(tested, group, "core_rise").rows]
-        for pair in pairwise(_newest(tested, ordered)):
+        for pair in pairwise(ordered):
             a, b = (PointOf(bundle=x, point=group.point_of(tested.setup(x).bundle) or "") for x in pair)
             if isinstance(comparability(tested, a, b), Direct):
                 yield a, b, group_title(tested, group)
-
-
-def _newest(tested: Tested, bundles: Sequence[str]) -> list[str]:
-    """Return the results in their order with the latest of each cooler, since retests of one stand close together."""
-    latest: dict[str, str] = {}
-    for bundle in sorted(bundles, key=lambda b: (tested.setup(b).bundle.tested, b)):
-        latest[tested.setup(bundle).bundle.cooler] = bundle
-    return [bundle for bundle in bundles if bundle in latest.values()]
 
 
 def _ready(tested: Tested, a: PointOf, b: PointOf, title: str) -> ReadyPair:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from builder.archive.protocol import PointRole, Protocol
-from builder.core.quantity import Estimate
+from builder.core.quantity import Estimate, FloatArray
 from builder.core.results import (
     FIGURES,
     SENSORS,
@@ -82,15 +83,18 @@ def _mean(estimates: Sequence[Estimate]) -> Estimate:
 
 # --- The straight line of rise on board power
 
-MIN_LINE_POINTS = 3
+MIN_LINE_POINTS = 2
 MIN_SPAN = 0.1  # of the highest power: a shorter lever says nothing about the slope
 REJECT_P = 0.01
 
 
 def power_lines(points: Sequence[PointResult], protocol: Protocol) -> Mapping[str, PowerLine]:
-    """Return the fitted line of each rise that has at least three settled load points over a fair range of power."""
-    loaded = [p for p in _settled(points) if _role(p, protocol) not in (PointRole.IDLE, PointRole.CLOSING)]
-    lines = ((sensor.rise, _line(sensor.rise, loaded)) for sensor in SENSORS)
+    """Return the fitted line of each rise over a fair range of power.
+
+    Only settled points that differ in power alone take part: another fan, clock or voltage is another heat path.
+    """
+    swept = [p for p in _settled(points) if (role := _role(p, protocol)) and role.by_power_alone]
+    lines = ((sensor.rise, _line(sensor.rise, swept)) for sensor in SENSORS)
     return {kind: line for kind, line in lines if line}
 
 
@@ -115,9 +119,10 @@ def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | None:
         line = york_line(Points(x=power, y=rise, u_x=u_power, u_y=u_rise), unit="K", slope_unit="K/W")
     except ValueError:  # no line settles through these points
         return None
+    bend = _bend(power, rise) if len(used) == MIN_LINE_POINTS else 0.0
     return PowerLine(
         kind=kind,
-        intercept=line.intercept,
+        intercept=replace(line.intercept, u=math.hypot(line.intercept.u, bend)),
         slope=line.slope,
         covariance=line.covariance,
         low_w=float(power.min()),
@@ -126,6 +131,16 @@ def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | None:
         fits=line.chi2_p is None or line.chi2_p >= REJECT_P,
         chi2_p=line.chi2_p,
     )
+
+
+def _bend(power: FloatArray, rise: FloatArray) -> float:
+    """Return how far, as a standard uncertainty in K, the truth may lie off a line that two points cannot test.
+
+    Half-way between two powers a curve P^e lies |e(e - 1)|/2 (ΔP / 2P)² of the rise off its chord, at most 3/8 of the
+    square for e from one half to three halves (common practice, no source).
+    """
+    half = float(np.ptp(power)) / (2 * float(power.mean()))
+    return float(0.375 * half**2 * rise.max() / math.sqrt(3))
 
 
 def _scattered(points: Sequence[PointResult], kind: str) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:

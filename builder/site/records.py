@@ -177,7 +177,7 @@ def pair_record(found: HeadToHead) -> Record:
                 "b": _optional(row.b),
                 "difference": _optional(row.difference),
                 "standing": str(row.standing),
-                "adjusted_p": row.adjusted_p,
+                "p": row.p,
                 "text": row.text,
             }
             for row in found.rows

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from builder.comparison import Difference, Member, SharedLine, Term, difference, two_sided_p
+from builder.comparison.members import pooled
 from builder.core.quantity import Estimate
 
 numbers = st.floats(-200, 200)
@@ -19,10 +20,10 @@ dofs = st.one_of(st.floats(1, 200), st.just(math.inf))
 @st.composite
 def members(draw: st.DrawFn, bundle: str) -> Member:
     pool = draw(st.sampled_from(["kind air", f"own {bundle}"]))
-    line = SharedLine(instrument="core_temperature", offset=draw(sizes), gain=draw(sizes))
+    bench = draw(st.sampled_from(["one", "two"]))
+    line = SharedLine(instrument="core_temperature", bench=bench, offset=draw(sizes), gain=draw(sizes))
     return Member(
         bundle=bundle,
-        bench=draw(st.sampled_from(["one", "two"])),
         estimate=Estimate(value=draw(numbers), u=1.0, unit="K"),
         terms=(Term(u=draw(sizes), dof=draw(dofs), pool=pool),),
         shared=(line,),
@@ -32,7 +33,6 @@ def members(draw: st.DrawFn, bundle: str) -> Member:
 def member(value: float, u: float, *, dof: float = math.inf, pool: str, shared: tuple[SharedLine, ...] = ()) -> Member:
     return Member(
         bundle=pool,
-        bench="open-frame",
         estimate=Estimate(value=value, u=u, unit="K"),
         terms=(Term(u=u, dof=dof, pool=pool),),
         shared=shared,
@@ -48,7 +48,7 @@ def test_a_sensors_offset_cancels_on_one_bench_and_stays_on_two() -> None:
     offset = (SharedLine(instrument="core_temperature", offset=0.6, gain=0.0),)
     a, b = member(30, 0.3, pool="a", shared=offset), member(28, 0.4, pool="b", shared=offset)
     assert known(difference(a, b)).estimate.u == pytest.approx(0.5)
-    elsewhere = replace(b, bench="other")
+    elsewhere = replace(b, shared=(replace(offset[0], bench="other"),))
     # JCGM 100:2008, 5.1.2: 0.3² + 0.4² + 2 · 0.6² = 0.97
     assert known(difference(a, elsewhere)).estimate.u == pytest.approx(math.sqrt(0.97))
 
@@ -110,3 +110,21 @@ def test_swapping_a_pair_changes_the_sign_and_nothing_else(a: Member, b: Member)
 def test_no_mounting_term_vanishes_from_a_difference(a: Member, b: Member) -> None:
     own = math.hypot(*(t.u for m in (a, b) for t in m.terms or ()))
     assert known(difference(a, b)).estimate.u >= own * (1 - 1e-12)
+
+
+def test_tests_of_one_cooler_pool_by_their_mounts_and_keep_the_instruments_part_whole() -> None:
+    """Independent oracle: the weighted mean by hand; GTC would give one error times the sum of weights, which is 1."""
+    line = (SharedLine(instrument="core_temperature", bench="one", offset=0.6, gain=0.2),)
+    one = replace(member(30, 0.4, pool="kind air", shared=line), bundle="one", mounts=1)
+    three = replace(member(32, 0.3, pool="kind air", shared=line), bundle="three", mounts=3)
+    both = pooled([one, three])
+    assert both.bundle == "three"
+    assert both.estimate.value == pytest.approx(0.25 * 30 + 0.75 * 32)
+    assert both.shared == (replace(line[0], offset=pytest.approx(0.6), gain=pytest.approx(0.2)),)
+    own = math.hypot(0.25 * 0.4, 0.75 * 0.3)
+    assert both.estimate.u == pytest.approx(math.hypot(own, 0.6, 0.2))
+
+
+def test_pooled_tests_with_an_unknown_spread_stay_unknown() -> None:
+    a = member(30, 0.4, pool="a")
+    assert pooled([a, replace(a, bundle="b", terms=None)]).terms is None

@@ -260,3 +260,26 @@ def test_a_frame_rate_has_no_value_at_reference_conditions() -> None:
     archive = archive_of([air("x", 30.0)])
     with pytest.raises(ValueError, match="frame_rate has no value at reference conditions"):
         ranking(archive, stock_group(archive), "frame_rate", Basis.REFERENCE)
+
+
+def test_at_reference_power_no_point_stands_in_that_differs_in_more_than_power() -> None:
+    """At equal fan duty one cooler is 8.6 K cooler; set one's fast fan against the other's slow one and it is not.
+
+    The points with a fan setting are declared as matched clocks here, since no line may go through them either.
+    """
+
+    def shot(slow: float, fast: float) -> dict[str, Shot]:
+        def at(rise: float, watts: float) -> Shot:
+            return Shot(values={"core_rise": [rise, rise + 0.2], "board_power": [watts, watts]})
+
+        return {"fan-30": at(slow, 286.0), "fan-60": at(fast, 284.0)}
+
+    archive = archive_of(
+        [Given(id="slab", shots=shot(40.0, 31.0)), Given(id="twin", shots=shot(48.6, 38.0))], spread=SPREAD
+    )
+    for point, expected in (("fan-30", 8.6), ("fan-60", 7.0)):
+        rows = ranking(archive, group_of(archive, "slab", point), "core_rise", Basis.REFERENCE).rows
+        assert [row.bundle for row in rows] == ["slab", "twin"]
+        assert all(point.replace("-", " ").capitalize() in row.note for row in rows)
+        assert rows[1].behind is not None
+        assert rows[1].behind.value == pytest.approx(expected, abs=0.3)

@@ -1,6 +1,7 @@
 """Two results side by side."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -20,11 +21,13 @@ from builder.comparison import (
     Tested,
     VersusRow,
     comparability,
+    family,
     head_to_head,
+    ranking,
 )
 from builder.core.quantity import NO_BREAK
 from builder.core.results import Quantity, Verdict
-from tests.support.invented import Given, Shot, air, archive_of, power_line
+from tests.support.invented import Given, Shot, air, archive_of, power_line, stock_group
 
 SPREAD = SpreadByKind(air=0.2, liquid=0.2)
 
@@ -71,17 +74,60 @@ def test_too_close_is_no_winner() -> None:
     assert plain(found.text) == "Too close to call: 0.1 ± 0.7 K."
 
 
-def test_a_pair_keeps_the_verdict_it_has_among_all_results() -> None:
-    """0.75 K is beyond its own 0.65 K, but not beyond what luck gives among 15 pairs."""
+def test_a_pair_keeps_its_verdict_whatever_else_the_archive_holds() -> None:
+    """0.75 K is beyond its own 0.65 K: one comparison was asked for, so four other coolers change nothing."""
     two = [air("slab", 30.0), air("twin", 30.75)]
     alone, many = (
         archive_of(two, spread=SPREAD),
         archive_of([*two, *(air(f"c{i}", 30.4) for i in range(4))], spread=SPREAD),
     )
-    assert row(head_to_head(alone, stock("slab"), stock("twin")), "core_rise").standing is Standing.A_BETTER
-    found = row(head_to_head(many, stock("slab"), stock("twin")), "core_rise")
-    assert found.standing is Standing.TOO_CLOSE
-    assert plain(found.text) == "Too close to call: 0.8 ± 0.7 K, which may be luck among the 15 pairs judged here."
+    found = [row(head_to_head(archive, stock("slab"), stock("twin")), "core_rise") for archive in (alone, many)]
+    assert [one.standing for one in found] == [Standing.A_BETTER, Standing.A_BETTER]
+    assert found[0] == found[1]
+    letters = [
+        set(r.letters) for r in ranking(many, stock_group(many), "core_rise").rows if r.bundle in ("slab", "twin")
+    ]
+    assert letters[0] & letters[1], "six coolers in one order are 15 comparisons, and 0.75 K may be luck among them"
+
+
+@given(st.lists(st.floats(10, 60), max_size=6), st.floats(25, 40), st.booleans())
+def test_an_unrelated_cooler_never_changes_a_pairs_verdict(others: list[float], rise: float, declared: bool) -> None:
+    """Growing archives; an unrelated cooler was mounted once, or is of another kind and may have several mounts."""
+    spread = SPREAD if declared else None
+    pair = [air("slab", 30.0, 30.3), air("twin", rise)]
+    strangers = [air(f"c{i}", value) for i, value in enumerate(others)]
+    strangers += [replace(air("loop", 20.0, 24.0, 29.0), kind=CoolerKind.WATER_BLOCK)] if others else []
+    found = [head_to_head(archive_of([*pair, *strangers[:n]], spread=spread), stock("slab"), stock("twin")).rows
+             for n in range(len(strangers) + 1)]  # fmt: skip
+    assert all(rows == found[0] for rows in found)
+
+
+def test_six_retests_of_one_cooler_are_one_entry_of_an_order() -> None:
+    """Seven coolers make 21 pairs; six tests of one of them make no more of them, and tell more apart."""
+    coolers = [air(f"c{i}", 30.0 + 1.1 * i) for i in range(7)]
+    again = [air(f"again-{i}", 30.0 + 0.01 * i, cooler="c0") for i in range(6)]
+    few, many = (archive_of(bundles, spread=SPREAD) for bundles in (coolers, [*coolers, *again]))
+    rows = {
+        name: ranking(archive, stock_group(archive), "core_rise").rows
+        for name, archive in (("few", few), ("many", many))
+    }
+    assert [len(found) for found in rows.values()] == [7, 7]
+    assert rows["many"][0].tests == ("again-0", "again-1", "again-2", "again-3", "again-4", "again-5", "c0")
+    assert [row.letters for row in rows["many"][1:]] == [row.letters for row in rows["few"][1:]]
+    assert len(family(many, stock_group(many), "core_rise", Basis.MEASURED).pairs) == 21
+
+
+def test_settings_are_shown_and_not_judged() -> None:
+    """1000 against 1783 r/min was called too close to call."""
+    shots = {
+        name: {"stock": Shot(values={"fan_speed": [n, n + 5.0], "core_rise": [30.0, 30.1]})}
+        for name, n in (("a", 1000.0), ("b", 1783.0))
+    }
+    archive = archive_of([Given(id=name, shots=shot) for name, shot in shots.items()])
+    found = row(head_to_head(archive, stock("a"), stock("b")), "fan_speed")
+    assert found.standing is Standing.NOT_JUDGED
+    assert found.difference is None
+    assert plain(found.text) == "A setting of the card or the bench: shown, not judged."
 
 
 def test_faster_and_quieter_are_said_in_their_own_words() -> None:

@@ -88,7 +88,7 @@ def numbers(tested: Tested) -> Iterator[object]:
     group = group_of(tested, a.bundle, a.point)
     for basis in Basis:
         rows = head_to_head(tested, a, b, basis).rows
-        yield [(row.kind, row.standing, row.adjusted_p, digits(row.difference)) for row in rows]
+        yield [(row.kind, row.standing, row.p, digits(row.difference)) for row in rows]
         for kind in (row.kind for row in rows):
             order = ranking(tested, group, kind, basis)
             yield [(row.bundle, row.letters, digits(row.estimate), digits(row.behind)) for row in order.rows]

@@ -164,7 +164,6 @@ def test_the_archives_hold_every_kind_of_answer() -> None:
     rows = [row for pair in found if pair for row in pair.rows]
     assert {how(pair) for pair in found if pair} == {"direct", "psi", "none"}
     assert {row.standing for row in rows} == set(Standing)
-    assert any("may be luck" in row.text for row in rows)
     codes = {r.code for p in found if p and not isinstance(p.comparability, Direct) for r in p.comparability.reasons}
     assert codes >= {"other-card", "other-sample", "other-point", "not-settled", "ambient-outside", "no-run"}
 

@@ -36,6 +36,8 @@ ROLES = {
     "stock": PointRole.STOCK,
     "power-80": PointRole.POWER_LIMIT,
     "power-60": PointRole.POWER_LIMIT,
+    "fan-30": PointRole.MATCHED_CLOCK,
+    "fan-60": PointRole.MATCHED_CLOCK,
 }
 UNITS = {"core_rise": "K", "core_psi": "K/W", "board_power": "W", "frame_rate": "1/s", "sound_level": "dBA"}
 
