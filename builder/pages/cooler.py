@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 
-from builder.comparison import AcrossCards, PowerRange, Subject, Tested, across_cards
+from builder.comparison import AcrossCards, Subject, Tested, across_cards
 from builder.pages.facts import Fact, cooler_facts
 from builder.pages.lists import results_table
 from builder.pages.page import Makers, Page, short_description
@@ -62,12 +62,13 @@ def _page(given: SiteInput, key: str) -> Page:
 def cooler_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> CoolerView:
     """Return the page of a cooler: what is known of it, its result on every card, and Ψ across cards."""
     cooler = tested.catalogue.coolers[key]
-    total = count(len(subjects), "result")
-    lead: Line = (f"{total} with this cooler.",) if subjects else ("No result with this cooler yet.",)
     across = across_cards(tested, key)
+    said = f"{count(len(subjects), 'result')} with this cooler." if subjects else "No result with this cooler yet."
     return CoolerView(
         name=Name(text=cooler.name),
-        lead=lead,
+        lead=(
+            f"{count(len(subjects), 'result')} with this cooler." if subjects else "No result with this cooler yet.",
+        ),
         facts=cooler_facts(cooler),
         results=results_table(subjects, "Results at stock with this cooler", by="card"),
         across=_across_table(tested, across),
@@ -89,7 +90,7 @@ def _across_table(tested: Tested, across: AcrossCards) -> Table:
             cells=(
                 (num(row.psi),),
                 (plain(row.watts, decimals=0),),
-                (_range(row.tested_range),),
+                (" to ".join(plain(w, decimals=0).value for w in (row.tested_range.low, row.tested_range.high)),),
                 (short_day(tested.setup(row.bundle).bundle.tested),),
             ),
         )
@@ -98,8 +99,3 @@ def _across_table(tested: Tested, across: AcrossCards) -> Table:
     return Table(
         id="across", caption="Core rise per watt at stock, card by card", head="Card", columns=columns, rows=rows
     )
-
-
-def _range(found: PowerRange) -> str:
-    low, high = (plain(watts, decimals=0).value for watts in (found.low, found.high))
-    return f"{low} to {high}"

@@ -41,53 +41,51 @@ def _page(given: SiteInput) -> Page:
     )
 
 
-def data_view(
-    entries: Mapping[str, tuple[DataEntry, ...]], subjects: Sequence[Subject], licence: Line = ()
-) -> DataView:
+def data_view(entries: Mapping[str, tuple[DataEntry, ...]], subjects: Sequence[Subject], licence: Line) -> DataView:
     """Return the page of downloads."""
+    size_column = Column(key="size", label="Size", numeric=True)
     return DataView(
         lead=("Every published figure, and the logs that it was worked out from, as plain files.",),
-        whole=_whole(entries.get("", ())),
-        results=_results(entries, subjects),
+        whole=Table(
+            id="data-archive",
+            caption="The whole archive",
+            head="File",
+            columns=(text_column("holds", "Holds"), size_column),
+            rows=tuple(
+                Row(head=(Name(text=e.label, href=e.href),), cells=((e.holds,), (size(e.size),)))
+                for e in entries.get("", ())
+            ),
+        ),
+        results=Table(
+            id="data-results",
+            caption="Files of each result",
+            head="Result",
+            columns=(
+                text_column("table", "Figures"),
+                text_column("record", "With budgets"),
+                text_column("logs", "Logs"),
+            ),
+            rows=tuple(_row(s, entries.get(s.id, ()), subjects) for s in subjects),
+            missing="none",
+        ),
         licence=licence,
     )
 
 
-_SIZE = Column(key="size", label="Size", numeric=True)
-
-
-def _whole(entries: Iterable[DataEntry]) -> Table:
-    rows = tuple(
-        Row(head=(Name(text=e.label, href=e.href),), cells=((e.holds,), (size(e.size),)), data=None) for e in entries
-    )
-    columns = (text_column("holds", "Holds"), _SIZE)
-    return Table(id="data-archive", caption="The whole archive", head="File", columns=columns, rows=rows)
-
-
-def _results(entries: Mapping[str, tuple[DataEntry, ...]], subjects: Sequence[Subject]) -> Table:
-    rows = tuple(Row(head=_head(s, subjects), cells=_cells(s, entries.get(s.id, ()))) for s in subjects)
-    columns = (
-        text_column("table", "Figures"),
-        text_column("record", "With budgets"),
-        text_column("logs", "Logs"),
-    )
-    return Table(
-        id="data-results", caption="Files of each result", head="Result", columns=columns, rows=rows, missing="none"
-    )
-
-
-def _head(subject: Subject, subjects: Sequence[Subject]) -> Line:
-    """Return a result's name, with the day of its test where another one is called the same."""
+def _row(subject: Subject, entries: Sequence[DataEntry], subjects: Sequence[Subject]) -> Row:
     name = Name(text=subject.title, href=subject.href)
+    # The day of the test tells results of the same name apart.
     alike = sum(s.title == subject.title for s in subjects) > 1
-    return (name, ", ", short_day(subject.bundle.tested)) if alike else (name,)
-
-
-def _cells(subject: Subject, entries: Sequence[DataEntry]) -> tuple[Line, ...]:
-    table, record = (_link(entries, ending) for ending in (".csv", ".json"))
     logs = [e for e in entries if e.log]
     link = Name(text=count(len(logs), "log"), href=f"{subject.href}#downloads")
-    return table, record, (link, ", ", size(sum(e.size for e in logs))) if logs else ()
+    return Row(
+        head=(name, ", ", short_day(subject.bundle.tested)) if alike else (name,),
+        cells=(
+            _link(entries, ".csv"),
+            _link(entries, ".json"),
+            (link, ", ", size(sum(e.size for e in logs))) if logs else (),
+        ),
+    )
 
 
 def _link(entries: Iterable[DataEntry], ending: str) -> Line:

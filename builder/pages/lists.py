@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import datetime as dt
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TypeVar
 
-from builder.archive.catalogue import Card, Catalogue, Cooler
-from builder.archive.protocol import Protocol
 from builder.comparison import Subject
 from builder.core.results import Use, figures_for
 from builder.pages.page import Makers, Page
@@ -34,12 +32,10 @@ from builder.pages.result_tables import CORRECTION_COLUMNS, correction_cells
 from builder.pages.sentences import verdict_tag
 from builder.pages.site_input import SiteInput
 
-Named = TypeVar("Named", Card, Cooler, Protocol)
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ListView:
-    """A list of cards, coolers or protocols."""
+    """A list of cards, coolers, protocols, corrections or the results of a year."""
 
     lead: Line
     table: Table
@@ -47,98 +43,91 @@ class ListView:
 
 def pages(given: SiteInput) -> Makers:
     """Return the four lists."""
-    return {
+    makers = {
         "cards/index.html": partial(_cards, given),
         "coolers/index.html": partial(_coolers, given),
         "protocols/index.html": partial(_protocols, given),
-        "corrections.html": partial(_corrections, given),
+        "corrections.html": partial(_corrections, given.subjects),
     }
+    return {path: partial(make, path) for path, make in makers.items()}
 
 
-def _page(path: str, title: str, description: str, view: ListView) -> Page:
+def _page(path: str, title: str, description: str, lead: Line, table: Table) -> Page:
+    view = ListView(lead=lead, table=table)
     return Page(path=path, template="pages/list.html", title=title, description=description, view=view, section=path)
 
 
-def _cards(given: SiteInput) -> Page:
-    said = "The graphics cards that coolers were tested on."
-    return _page("cards/index.html", "Cards", said, cards_list(given.catalogue, given.subjects))
+def _cards(given: SiteInput, path: str) -> Page:
+    columns = (Column(key="power", label="Reference board power", numeric=True), text_column("memory", "Memory"))
+    rows = {
+        key: (card.name, ((setting(card.board_power_w, "W"),), text(card.memory_type)))
+        for key, card in given.catalogue.cards.items()
+    }
+    table = _catalogue_table(given.subjects, "card", columns, rows, caption="Cards in the archive")
+    lead = ("Each card's page puts the coolers tested on it in order.",)
+    return _page(path, "Cards", "The graphics cards that coolers were tested on.", lead, table)
 
 
-def _coolers(given: SiteInput) -> Page:
-    said = "The coolers that were tested."
-    return _page("coolers/index.html", "Coolers", said, coolers_list(given.catalogue, given.subjects))
+def _coolers(given: SiteInput, path: str) -> Page:
+    columns = (text_column("kind", "Kind"), text_column("maker", "Maker"))
+    rows = {
+        key: (cooler.name, ((str(cooler.kind),), text(cooler.maker))) for key, cooler in given.catalogue.coolers.items()
+    }
+    table = _catalogue_table(given.subjects, "cooler", columns, rows, caption="Coolers in the archive")
+    lead = ("Each cooler's page shows it on every card on which it was tested.",)
+    return _page(path, "Coolers", "The coolers that were tested.", lead, table)
 
 
-def _protocols(given: SiteInput) -> Page:
-    said = "The procedures that sessions follow."
-    return _page("protocols/index.html", "Protocols", said, protocols_list(given.catalogue, given.subjects))
-
-
-def _corrections(given: SiteInput) -> Page:
-    said = "Published figures that were wrong, with the old figure, the new one and the reason."
-    return _page("corrections.html", "Corrections", said, corrections_list(given.subjects))
-
-
-def cards_list(catalogue: Catalogue, subjects: Sequence[Subject]) -> ListView:
-    """Return the list of cards."""
-    columns = (Column(key="power", label="Reference board power", numeric=True), text_column("memory", "Memory"),
-               Column(key="results", label="Results", numeric=True), text_column("newest", "Newest"))  # fmt: skip
-    rows = tuple(
-        Row(
-            head=(Name(text=card.name, href=f"cards/{key}.html"),),
-            cells=((setting(card.board_power_w, "W"),), text(card.memory_type), *_tally(key, subjects, "card")),
-        )
-        for key, card in _by_name(catalogue.cards.items())
+def _protocols(given: SiteInput, path: str) -> Page:
+    columns = (
+        Column(key="version", label="Version", numeric=True),
+        Column(key="points", label="Test points", numeric=True),
     )
-    table = Table(id="cards", caption="Cards in the archive", head="Card", columns=columns, rows=rows, missing="none")
-    return ListView(lead=("Each card's page puts the coolers tested on it in order.",), table=table)
+    rows = {
+        key: (protocol.name, ((plain(protocol.version),), (plain(len(protocol.points)),)))
+        for key, protocol in given.catalogue.protocols.items()
+    }
+    table = _catalogue_table(given.subjects, "protocol", columns, rows, caption="Protocols")
+    lead = ("A protocol is the procedure that a session follows, with a version.",)
+    return _page(path, "Protocols", "The procedures that sessions follow.", lead, table)
 
 
-def coolers_list(catalogue: Catalogue, subjects: Sequence[Subject]) -> ListView:
-    """Return the list of coolers."""
-    columns = (text_column("kind", "Kind"), text_column("maker", "Maker"),
-               Column(key="results", label="Results", numeric=True), text_column("newest", "Newest"))  # fmt: skip
-    rows = tuple(
-        Row(
-            head=(Name(text=cooler.name, href=f"coolers/{key}.html"),),
-            cells=((str(cooler.kind),), text(cooler.maker), *_tally(key, subjects, "cooler")),
-        )
-        for key, cooler in _by_name(catalogue.coolers.items())
+def _catalogue_table(
+    subjects: Sequence[Subject],
+    what: str,
+    columns: tuple[Column, ...],
+    rows: Mapping[str, tuple[str, tuple[Line, ...]]],
+    *,
+    caption: str,
+) -> Table:
+    """Return a table of cards, coolers or protocols by name: page, own cells, number of results, day of the newest.
+
+    `what` is the field of a bundle that names one; `rows` gives name and cells by id.
+    """
+    days: dict[str, list[dt.date]] = {}
+    for subject in subjects:
+        days.setdefault(getattr(subject.bundle, what), []).append(subject.bundle.tested)
+    return Table(
+        id=f"{what}s",
+        caption=caption,
+        head=capital(what),
+        columns=(*columns, Column(key="results", label="Results", numeric=True), text_column("newest", "Newest")),
+        rows=tuple(
+            Row(
+                head=(Name(text=name, href=f"{what}s/{key}.html"),),
+                cells=(
+                    *cells,
+                    (plain(len(days.get(key, ()))),),
+                    (short_day(max(days[key])),) if key in days else (),
+                ),
+            )
+            for key, (name, cells) in sorted(rows.items(), key=lambda row: row[1][0].casefold())
+        ),
+        missing="none",
     )
-    table = Table(
-        id="coolers", caption="Coolers in the archive", head="Cooler", columns=columns, rows=rows, missing="none"
-    )
-    return ListView(lead=("Each cooler's page shows it on every card on which it was tested.",), table=table)
 
 
-def protocols_list(catalogue: Catalogue, subjects: Sequence[Subject]) -> ListView:
-    """Return the list of protocols."""
-    columns = (Column(key="version", label="Version", numeric=True),
-               Column(key="points", label="Test points", numeric=True),
-               Column(key="results", label="Results", numeric=True), text_column("newest", "Newest"))  # fmt: skip
-    rows = tuple(
-        Row(
-            head=(Name(text=p.name, href=f"protocols/{key}.html"),),
-            cells=((plain(p.version),), (plain(len(p.points)),), *_tally(key, subjects, "protocol")),
-        )
-        for key, p in _by_name(catalogue.protocols.items())
-    )
-    table = Table(id="protocols", caption="Protocols", head="Protocol", columns=columns, rows=rows, missing="none")
-    return ListView(lead=("A protocol is the procedure that a session follows, with a version.",), table=table)
-
-
-def _by_name(items: Iterable[tuple[str, Named]]) -> list[tuple[str, Named]]:
-    return sorted(items, key=lambda pair: pair[1].name.casefold())
-
-
-def _tally(key: str, subjects: Sequence[Subject], field: str) -> tuple[Line, Line]:
-    mine = [s for s in subjects if getattr(s.bundle, field) == key]
-    newest: Line = (short_day(max(s.bundle.tested for s in mine)),) if mine else ()
-    return (plain(len(mine)),), newest
-
-
-def corrections_list(subjects: Sequence[Subject]) -> ListView:
-    """Return every correction in the archive, newest first."""
+def _corrections(subjects: Sequence[Subject], path: str) -> Page:
     made = [(c, s) for s in subjects for c in s.bundle.corrections]
     rows = tuple(
         Row(
@@ -151,7 +140,8 @@ def corrections_list(subjects: Sequence[Subject]) -> ListView:
     table = Table(id="corrections", caption="Corrections, newest first", head="Date", columns=columns, rows=rows)
     start = "A published figure that was wrong is corrected here in the open, with the old figure and the reason. "
     so_far = f"{capital(count(len(rows), 'correction'))} so far." if rows else "There is no correction so far."
-    return ListView(lead=(start, so_far), table=table)
+    said = "Published figures that were wrong, with the old figure, the new one and the reason."
+    return _page(path, "Corrections", said, (start, so_far), table)
 
 
 def results_table(subjects: Sequence[Subject], caption: str, *, by: str) -> Table:

@@ -1,4 +1,4 @@
-"""Markdown to safe HTML fragments, and the cautions that pages show."""
+"""Markdown of testers as HTML that is safe to place on a page: no raw HTML, narrow links, known photos alone."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from html import escape
+from itertools import chain, count
 from typing import TypeAlias
 from urllib.parse import unquote
 
@@ -21,6 +22,8 @@ _OUTSIDE = re.compile(r"https?://", re.IGNORECASE)
 _FIGURE = re.compile(r"figure:", re.IGNORECASE)
 _HAS_SCHEME = re.compile(r"[a-z][a-z0-9+.-]*:", re.IGNORECASE)
 _DEEPEST = 6
+# A number and the unit behind it, which stay on one line.
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|°[CF]|K/W|K|W|V|mm|min|s|dB\(A\)|MHz|fps|L/min)(?!\w))")
 
 
 # A figure's address -> its place on the site, from the root or as an anchor of the page itself; empty for none.
@@ -75,14 +78,6 @@ def _pictures_of(children: Iterable[Token], line: int) -> Iterable[PictureRefere
             yield PictureReference(file=_file_of(child), alt=_words_of(child), line=line)
 
 
-def _file_of(image: Token) -> str:
-    return unquote(str(image.attrGet("src") or ""))
-
-
-def _words_of(image: Token) -> str:
-    return " ".join(_inline_text(image).split())
-
-
 def render_markdown(  # noqa: PLR0913 - what a page knows and its words do not
     text: str,
     *,
@@ -107,7 +102,9 @@ def render_markdown(  # noqa: PLR0913 - what a page knows and its words do not
         _prepare_figure_links(tokens, figures)
     _prepare_links(tokens, root)
     _prepare_tables(tokens)
-    _keep_units(tokens)
+    for token in _all_tokens(tokens):
+        if token.type == "text":
+            token.content = _UNIT.sub(NO_BREAK, token.content)
     html = str(_parser().renderer.render(tokens, _parser().options, {}))
     return Fragment(title=title, html=html, headings=headings)
 
@@ -117,19 +114,20 @@ def _parser(*, pictures: bool = False, every_picture: bool = False, figures: boo
     parser = MarkdownIt("commonmark", {"html": False}).enable("table")
     if not (pictures or every_picture):
         parser.disable("image")
-    allowed = (lambda _: True) if every_picture else _figure_or_safe if figures else safe_link
+
+    def allowed(url: str) -> bool:
+        return every_picture or (figures and bool(_FIGURE.match(url))) or safe_link(url)
+
     parser.validateLink = allowed  # type: ignore[method-assign] # the documented way to narrow links
     return parser
 
 
-# A number and the unit behind it, which stay on one line.
-_UNIT = re.compile(r"(?<=\d) (?=(?:%|°[CF]|K/W|K|W|V|mm|min|s|dB\(A\)|MHz|fps|L/min)(?!\w))")
+def _file_of(image: Token) -> str:
+    return unquote(str(image.attrGet("src") or ""))
 
 
-def _keep_units(tokens: Iterable[Token]) -> None:
-    for token in _all_tokens(tokens):
-        if token.type == "text":
-            token.content = _UNIT.sub(NO_BREAK, token.content)
+def _words_of(image: Token) -> str:
+    return " ".join(_inline_text(image).split())
 
 
 def _prepare_pictures(tokens: Iterable[Token], photos: Mapping[str, Photo], root: str) -> None:
@@ -175,10 +173,6 @@ def safe_link(url: str) -> bool:
     return bare == url.strip() and not (leaves or _HAS_SCHEME.match(bare))
 
 
-def _figure_or_safe(url: str) -> bool:
-    return _FIGURE.match(url) is not None or safe_link(url)
-
-
 def _take_title(tokens: list[Token]) -> str:
     if not (tokens and tokens[0].type == "heading_open" and tokens[0].tag == "h1"):
         return ""
@@ -197,7 +191,10 @@ def _prepare_headings(tokens: Sequence[Token], *, shift: int, prefix: str) -> tu
         level = min(_DEEPEST, max(2, int(opening.tag[1]) + shift))
         opening.tag = closing.tag = f"h{level}"
         text = _inline_text(inline)
-        anchor = _unused(prefix + slug(text), used)
+        wanted = prefix + slug(text)
+        anchors = chain([wanted], (f"{wanted}-{number}" for number in count(2)))
+        anchor = next(anchor for anchor in anchors if anchor not in used)
+        used.add(anchor)
         opening.attrSet("id", anchor)
         found.append(Heading(level=level, anchor=anchor, text=text))
     return tuple(found)
@@ -215,14 +212,6 @@ def slug(text: str) -> str:
     """
     words = re.findall(r"\w+", unicodedata.normalize("NFKC", text).casefold())
     return "-".join(words).replace("_", "-") or "section"
-
-
-def _unused(anchor: str, used: set[str]) -> str:
-    candidate, number = anchor, 2
-    while candidate in used:
-        candidate, number = f"{anchor}-{number}", number + 1
-    used.add(candidate)
-    return candidate
 
 
 def _prepare_figure_links(tokens: Iterable[Token], figures: FigurePlace) -> None:
@@ -267,15 +256,10 @@ def _prepare_tables(tokens: list[Token]) -> None:
         elif token.type == "table_close":
             tokens.insert(index + 1, _html("</div>"))
         elif token.type in ("th_open", "td_open"):
-            _prepare_cell(token)
-
-
-def _prepare_cell(token: Token) -> None:
-    style = str(token.attrs.pop("style", ""))
-    if style.endswith("right"):
-        token.attrSet("class", "n")
-    if token.type == "th_open":
-        token.attrSet("scope", "col")
+            if str(token.attrs.pop("style", "")).endswith("right"):
+                token.attrSet("class", "n")
+            if token.type == "th_open":
+                token.attrSet("scope", "col")
 
 
 def _html(text: str) -> Token:

@@ -15,14 +15,13 @@ T = TypeVar("T")
 class DataEntry:
     """A data file: its address from the site's root, what it is and holds, its size in bytes.
 
-    `bundle` is empty for files of the whole archive; `log` tells the log of a run from figures.
+    `log` tells the log of a run from figures.
     """
 
     href: str
     label: str
     holds: str
     size: int
-    bundle: str = ""
     log: bool = False
 
 

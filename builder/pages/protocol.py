@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from builder.archive.catalogue import Catalogue
-from builder.archive.protocol import Protocol, SettleLimits, TestPoint
+from builder.archive.protocol import Protocol, TestPoint
 from builder.comparison import Subject
 from builder.pages.facts import Fact, fact, known
 from builder.pages.lists import results_table
@@ -27,6 +27,11 @@ from builder.pages.parts import (
     unbroken,
 )
 from builder.pages.site_input import SiteInput
+
+_LOWS = {
+    "percentile": "the frame rate at the 99th percentile of frame times",
+    "slowest mean": unbroken("the mean frame rate of the slowest 1 % of frames"),
+}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -81,12 +86,6 @@ def protocol_view(protocol: Protocol, subjects: Sequence[Subject], catalogue: Ca
     )
 
 
-_LOWS = {
-    "percentile": "the frame rate at the 99th percentile of frame times",
-    "slowest mean": unbroken("the mean frame rate of the slowest 1 % of frames"),
-}
-
-
 def _points_table(protocol: Protocol, catalogue: Catalogue) -> Table:
     columns = (
         text_column("settings", "Settings"),
@@ -127,12 +126,14 @@ def _settling_table(protocol: Protocol) -> Table:
         Column(key="limit", label="Remaining approach at most", numeric=True),
     )
     kinds = {"Air and stock coolers": protocol.air, "Water blocks and hybrids": protocol.liquid}
-    rows = tuple(Row(head=(label,), cells=_limits(limits)) for label, limits in kinds.items())
-    return Table(id="settling", caption="When a run counts as settled", head="Cooler", columns=columns, rows=rows)
-
-
-def _limits(limits: SettleLimits) -> tuple[Line, ...]:
-    return (
-        *((plain(seconds / 60, "min"),) for seconds in (limits.tau_s, limits.soak_s, limits.window_s)),
-        (setting(limits.limit_k, "K"),),
+    rows = tuple(
+        Row(
+            head=(label,),
+            cells=(
+                *((plain(seconds / 60, "min"),) for seconds in (limits.tau_s, limits.soak_s, limits.window_s)),
+                (setting(limits.limit_k, "K"),),
+            ),
+        )
+        for label, limits in kinds.items()
     )
+    return Table(id="settling", caption="When a run counts as settled", head="Cooler", columns=columns, rows=rows)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,14 +9,13 @@ from functools import partial
 from itertools import groupby
 from typing import TypeAlias
 
-from builder.comparison import RoomModel, RoomTemperature, Subject, Tested, room_estimate, room_models
+from builder.comparison import RoomModel, Subject, Tested, room_estimate, room_models
 from builder.comparison.room import NO_MOUNT_NOTE, SAMPLE_NOTE
 from builder.core.quantity import Estimate, coverage_factor
 from builder.core.results import FIGURES, SENSORS
 from builder.pages.page import Makers, Page
 from builder.pages.parts import (
     Column,
-    Line,
     Name,
     Num,
     Row,
@@ -82,7 +80,10 @@ def room_view(tested: Tested, subjects: Sequence[Subject]) -> RoomView:
     ambient = tested.catalogue.archive.reference.ambient_c
     found = [(s, models) for s in subjects if (models := room_models(tested, s.id))]
     known = all(m.mounts_known for _, models in found for m in models)
-    ordered = sorted((s for s, _ in found), key=_by_card)
+    ordered = sorted(
+        (s for s, _ in found),
+        key=lambda s: (s.card.name.casefold(), s.bundle.card, s.cooler.name.casefold(), s.bundle.tested, s.id),
+    )
     return RoomView(
         ambient=setting(ambient, "degC"),
         choices=tuple(
@@ -93,11 +94,6 @@ def room_view(tested: Tested, subjects: Sequence[Subject]) -> RoomView:
         data=tuple(_data(s, models) for s, models in found),
         notes=(SAMPLE_NOTE,) if known else (SAMPLE_NOTE, NO_MOUNT_NOTE),
     )
-
-
-def _by_card(subject: Subject) -> tuple[str, str, str, dt.date, str]:
-    bundle = subject.bundle
-    return subject.card.name.casefold(), bundle.card, subject.cooler.name.casefold(), bundle.tested, subject.id
 
 
 def label(subject: Subject) -> str:
@@ -114,33 +110,35 @@ def _table(tested: Tested, subjects: Sequence[Subject], ambient: float) -> Table
     )
     kept, rows = filled_columns(columns, [_row(tested, s, ambient) for s in subjects])
     room = setting(ambient, "degC").text
-    caption = (
-        f"Expected temperatures at {room} ambient, at the card's reference power or the tested power nearest to it"
+    return Table(
+        id="room",
+        caption=(
+            f"Expected temperatures at {room} ambient, at the card's reference power or the tested power nearest to it"
+        ),
+        head="Result",
+        columns=kept,
+        rows=rows,
+        missing="outside the tested range",
     )
-    return Table(id="room", caption=caption, head="Result", columns=kept, rows=rows, missing="outside the tested range")
 
 
 def _row(tested: Tested, subject: Subject, ambient: float) -> Row:
     models = room_models(tested, subject.id)
     power = _nearest_power(subject, models)
-    found = {t.kind: t for t in room_estimate(tested, subject.id, ambient, power).temperatures}
-    cells: tuple[Line, ...] = (
-        (setting(power, "W"),),
-        *((_expected(found[s.temperature]),) if s.temperature in found else () for s in SENSORS),
-        (_range(models),),
-        (short_day(subject.bundle.tested),),
-    )
-    return Row(head=(Name(text=plain_text(heading(subject)), href=subject.href),), cells=cells)
-
-
-def _expected(temperature: RoomTemperature) -> Num:
-    u = temperature.half_width / coverage_factor(math.inf)
-    return num(Estimate(value=temperature.value, u=u, unit="degC"))
-
-
-def _range(models: Sequence[RoomModel]) -> str:
     low, high = _limits(models)
-    return f"{plain(math.ceil(low)).value} to {plain(math.floor(high)).text} W"
+    expected = {
+        t.kind: num(Estimate(value=t.value, u=t.half_width / coverage_factor(math.inf), unit="degC"))
+        for t in room_estimate(tested, subject.id, ambient, power).temperatures
+    }
+    return Row(
+        head=(Name(text=plain_text(heading(subject)), href=subject.href),),
+        cells=(
+            (setting(power, "W"),),
+            *((expected[s.temperature],) if s.temperature in expected else () for s in SENSORS),
+            (f"{plain(math.ceil(low)).value} to {plain(math.floor(high)).text} W",),
+            (short_day(subject.bundle.tested),),
+        ),
+    )
 
 
 def _nearest_power(subject: Subject, models: Sequence[RoomModel]) -> float:

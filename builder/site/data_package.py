@@ -24,15 +24,13 @@ FIGURES, LOG = "figures", "log"  # the schemas of columns
 class DataFile:
     """A data file: its address below the folder of data files, its bytes, and what it is and holds.
 
-    `bundle` is empty for files of the whole archive; `log` tells the log of a run from figures; `schema` is the id of
-    the schema of its columns, empty for JSON.
+    `log` tells the log of a run from figures; `schema` is the id of the schema of its columns, empty for JSON.
     """
 
     path: str
     data: bytes
     label: str
     holds: str
-    bundle: str = ""
     log: bool = False
     schema: str = ""
 
@@ -55,9 +53,7 @@ class DataFile:
     def entry(self) -> DataEntry:
         """Return what pages say of it."""
         size = len(self.data)
-        return DataEntry(
-            href=self.href, label=self.label, holds=self.holds, size=size, bundle=self.bundle, log=self.log
-        )
+        return DataEntry(href=self.href, label=self.label, holds=self.holds, size=size, log=self.log)
 
 
 # --- The files of a result and of the archive
@@ -87,7 +83,6 @@ def result_files(subject: Subject) -> ResultFiles:
         data=csv_bytes(HEADER, figure_rows(subject)),
         label="Figures",
         holds="Every figure of every test point and run, one a row.",
-        bundle=subject.id,
         schema=FIGURES,
     )
     record = DataFile(
@@ -95,7 +90,6 @@ def result_files(subject: Subject) -> ResultFiles:
         data=json_bytes(result_record(subject, logs=_paths(logs), budget=True)),
         label="Figures with uncertainty budgets",
         holds="Every figure with its uncertainty budget, verdicts, changes from stock and lines.",
-        bundle=subject.id,
     )
     return ResultFiles(figures=(table, record), logs=logs)
 
@@ -109,7 +103,6 @@ def _log(subject: Subject, run: RunResult, point: str) -> DataFile | None:
         data=data,
         label=f"Log of mount {run.mount}, {point}",
         holds="The run's readings in standard units.",
-        bundle=subject.id,
         log=True,
         schema=LOG,
     )
