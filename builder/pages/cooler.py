@@ -66,9 +66,7 @@ def cooler_view(key: str, tested: Tested, subjects: Sequence[Subject]) -> Cooler
     said = f"{count(len(subjects), 'result')} with this cooler." if subjects else "No result with this cooler yet."
     return CoolerView(
         name=Name(text=cooler.name),
-        lead=(
-            f"{count(len(subjects), 'result')} with this cooler." if subjects else "No result with this cooler yet.",
-        ),
+        lead=(said,),
         facts=cooler_facts(cooler),
         results=results_table(subjects, "Results at stock with this cooler", by="card"),
         across=_across_table(tested, across),
