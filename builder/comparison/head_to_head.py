@@ -253,8 +253,10 @@ _WORDS = {
 _BY_KIND = {"hotspot_gap": ("smaller", "larger")}
 
 
-def told_apart(kind: str, difference: Estimate, a: str, b: str) -> str:
+def told_apart(kind: str, difference: Estimate, a: str, b: str, size: str = "") -> str:
     """Return a sentence that names the better result first, or the higher one where neither is better.
+
+    `size` stands in it for the size of the difference, which is written out where nothing is given.
 
     >>> told_apart("core_rise", Estimate(value=2.1, u=0.3, unit="K"), "A", "B").replace(chr(0xA0), " ")
     'B is 2.1 ± 0.6 K cooler than A.'
@@ -263,8 +265,7 @@ def told_apart(kind: str, difference: Estimate, a: str, b: str) -> str:
     first_is_a = (difference.value < 0) == lower_first
     first, second = (a, b) if first_is_a else (b, a)
     word = direction_words(kind)[0 if lower_first else 1]
-    size = replace(difference, value=abs(difference.value))
-    return f"{first} is {format_estimate(size)} {word} than {second}."
+    return f"{first} is {size or _size(difference)} {word} than {second}."
 
 
 def direction_words(kind: str) -> tuple[str, str]:
@@ -276,10 +277,14 @@ def direction_words(kind: str) -> tuple[str, str]:
     return _BY_KIND.get(kind) or _WORDS.get(FIGURES[kind].unit, ("lower", "higher"))
 
 
-def too_close(difference: Estimate) -> str:
-    """Return a sentence for a difference that could not be told from none.
+def too_close(difference: Estimate, size: str = "") -> str:
+    """Return a sentence for a difference that could not be told from none; `size` as in `told_apart`.
 
     >>> too_close(Estimate(value=0.2, u=0.3, unit="K")).replace(chr(0xA0), " ")
     'Too close to call: 0.2 ± 0.6 K.'
     """
-    return f"Too close to call: {format_estimate(replace(difference, value=abs(difference.value)))}."
+    return f"Too close to call: {size or _size(difference)}."
+
+
+def _size(difference: Estimate) -> str:
+    return format_estimate(replace(difference, value=abs(difference.value)))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import partial
 from itertools import combinations
 from typing import TypeAlias
@@ -23,9 +23,9 @@ from builder.comparison import (
     groups,
     head_to_head,
 )
-from builder.comparison.head_to_head import direction_words, told_apart
+from builder.comparison.head_to_head import direction_words, told_apart, too_close
 from builder.comparison.reasons import no_such_point, run_reasons
-from builder.core.quantity import Estimate, format_estimate
+from builder.core.quantity import Estimate
 from builder.core.results import FIGURES
 from builder.pages.page import LazyMapping
 from builder.pages.parts import difference_unit, num, plain, short_day, unit
@@ -34,7 +34,6 @@ Json: TypeAlias = "str | int | float | list[Json] | dict[str, Json] | None"
 
 FORMAT = 1  # the script declines any other
 _STANDINGS = {Standing.A_BETTER: "a", Standing.B_BETTER: "b", Standing.TOO_CLOSE: "="}
-_SIZE = "{d}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -181,10 +180,9 @@ def template(row: VersusRow) -> str:
     """Return the sentence of a judged row with `{a}` and `{b}` for names and `{d}` for the size of the difference."""
     if row.difference is None:
         raise ValueError(f"{row.kind} is not judged")
-    size = format_estimate(replace(row.difference, value=abs(row.difference.value)))
-    too_close = row.standing is Standing.TOO_CLOSE
-    said = row.text if too_close else told_apart(row.kind, row.difference, "{a}", "{b}")
-    return said.replace(size, _SIZE, 1)
+    if row.standing is Standing.TOO_CLOSE:
+        return too_close(row.difference, "{d}")
+    return told_apart(row.kind, row.difference, "{a}", "{b}", "{d}")
 
 
 def pair_files(tested: Tested) -> Mapping[str, str]:
