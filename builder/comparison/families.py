@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
+from builder.archive.catalogue import CoolerKind
 from builder.comparison.members import (
     Case,
     Difference,
@@ -22,7 +23,14 @@ from builder.comparison.members import (
     shared_lines,
 )
 from builder.comparison.mount_spreads import Spreads, mount_spreads
-from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, bundle_reasons, no_figure, other_definition
+from builder.comparison.reasons import (
+    SPREAD_UNKNOWN,
+    Reason,
+    bundle_reasons,
+    no_figure,
+    other_definition,
+    other_loop,
+)
 from builder.comparison.tested import Group, Tested
 from builder.core.results import FIGURES, Bound
 from builder.uncertainty import holm
@@ -86,7 +94,7 @@ def measured_family(tested: Tested, group: Group, kind: str) -> Family:
     found = eligible(tested, group, kind)
     members = [_member(case, kind, found.spreads) for case in found.cases]
     notes = (*found.spreads.notes, *([ROOM_NOTE] if FIGURES[kind].unit == "degC" else []))
-    return replace(judge(tested, group, kind, Basis.MEASURED, members), left_out=found.left_out, notes=notes)
+    return judge(tested, group, kind, Basis.MEASURED, members, left_out=found.left_out, notes=notes)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -141,11 +149,23 @@ def _member(case: Case, kind: str, spreads: Spreads) -> Member:
     )
 
 
-def judge(tested: Tested, group: Group, kind: str, basis: Basis, members: Sequence[Member]) -> Family:
+def judge(  # noqa: PLR0913 - what is judged, and what is known of it
+    tested: Tested,
+    group: Group,
+    kind: str,
+    basis: Basis,
+    members: Sequence[Member],
+    *,
+    left_out: Sequence[LeftOut],
+    notes: tuple[str, ...],
+) -> Family:
     """Return results with their coolers in order, best first, all pairs judged by Holm's step-down at 5 %."""
     sign = -1.0 if FIGURES[kind].better == "higher" else 1.0
     by_cooler: dict[str, list[Member]] = {}
-    for member in sorted(members, key=lambda m: (tested.setup(m.bundle).bundle.tested, m.bundle)):
+    other_loops = _in_other_loops(tested, kind, members)
+    apart_by_loop = [LeftOut(bundle=bundle, reasons=(reason,)) for bundle, reason in other_loops.items()]
+    in_order = [member for member in members if member.bundle not in other_loops]
+    for member in sorted(in_order, key=lambda m: (tested.setup(m.bundle).bundle.tested, m.bundle)):
         by_cooler.setdefault(tested.setup(member.bundle).bundle.cooler, []).append(member)
     coolers = [pooled(tests) for tests in by_cooler.values()]
     ordered = sorted(coolers, key=lambda m: (sign * m.estimate.value, m.bundle))
@@ -162,7 +182,25 @@ def judge(tested: Tested, group: Group, kind: str, basis: Basis, members: Sequen
         pooled_from={tests[-1].bundle: tuple(test.bundle for test in tests) for tests in by_cooler.values()},
         pairs=pairs,
         letters=dict(zip(index, tie_letters(len(judgeable), apart), strict=True)),
+        left_out=tuple(sorted((*left_out, *apart_by_loop), key=lambda x: x.bundle)),
+        notes=notes,
     )
+
+
+def _in_other_loops(tested: Tested, kind: str, members: Sequence[Member]) -> Mapping[str, Reason]:
+    """Return the water blocks that an order over the room cannot hold, with why: it holds those of one declared loop.
+
+    The loop that most tests share is kept. A single block without a declared loop has nobody to differ from.
+    """
+    setups = [tested.setup(member.bundle) for member in members]
+    blocks = [setup for setup in setups if setup.cooler.kind is CoolerKind.WATER_BLOCK]
+    loops = [setup.bench.loop for setup in blocks if setup.bench.loop]
+    alone = not loops and len({setup.bundle.cooler for setup in blocks}) == 1
+    if not FIGURES[kind].over_room or alone:
+        return {}
+    usual = max(loops, key=loops.count, default=None)
+    odd = [setup for setup in blocks if usual is None or setup.bench.loop != usual]
+    return {setup.id: other_loop(tested.label(setup.id), setup.bench.loop) for setup in odd}
 
 
 def _judged(members: Sequence[Member]) -> Mapping[tuple[str, str], Judged]:

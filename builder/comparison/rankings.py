@@ -145,11 +145,8 @@ def reference_family(tested: Tested, group: Group, kind: str) -> Family:
         else:
             members.append(converted(case, kind, found.spreads, at))
     room = f" and {format_number(ambient, 0)} °C" if FIGURES[kind].unit == "degC" else ""
-    return replace(
-        judge(tested, group, kind, Basis.REFERENCE, members),
-        left_out=tuple(sorted(left_out, key=lambda x: x.bundle)),
-        notes=(f"At {format_number(watts, 0)} W{room}.", *found.spreads.notes),
-    )
+    notes = (f"At {format_number(watts, 0)} W{room}.", *found.spreads.notes)
+    return judge(tested, group, kind, Basis.REFERENCE, members, left_out=left_out, notes=notes)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from builder.archive.bench import Loop
 from builder.comparison.tested import Group, Tested
 from builder.core.quantity import format_number
 from builder.core.results import FIGURES, PointResult, Verdict
@@ -80,6 +81,15 @@ def _outside_band(tested: Tested, bundle: str, result: PointResult) -> str:
     ambient = result.figures.get("ambient_temperature")
     measured = f" ({format_number(ambient.estimate.value, 1)} °C)" if ambient else ""
     return f"the room at {result.name}{measured} was outside the {limits} that the protocol allows"
+
+
+def other_loop(label: str, loop: Loop | None) -> Reason:
+    """Return the reason for a water block whose loop is another one, or not declared.
+
+    Over the room a block's figures belong to block and loop together; core over coolant per watt is its own.
+    """
+    how = "tested in another loop of radiators, fans and coolant" if loop else "tested in a loop that is not declared"
+    return of_one("other-loop", label, f"{how}; core over coolant per watt compares", link=" was ")
 
 
 def other_card(tested: Tested, a: str, b: str) -> Reason | None:

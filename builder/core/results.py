@@ -90,6 +90,11 @@ class FigureKind:
     setting: bool = False
 
     @property
+    def over_room(self) -> bool:
+        """Whether it belongs to the whole path from the card to the room, so with a water block to its loop too."""
+        return any(self.id in (s.rise, s.temperature, s.psi) for s in SENSORS)
+
+    @property
     def has_percent(self) -> bool:
         """Whether a change in percent says something: not where the unit's zero is arbitrary."""
         return self.unit not in ("degC", "dBA")
@@ -133,6 +138,8 @@ FIGURES: Mapping[str, FigureKind] = _by_id(
     _F("coolant_in_temperature", "Coolant into the block", "Coolant in", "degC", of_loop=True, of_room=True),
     _F("coolant_out_temperature", "Coolant out of the block", "Coolant out", "degC", of_loop=True, of_room=True),
     _F("core_over_coolant", "Core over coolant", "Core-coolant", "K", better="lower", of_loop=True),
+    _F("core_coolant_psi", "Core over coolant per watt", "Per watt", "K/W", better="lower", of_loop=True,
+       use=Use.ORDER | Use.VERSUS),
     _F("coolant_rise", "Coolant over ambient", "Coolant rise", "K", better="lower", of_loop=True),
     _F("coolant_heat", "Heat carried by the coolant", "Coolant heat", "W", of_loop=True),
     _F("coolant_heat_share", "Coolant heat, share of board power", "Heat share", "percent", of_loop=True),
@@ -150,7 +157,7 @@ def figures_for(use: Use) -> tuple[str, ...]:
     """Return the ids of the figures that are used somewhere, in the order of tables.
 
     >>> figures_for(Use.ORDER)
-    ('core_rise', 'memory_rise')
+    ('core_rise', 'memory_rise', 'core_coolant_psi')
     """
     return tuple(kind.id for kind in FIGURES.values() if use in kind.use)
 

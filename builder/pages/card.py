@@ -9,7 +9,7 @@ from functools import partial
 from builder.archive.protocol import PointRole
 from builder.charts.of_result import history_charts
 from builder.comparison import Group, Subject, Tested, bench_stability, groups
-from builder.core.results import Use, figures_for
+from builder.core.results import FIGURES, Use, figures_for
 from builder.pages.chart_view import ChartView, Draw, chart_view, drawn
 from builder.pages.facts import Fact, card_facts
 from builder.pages.lists import results_table
@@ -80,9 +80,12 @@ def card_view(key: str, tested: Tested, subjects: Sequence[Subject], draw: Draw 
 
 
 def _orders(tested: Tested, group: Group, draw: Draw) -> Iterator[OrderView]:
-    """Give the order of a test point; at stock also those by memory, and by the core at reference conditions."""
-    at_stock = group.role is PointRole.STOCK
-    for kind in figures_for(Use.ORDER) if at_stock else ("core_rise",):
+    """Give the order of a test point; at stock also by memory, at reference conditions, and of water blocks."""
+    if group.role is not PointRole.STOCK:
+        yield order_view(tested, group, "core_rise", draw)
+        return
+    of_loop = [kind for kind in figures_for(Use.ORDER) if FIGURES[kind].of_loop]
+    for kind in (k for k in figures_for(Use.ORDER) if k not in of_loop):
         yield order_view(tested, group, kind, draw)
-    if at_stock:
-        yield reference_view(tested, group)
+    yield reference_view(tested, group)
+    yield from (order for kind in of_loop if not (order := order_view(tested, group, kind, draw)).table.empty)

@@ -32,8 +32,12 @@ from builder.pages.parts import (
 )
 
 _NAMED = 3  # coolers that a sentence names before it counts the others
-_WHAT = {"memory_rise": ": memory"}
-_COOLEST = {"core_rise": "keeps the core coolest", "memory_rise": "keeps the memory coolest"}
+_WHAT = {"memory_rise": ": memory", "core_coolant_psi": ": water blocks by core over coolant per watt"}
+_COOLEST = {
+    "core_rise": "keeps the core coolest",
+    "memory_rise": "keeps the memory coolest",
+    "core_coolant_psi": "has the lowest core over coolant per watt",
+}
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 _REFERENCE_NOTE = (
     "Each rise is read from the straight line through the test points that differ in power alone, where they reach. "

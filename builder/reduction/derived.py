@@ -31,6 +31,7 @@ def derived_figures(
     yield from _efficiency(known)
     yield from _limit_share(setup, given, point, window, known)
     yield from _coolant(setup, known)
+    yield from _over_coolant_per_watt(known)
 
 
 def _gap(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
@@ -62,6 +63,19 @@ def _efficiency(known: Figures) -> Iterator[Figure]:
     )
     estimate = estimate_from_budget(value, "1/J", budget)
     yield Figure(kind="frames_per_joule", estimate=estimate, samples=min(rate.samples, power.samples), budget=budget)
+
+
+def _over_coolant_per_watt(known: Figures) -> Iterator[Figure]:
+    """Yield a water block's own figure: the heat path without radiators, fans and room."""
+    over, power = known.get("core_over_coolant"), known.get("board_power")
+    if over is None or power is None or power.estimate.value <= 0:
+        return
+    watts = power.estimate.value
+    value = over.estimate.value / watts
+    budget = (*(c.times(1 / watts) for c in over.budget), *(c.times(-value / watts) for c in power.budget))
+    estimate = estimate_from_budget(value, "K/W", budget)
+    samples = min(over.samples, power.samples)
+    yield Figure(kind="core_coolant_psi", estimate=estimate, samples=samples, budget=budget)
 
 
 def _limit_share(setup: Setup, given: RunInput, point: TestPoint, window: Window, known: Figures) -> Iterator[Figure]:

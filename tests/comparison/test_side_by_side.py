@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from builder.archive.bench import Sensor
+from builder.archive.bench import Loop, Sensor
 from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import SpreadByKind
 from builder.comparison import (
@@ -347,3 +347,37 @@ def test_swapping_two_results_only_swaps_the_answer(x: list[float], y: list[floa
 
 def _both_ways() -> tuple[tuple[PointOf, PointOf], tuple[PointOf, PointOf]]:
     return ((stock("x"), stock("y")), (stock("y"), stock("x")))
+
+
+def blocks(second: Loop | None) -> Tested:
+    first = Loop(radiators="two of 360 mm")
+    shot = {
+        "stock": Shot(
+            values={"core_rise": [20.0, 20.2], "core_coolant_psi": [0.060, 0.061], "board_power": [285.0, 285.0]}
+        )
+    }
+    block = CoolerKind.WATER_BLOCK
+    return archive_of([
+        Given(id="slab", shots=shot, kind=block, loop=first, bench="old"),
+        Given(id="riffle", shots=shot, kind=block, loop=second, bench="old" if second == first else "new"),
+        Given(id="twin", shots={"stock": Shot(values={"core_rise": [30.0, 30.2]})}, bench="new", loop=second),
+    ])  # fmt: skip
+
+
+def test_two_water_blocks_compare_over_the_room_in_one_declared_loop_only() -> None:
+    """Over the room a block is measured together with its radiators, fans and coolant: common practice, no source."""
+    one = blocks(Loop(radiators="two of 360 mm"))
+    assert row(head_to_head(one, stock("slab"), stock("riffle")), "core_rise").difference is not None
+    assert len(ranking(one, stock_group(one), "core_rise").rows) == 3
+    for loop in (Loop(radiators="one of 240 mm"), None):
+        apart = blocks(loop)
+        found = head_to_head(apart, stock("slab"), stock("riffle"))
+        assert row(found, "core_rise").standing is Standing.NOT_JUDGED
+        assert "in loops that differ or are not declared" in row(found, "core_rise").text
+        assert row(found, "core_coolant_psi").difference is not None
+        order = ranking(apart, stock_group(apart), "core_rise")
+        assert {r.bundle for r in order.rows} == {"slab", "twin"}
+        assert [(x.bundle, x.reasons[0].code) for x in order.left_out if x.bundle == "riffle"] == [
+            ("riffle", "other-loop")
+        ]
+        assert row(head_to_head(apart, stock("riffle"), stock("twin")), "core_rise").difference is not None

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from builder.archive.bench import Bench, ColumnMeaning, Reader, Sensor
+from builder.archive.bench import Bench, ColumnMeaning, Loop, Reader, Sensor
 from builder.archive.bundle import Bundle, Mount, Run
 from builder.archive.catalogue import Archive, Card, Catalogue, Cooler, CoolerKind
 from builder.archive.protocol import PointRef, PointRole, Protocol, SettleLimits, SpreadByKind, TestPoint
@@ -39,7 +39,14 @@ ROLES = {
     "fan-30": PointRole.MATCHED_CLOCK,
     "fan-60": PointRole.MATCHED_CLOCK,
 }
-UNITS = {"core_rise": "K", "core_psi": "K/W", "board_power": "W", "frame_rate": "1/s", "sound_level": "dBA"}
+UNITS = {
+    "core_rise": "K",
+    "core_psi": "K/W",
+    "core_coolant_psi": "K/W",
+    "board_power": "W",
+    "frame_rate": "1/s",
+    "sound_level": "dBA",
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,6 +79,7 @@ class Given:
     protocol: str = "soak-10"
     tested: dt.date = dt.date(2026, 4, 18)
     lines: Mapping[str, PowerLine] = field(default_factory=dict)
+    loop: Loop | None = None  # of its bench, so one bench has one
 
 
 def air(name: str, *rises: float, u: float = 0.05, **more: object) -> Given:
@@ -93,7 +101,7 @@ def archive_of(
         archive=Archive(channel="Cold Lantern"),
         cards={g.card: Card(name=g.card.title(), board_power_w=285.0) for g in given},
         coolers={_cooler(g): Cooler(name=_cooler(g), kind=g.kind, reference=_cooler(g) == reference) for g in given},
-        benches={g.bench: _bench(g.bench, sensors) for g in given},
+        benches={g.bench: _bench(g.bench, sensors, g.loop) for g in given},
         protocols=protocols,
         bundles={g.id: _bundle(g) for g in given},
     )
@@ -141,9 +149,11 @@ def _protocol(name: str, spread: SpreadByKind) -> Protocol:
     return Protocol(name=name, version=1, air=LIMITS, liquid=LIMITS, mount_spread_k=spread, points=tuple(points))
 
 
-def _bench(name: str, sensors: tuple[Sensor, ...]) -> Bench:
+def _bench(name: str, sensors: tuple[Sensor, ...], loop: Loop | None) -> Bench:
     meaning = ColumnMeaning(quantity=Quantity.CORE_TEMPERATURE, unit="degC")
-    return Bench(name=name, sensors=sensors, readers=(Reader(id="plain", match=("t",), columns={"t": meaning}),))
+    return Bench(
+        name=name, sensors=sensors, loop=loop, readers=(Reader(id="plain", match=("t",), columns={"t": meaning}),)
+    )
 
 
 def _bundle(given: Given) -> Bundle:
