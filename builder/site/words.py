@@ -39,10 +39,13 @@ def read_words(root: Path, content: Path, bundles: Iterable[str]) -> Words:
     )
 
 
+_STUDIES = {"claims": "How often a claim is false", "settling": "How well the settling rule does"}
+
+
 def _studies(content: Path) -> list[str]:
-    """Return the tables that say how well the method does, with a heading, as they came from their command."""
-    texts = [path.read_text(encoding="utf-8") for path in sorted((content / "studies").glob("*.md"))]
-    return ["## How well the settling rule does", *texts] if texts else []
+    """Return the tables that say how well the method does, each below its heading, as they came from their commands."""
+    texts = {path.stem: path.read_text(encoding="utf-8") for path in (content / "studies").glob("*.md")}
+    return [f"## {heading}\n\n{texts[name]}" for name, heading in _STUDIES.items() if name in texts]
 
 
 def _texts(root: Path, files: Mapping[str, str], problems: Problems) -> dict[str, str]:
