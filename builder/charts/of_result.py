@@ -253,6 +253,7 @@ def _fitted(result: BundleResult, sensor: CardSensor, line: PowerLine) -> Fitted
         ),
         intercept=line.intercept,
         slope=line.slope,
+        slope_said=line.stated_slope,
         covariance=line.covariance,
         low_w=line.low_w,
         high_w=line.high_w,

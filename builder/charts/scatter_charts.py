@@ -32,7 +32,8 @@ class PowerPoint:
 class FittedLine:
     """A sensor's points and the line rise = intercept + slope * power through them, inside [low_w, high_w] only.
 
-    `covariance` is that of intercept and slope in K²/W; `straight` is False where a test rejects the line.
+    `covariance` is that of intercept and slope in K²/W; `straight` is False where a test rejects the line. The slope's
+    own uncertainty is that of the band; `slope_said` holds that of the instruments too.
     """
 
     name: str
@@ -40,6 +41,7 @@ class FittedLine:
     points: tuple[PowerPoint, ...]
     intercept: Estimate
     slope: Estimate
+    slope_said: Estimate
     covariance: float
     low_w: float
     high_w: float
@@ -91,8 +93,9 @@ def _span(line: FittedLine) -> str:
 
 
 def _sentence(line: FittedLine) -> str:
-    found = f"{line.name} over ambient grows by {format_estimate(line.slope)} between {_span(line)}"
-    return f"{found}." if line.straight else f"{found}, but a straight line does not describe the points."
+    if not line.straight:
+        return f"{line.name} over ambient between {_span(line)}: a straight line does not describe the points."
+    return f"{line.name} over ambient grows by {format_estimate(line.slope_said)} between {_span(line)}."
 
 
 def _point_rows(lines: PowerLines, turn: Turn) -> Iterator[tuple[str, ...]]:
@@ -104,7 +107,8 @@ def _point_rows(lines: PowerLines, turn: Turn) -> Iterator[tuple[str, ...]]:
 
 def _line_rows(lines: PowerLines) -> Iterator[tuple[str, ...]]:
     for line in lines.lines:
-        slopes = (cell(line.slope) if other is line else "" for other in lines.lines)
+        slope = cell(line.slope_said) if line.straight else "not straight"
+        slopes = (slope if other is line else "" for other in lines.lines)
         yield f"Line, {line.name.lower()}", _span(line), *slopes
 
 

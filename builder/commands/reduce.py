@@ -121,7 +121,7 @@ def _sweep(result: BundleResult) -> list[Text]:
         return []
     texts = [f"Most frames per joule: {sweep.best}, {format_estimate(sweep.best_efficiency)}."]
     if sweep.last_tenth:
-        texts.append(f"Giving up a tenth of the highest frame rate saves {format_estimate(sweep.last_tenth)}.")
+        texts.append(f"Giving up a tenth of stock's frame rate saves {format_estimate(sweep.last_tenth)}.")
     return [Text(text) for text in texts]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass, field, replace
 from enum import Flag, StrEnum, auto
@@ -227,6 +228,7 @@ class Role(StrEnum):
     OWN = "own"
     OFFSET = "instrument offset"  # the same number of units in every reading: cancels in a difference
     GAIN = "instrument gain"  # the same share of every reading: a share of the difference is left
+    STEP = "instrument step"  # the same rounding in repeats of one reading: not averaged, and no two readings share it
     MOUNT = "mount"  # differs from mount to mount of one cooler
 
 
@@ -358,7 +360,9 @@ class PointResult:
 class PowerLine:
     """Straight line of rise on board power: rise = intercept + slope * power, inside [low_w, high_w] only.
 
-    `covariance` is that of intercept and slope (K²/W); `fits` is False where a chi-squared test rejects.
+    `covariance` is that of intercept and slope (K²/W); `fits` is False where a chi-squared test rejects. Instruments
+    are left out of both coefficients: `slope_instruments` is the standard uncertainty in K/W that they leave in the
+    slope, where offsets cancel and gains do not.
     """
 
     kind: str  # core_rise, hotspot_rise or memory_rise
@@ -370,14 +374,20 @@ class PowerLine:
     points: tuple[str, ...]
     fits: bool
     chi2_p: float | None = None
+    slope_instruments: float = 0.0
+
+    @property
+    def stated_slope(self) -> Estimate:
+        """Return the slope with what the instruments leave in it, for readers."""
+        return replace(self.slope, u=math.hypot(self.slope.u, self.slope_instruments))
 
 
 @dataclass(frozen=True, kw_only=True)
 class PowerSweep:
     """Stock and lowered power limits together: `points` by rising frame rate, the most efficient, the fastest.
 
-    `last_tenth` is the board power in W that the last tenth of the frame rate costs; None where the slowest point
-    still has more than nine tenths of it (`lowest_share`).
+    `last_tenth` is the board power in W that the last tenth of stock's frame rate costs; None where stock has no
+    frames or the slowest point still has more than nine tenths of its rate (`lowest_share`).
     """
 
     points: tuple[str, ...]

@@ -140,17 +140,23 @@ def _line_sentence(kind: str, line: PowerLine) -> Line:
     between: Line = ("Between ", low, " and ", high)
     if not line.fits:
         return (*between, f" the {what}'s rise does not follow a straight line; each test point stands alone.")
-    slope = num(line.slope)
+    slope = num(line.stated_slope)
     return (*between, f" the {what}'s rise grows by ", slope, " with board power. Nothing is said outside this range.")
 
 
 def sweep_sentences(subject: Subject) -> tuple[Line, ...]:
-    """Return where frames cost least energy, and what the last tenth of the frame rate costs; empty without a sweep."""
+    """Return where frames cost least energy, and what the last tenth of stock's rate costs; empty without a sweep."""
     sweep = subject.result.sweep
     best = subject.result.point(sweep.best) if sweep else None
     if sweep is None or best is None:
         return ()
-    first: Line = ("Most frames for their energy: ", point_name(best.name), ", ", num(sweep.best_efficiency), ".")
+    first: Line = (
+        "Most frames for their energy, of stock and lowered limits: ",
+        point_name(best.name),
+        ", ",
+        num(sweep.best_efficiency),
+        ".",
+    )
     if sweep.last_tenth is None:
         return (first,)
-    return (first, ("Giving up a tenth of the highest frame rate saves ", num(sweep.last_tenth), " of board power."))
+    return (first, ("Giving up a tenth of stock's frame rate saves ", num(sweep.last_tenth), " of board power."))

@@ -14,6 +14,7 @@ from builder.core.results import (
     FIGURES,
     SENSORS,
     Change,
+    Figure,
     PointResult,
     PowerLine,
     PowerSweep,
@@ -23,7 +24,7 @@ from builder.core.results import (
     figures_for,
 )
 from builder.reduction.mounts import beyond_chance, own_part, run_part
-from builder.uncertainty import Points, combined, york_line
+from builder.uncertainty import Points, combined, left_of_instruments, york_line
 
 # --- How each test point differs from stock, mount by mount, so that what is common to both cancels
 
@@ -43,11 +44,38 @@ def _change(kind: str, pairs: Sequence[tuple[RunResult, RunResult]]) -> Change |
     both = [(own_part(a), own_part(b)) for a, b in figures]
     percents = [percent_change(a, b) for a, b in both] if FIGURES[kind].has_percent else []
     known = [p for p in percents if p]
+    absolute = _mean([difference(a, b) for a, b in both])
     return Change(
         kind=kind,
-        absolute=_mean([difference(a, b) for a, b in both]),
-        percent=_mean(known) if len(known) == len(both) else None,
+        absolute=_with_instruments(absolute, [(1.0, -1.0)] * len(both), figures),
+        percent=_with_instruments(_mean(known), [_percent_factors(a, b) for a, b in both], figures)
+        if known and len(known) == len(both)
+        else None,
     )
+
+
+def _percent_factors(a: Estimate, b: Estimate) -> tuple[float, float]:
+    """Return by how much 100 (a / b - 1) grows with a and with b."""
+    return 100 / b.value, -100 * a.value / b.value**2
+
+
+def _with_instruments(
+    mean: Estimate, factors: Sequence[tuple[float, float]], figures: Sequence[tuple[Figure, Figure]]
+) -> Estimate:
+    """Return a mean over mounts with what the instruments leave in it, which more mounts do not average away."""
+    n = len(figures)
+    terms = [
+        (factor / n, figure.budget)
+        for pair, both in zip(factors, figures, strict=True)
+        for factor, figure in zip(pair, both, strict=True)
+    ]
+    return with_left(mean, left_of_instruments(terms))
+
+
+def with_left(estimate: Estimate, left: Sequence[float]) -> Estimate:
+    """Return an estimate with further independent type B contributions in its unit."""
+    parts = (estimate.u, *left)
+    return combined(estimate.value, estimate.unit, parts, (estimate.dof, *(math.inf for _ in left)))
 
 
 def difference(a: Estimate, b: Estimate) -> Estimate:
@@ -130,6 +158,22 @@ def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | None:
         points=tuple(p.point for p in used),
         fits=line.chi2_p is None or line.chi2_p >= REJECT_P,
         chi2_p=line.chi2_p,
+        slope_instruments=math.hypot(*_left_in_slope(used, kind, line.slope.value)),
+    )
+
+
+def _left_in_slope(points: Sequence[PointResult], kind: str, slope: float) -> tuple[float, ...]:
+    """Return what the instruments leave in a slope in K/W: that of its ends, (ΔT - slope ΔP) / span, first order."""
+    ends = sorted(points, key=lambda p: p.figures["board_power"].estimate.value)
+    low, high = ends[0].figures, ends[-1].figures
+    span = high["board_power"].estimate.value - low["board_power"].estimate.value
+    return left_of_instruments(
+        [
+            (1 / span, high[kind].budget),
+            (-1 / span, low[kind].budget),
+            (-slope / span, high["board_power"].budget),
+            (slope / span, low["board_power"].budget),
+        ]
     )
 
 
@@ -149,7 +193,7 @@ def _scattered(points: Sequence[PointResult], kind: str) -> np.ndarray[tuple[int
     return np.array([[p.value for p in parts], [max(p.u, 1e-6 * abs(p.value), 1e-9) for p in parts]])
 
 
-# --- The power sweep: where frames cost least energy, and what the last tenth of the frame rate costs
+# --- The power sweep: where frames cost least energy, and what the last tenth of stock's frame rate costs
 
 MIN_SWEEP_POINTS = 2
 TENTH = 0.9
@@ -158,8 +202,8 @@ TENTH = 0.9
 def power_sweep(points: Sequence[PointResult], protocol: Protocol) -> PowerSweep | None:
     """Return the sweep over stock and lowered power limits, or None with fewer than two settled points with frames.
 
-    The power at nine tenths of the highest frame rate is read off straight lines between neighbouring points; where
-    no point is that low, it is not extrapolated. What is common to all points (meter gain) is left out.
+    The power at nine tenths of stock's frame rate is read off straight lines between neighbouring points; where
+    stock has no frames or no point is that slow, nothing is extrapolated. The meter's gain leaves its share of it.
     """
     swept = [p for p in _settled(points) if _role(p, protocol) in (PointRole.STOCK, PointRole.POWER_LIMIT)]
     rated = [p for p in swept if "frames_per_joule" in p.figures]
@@ -167,38 +211,42 @@ def power_sweep(points: Sequence[PointResult], protocol: Protocol) -> PowerSweep
         return None
     best = max(rated, key=lambda p: p.figures["frames_per_joule"].estimate.value)
     ordered = sorted(rated, key=lambda p: p.figures["frame_rate"].estimate.value)
-    rates = [own_part(p.figures["frame_rate"]) for p in ordered]
+    stock = next((i for i, p in enumerate(ordered) if _role(p, protocol) is PointRole.STOCK), None)
+    rates = [p.figures["frame_rate"].estimate.value for p in ordered]
     return PowerSweep(
         points=tuple(p.point for p in ordered),
         best=best.point,
         best_efficiency=best.figures["frames_per_joule"].estimate,
         top=ordered[-1].point,
-        last_tenth=_last_tenth(rates, [own_part(p.figures["board_power"]) for p in ordered]),
-        lowest_share=rates[0].value / rates[-1].value,
+        last_tenth=None if stock is None else _last_tenth(ordered, stock),
+        lowest_share=rates[0] / rates[-1 if stock is None else stock],
     )
 
 
-def _last_tenth(rates: Sequence[Estimate], powers: Sequence[Estimate]) -> Estimate | None:
-    """Return the power in W between nine tenths of the highest frame rate and all of it; None where out of reach.
+def _last_tenth(points: Sequence[PointResult], stock: int) -> Estimate | None:
+    """Return the power in W between nine tenths of stock's frame rate and all of it; None where out of reach.
 
-    Both sequences follow the points by rising frame rate.
+    `points` rise in frame rate and `stock` is an index. With s, l and h for stock and the neighbours below and above
+    nine tenths, saved = P_s - P_l - a (P_h - P_l), a = (0.9 r_s - r_l) / (r_h - r_l); first order in all six.
     """
-    top_rate, top_power = rates[-1], powers[-1]
-    wanted = TENTH * top_rate.value
-    above = sum(r.value <= wanted for r in rates)  # the first point with more than is wanted
-    if not above:
+    rates = [own_part(p.figures["frame_rate"]) for p in points]
+    powers = [own_part(p.figures["board_power"]) for p in points]
+    wanted = TENTH * rates[stock].value
+    high = sum(r.value <= wanted for r in rates)  # the first point with more than is wanted
+    if not high:
         return None
-    (low_rate, low_power), (high_rate, high_power) = ((rates[i], powers[i]) for i in (above - 1, above))
-    span = high_rate.value - low_rate.value
-    share = (wanted - low_rate.value) / span
-    slope = (high_power.value - low_power.value) / span
-    power = low_power.value + share * (high_power.value - low_power.value)
-    same = above == len(rates) - 1  # the top's own power then enters twice, and partly cancels
-    parts = (
-        top_power.u * (1.0 - share if same else 1.0),
-        0.0 if same else high_power.u * share,
-        low_power.u * (1.0 - share),
-        slope * math.hypot(TENTH * top_rate.u, share * high_rate.u, (1.0 - share) * low_rate.u),
+    low = high - 1
+    span = rates[high].value - rates[low].value
+    share = (wanted - rates[low].value) / span
+    slope = (powers[high].value - powers[low].value) / span
+    by_power, by_rate = dict.fromkeys((stock, high, low), 0.0), dict.fromkeys((stock, high, low), 0.0)
+    for index, power, rate in ((stock, 1.0, TENTH), (high, -share, -share), (low, share - 1.0, share - 1.0)):
+        by_power[index] += power
+        by_rate[index] -= slope * rate
+    saved = math.fsum(factor * powers[i].value for i, factor in by_power.items())
+    parts = [(f * powers[i].u, powers[i].dof) for i, f in by_power.items()]
+    parts += [(f * rates[i].u, rates[i].dof) for i, f in by_rate.items()]
+    own = combined(saved, "W", [u for u, _ in parts], [dof for _, dof in parts])
+    return with_left(
+        own, left_of_instruments([(f, points[i].figures["board_power"].budget) for i, f in by_power.items()])
     )
-    dofs = (top_power.dof, high_power.dof, low_power.dof, min(r.dof for r in (top_rate, high_rate, low_rate)))
-    return combined(top_power.value - power, "W", parts, dofs)

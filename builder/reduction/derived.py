@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import import_module
 
@@ -12,9 +12,9 @@ import numpy as np
 
 from builder.archive.bench import Loop, SoundSetup
 from builder.archive.catalogue import Setup
-from builder.archive.protocol import TestPoint
+from builder.archive.protocol import PointRole, TestPoint
 from builder.core.quantity import Estimate, FloatArray
-from builder.core.results import Bound, Component, Figure, Quantity, Window
+from builder.core.results import Bound, Component, Figure, Quantity, Role, Window
 from builder.reduction.inputs import RunInput, channel
 from builder.settling import Channel, window_mean
 from builder.uncertainty import estimate_from_budget
@@ -28,7 +28,8 @@ def derived_figures(
     """Yield the figures that follow from the log and from means, rises and frames already known."""
     yield from _sound(setup, given, window)
     yield from _gap(setup, given, point, window)
-    yield from _efficiency(known)
+    if point.role is not PointRole.IDLE:  # frames of an idle desktop do no work
+        yield from _efficiency(known)
     yield from _limit_share(setup, given, point, window, known)
     yield from _coolant(setup, known)
     yield from _over_coolant_per_watt(known)
@@ -83,7 +84,8 @@ def _limit_share(setup: Setup, given: RunInput, point: TestPoint, window: Window
     limit = _power_limit(setup, given, point, window)
     if power and limit:
         share = power.estimate.scaled(100.0 / limit, "percent")
-        yield Figure(kind="power_limit_share", estimate=share, samples=power.samples)
+        budget = tuple(c.times(100.0 / limit) for c in power.budget)
+        yield Figure(kind="power_limit_share", estimate=share, samples=power.samples, budget=budget)
 
 
 def _power_limit(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> float | None:
@@ -142,31 +144,43 @@ class CoolantHeat:
     budget: tuple[Component, ...]
 
 
-def coolant_heat(flow: Estimate, difference: Estimate, celsius: float, loop: Loop) -> CoolantHeat:
-    """Return ρ c V̇ ΔT in W; flow in L/min, difference (out less in) in K, both with accuracy already included.
+def coolant_heat(flow: Figure, into: Figure, out: Figure, loop: Loop) -> CoolantHeat:
+    """Return ρ c V̇ ΔT in W; flow in L/min, coolant temperatures in °C, at whose mean the properties are taken.
 
     Source of the balance: first law for a steady incompressible stream. Uncertainty is standard, first order
-    (JCGM 100:2008, eq. 10), flow and difference independent.
+    (JCGM 100:2008, eq. 10), the sensors independent; each line keeps its role, so that between runs with the same
+    sensors an offset of a thermometer cancels and a gain leaves its share of the difference.
     """
+    celsius = (into.estimate.value + out.estimate.value) / 2
     p = coolant_properties(loop.coolant, loop.mass_fraction, round(celsius, 1))
     per_litre = p.density * p.heat_capacity / 60_000.0  # W per (L/min) per K
-    heat = per_litre * flow.value * difference.value
+    difference = out.estimate.value - into.estimate.value
+    heat = per_litre * flow.estimate.value * difference
     glycol = loop.mass_fraction > 0 and loop.coolant != "water"
     relative = _GLYCOL_RELATIVE if glycol else _WATER_RELATIVE
-    by_flow, by_difference = per_litre * difference.value, per_litre * flow.value
+    by_kelvin = per_litre * flow.estimate.value
     budget = (
-        Component(name="flow", kind="A+B", u=flow.u, unit="L/min", dof=flow.dof, sensitivity=by_flow),
+        *_lines_of("flow", flow, per_litre * difference),
+        *_lines_of("coolant out", out, by_kelvin),
+        *_lines_of("coolant in", into, -by_kelvin),
         Component(
-            name="temperature difference of the coolant",
-            kind="A+B",
-            u=difference.u,
-            unit="K",
-            dof=difference.dof,
-            sensitivity=by_difference,
+            name="coolant properties",
+            kind="B",
+            u=relative,
+            unit="",
+            dof=math.inf,
+            sensitivity=heat,
+            role=Role.GAIN,
         ),
-        Component(name="coolant properties", kind="B", u=relative, unit="", dof=math.inf, sensitivity=heat),
     )
     return CoolantHeat(estimate=estimate_from_budget(heat, "W", budget), budget=budget)
+
+
+def _lines_of(name: str, figure: Figure, factor: float) -> Iterator[Component]:
+    """Yield a figure's lines in the budget of another that grows by `factor` with it, under the figure's name."""
+    whole = Component(name="", kind="A+B", u=figure.estimate.u, unit=figure.estimate.unit, dof=figure.estimate.dof)
+    for line in figure.budget or (whole,):
+        yield replace(line.times(factor), name=f"{name}: {line.name}" if line.name else name)
 
 
 def _coolant(setup: Setup, known: Figures) -> Iterator[Figure]:
@@ -177,23 +191,21 @@ def _coolant(setup: Setup, known: Figures) -> Iterator[Figure]:
     celsius = (into.estimate.value + out.estimate.value) / 2
     if not 1.0 <= celsius <= 99.0:  # noqa: PLR2004 - liquid water, with a margin
         return
-    # Two sensors: their accuracies are independent and do not cancel.
-    u = math.hypot(out.estimate.u, into.estimate.u)
-    difference = Estimate(value=out.estimate.value - into.estimate.value, u=u, unit="K")
-    heat = coolant_heat(flow.estimate, difference, celsius, setup.bench.loop)
+    heat = coolant_heat(flow, into, out, setup.bench.loop)
     samples = min(f.samples for f in (into, out, flow))
     yield Figure(kind="coolant_heat", estimate=heat.estimate, samples=samples, budget=heat.budget)
     if power and power.estimate.value > 0:
-        yield _heat_share(heat.estimate, power.estimate, samples)
+        yield _heat_share(heat, power, samples)
 
 
-def _heat_share(heat: Estimate, power: Estimate, samples: int) -> Figure:
-    value = 100.0 * heat.value / power.value
-    u = abs(value) * math.hypot(heat.u / heat.value if heat.value else 0.0, power.u / power.value)
+def _heat_share(heat: CoolantHeat, power: Figure, samples: int) -> Figure:
+    watts = power.estimate.value
+    value = 100.0 * heat.estimate.value / watts
+    budget = (*(c.times(100.0 / watts) for c in heat.budget), *_lines_of("board power", power, -value / watts))
     low, high = HEAT_SHARE_BAND
     note = "" if low <= value <= high else "does not balance: check the flow meter and both coolant sensors"
-    estimate = Estimate(value=value, u=u, unit="percent")
-    return Figure(kind="coolant_heat_share", estimate=estimate, samples=samples, note=note)
+    estimate = estimate_from_budget(value, "percent", budget)
+    return Figure(kind="coolant_heat_share", estimate=estimate, samples=samples, budget=budget, note=note)
 
 
 # --- Sound pressure levels: energy means, background correction and distance

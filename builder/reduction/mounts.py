@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import Protocol
 from builder.core.quantity import Estimate
-from builder.core.results import FIGURES, SENSORS, Component, Figure, Role
+from builder.core.results import FIGURES, SENSORS, Component, Figure, Quantity, Role
 from builder.uncertainty import estimate_from_budget
 
 # The protocol's declared spread weighs as much as a spread estimated with this many degrees of freedom.
@@ -25,21 +25,19 @@ def over_mounts(figures: Sequence[Figure], declared: float | None) -> Figure:
 
     A declared spread is pooled with the measured one and never vanishes because an estimate came out small. Figures
     without one (frames, power, clocks) take the measured spread where it is beyond what their own uncertainty
-    explains. Lines of instruments are kept whole. `figures` holds one figure a mount, all of one kind, and `declared`
-    is in their unit; raises ValueError when empty.
+    explains. What instruments add, their rounding included, is the same in every mount and is not averaged away.
+    `figures` holds one figure a mount, all of one kind, and `declared` is in their unit; raises ValueError when empty.
     """
     if not figures:
         raise ValueError("no mounts to average")
     first, n = figures[0], len(figures)
     values = [f.estimate.value for f in figures]
     spread = None if FIGURES[first.kind].of_room else spread_of(values, declared)
-    parts = [own_part(f) for f in figures]
-    u = math.sqrt(float(np.mean([p.u**2 for p in parts])))
-    own = Estimate(value=0.0, u=u, unit=parts[0].unit, dof=min(p.dof for p in parts) * n)
+    own = _typical([_with(f, Role.OWN) for f in figures])
     budget = (
         *_own_lines(figures, own),
-        *_spread_lines(spread, own, n),
-        *(c for c in first.budget if c.of_instrument),
+        *_spread_lines(spread, _typical([run_part(f) for f in figures]), n),
+        *_common_lines(figures),
     )
     return Figure(
         kind=first.kind,
@@ -55,18 +53,38 @@ def over_mounts(figures: Sequence[Figure], declared: float | None) -> Figure:
 def _own_lines(figures: Sequence[Figure], own: Estimate) -> list[Component]:
     n = len(figures)
     if n == 1 and figures[0].budget:
-        return [c for c in figures[0].budget if not c.of_instrument]
+        return [c for c in figures[0].budget if c.role is Role.OWN]
     return [Component(name="within a run", kind="A", u=own.u / math.sqrt(n), unit=own.unit, dof=own.dof)]
+
+
+def _typical(parts: Sequence[Estimate]) -> Estimate:
+    """Return one mount's usual uncertainty, with the degrees of freedom of all of them."""
+    u = math.sqrt(float(np.mean([p.u**2 for p in parts])))
+    return Estimate(value=0.0, u=u, unit=parts[0].unit, dof=min(p.dof for p in parts) * len(parts))
+
+
+def _common_lines(figures: Sequence[Figure]) -> Iterator[Component]:
+    """Yield what every mount has alike: each instrument's mean error, and its rounding as large as in one mount."""
+    found: dict[tuple[Quantity | None, Role, str], list[Component]] = {}
+    for line in (c for f in figures for c in f.budget if c.of_instrument or c.role is Role.STEP):
+        found.setdefault((line.sensor, line.role, line.name if line.role is Role.STEP else ""), []).append(line)
+    for lines in found.values():
+        first, n = lines[0], len(figures)
+        if first.role is Role.STEP:
+            size = math.sqrt(math.fsum(c.contribution**2 for c in lines) / n)
+        else:
+            size = abs(math.fsum(c.sensitivity * c.u for c in lines)) / n
+        yield replace(first, u=size / abs(first.sensitivity) if first.sensitivity else 0.0)
 
 
 def own_part(figure: Figure) -> Estimate:
     """Return the figure without what instruments add to all runs on one bench alike, so that it cancels."""
-    return _with(figure, Role.OWN, Role.MOUNT)
+    return _with(figure, Role.OWN, Role.MOUNT, Role.STEP)
 
 
 def run_part(figure: Figure) -> Estimate:
     """Return the figure with the uncertainty of its runs alone: neither the instruments nor the mounts."""
-    return _with(figure, Role.OWN)
+    return _with(figure, Role.OWN, Role.STEP)
 
 
 def _with(figure: Figure, *roles: Role) -> Estimate:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.core.quantity import Estimate, FloatArray, coverage_factor, format_number
-from builder.core.results import Component, Window
+from builder.core.results import Component, Role, Window
 from builder.settling.course import Drive, Frame
 from builder.settling.course_fit import MODEL_SHARE, Readings, Target, WholeRun, describe
 from builder.settling.grid import Grid, low_pass
@@ -74,7 +74,7 @@ def make_stage(trend: Trend, *, tau_s: float, window_s: float, steps: tuple[Step
     resolution = math.hypot(*(quantisation_u(s.sd, s.resolution, trend.effective) for s in steps))
     budget = (
         Component(name=SCATTER, kind="A", u=trend.u_mean, unit="K", dof=trend.dof),
-        Component(name=RESOLUTION, kind="B", u=resolution, unit="K", dof=math.inf),
+        Component(name=RESOLUTION, kind="B", u=resolution, unit="K", dof=math.inf, role=Role.STEP),
         Component(name=REMAINING, kind="B", u=(abs(remaining) + u_remaining) / math.sqrt(3), unit="K", dof=math.inf),
     )
     return Stage(
@@ -282,7 +282,7 @@ def _fits(run: WholeRun, target: Target, limit_k: float) -> bool:
 def _budget(run: WholeRun, resolution: float, dof: float) -> list[Component]:
     return [
         Component(name=SCATTER, kind="A", u=run.level.sd, unit="K", dof=dof),
-        Component(name=RESOLUTION, kind="B", u=resolution, unit="K", dof=math.inf),
+        Component(name=RESOLUTION, kind="B", u=resolution, unit="K", dof=math.inf, role=Role.STEP),
         Component(name=REMAINING, kind="B", u=MODEL_SHARE * abs(run.remaining.mean), unit="K", dof=math.inf),
     ]
 
@@ -294,7 +294,7 @@ def _other_lines(work: Work, over: Channel | None) -> list[Component]:
         return []
     step = work.step(column)
     u = quantisation_u(step.sd, step.resolution, work.window_s / AMBIENT_MEMORY_S)
-    return [Component(name=name, kind="B", u=u, unit="K", dof=math.inf, sensitivity=-1.0)]
+    return [Component(name=name, kind="B", u=u, unit="K", dof=math.inf, sensitivity=-1.0, role=Role.STEP)]
 
 
 def _mean(values: FloatArray) -> float:

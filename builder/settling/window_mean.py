@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from builder.core.quantity import FloatArray
-from builder.core.results import Component, Window
+from builder.core.results import Component, Role, Window
 from builder.settling.grid import make_grid
 from builder.settling.regression import fit_trend, loop_columns
 from builder.settling.signals import ACCURACY, RESOLUTION, SCATTER, Channel, WindowMean
@@ -36,7 +36,7 @@ def window_mean(
     budget = [scatter.line(unit)]
     if channel.resolution > 0:
         u = quantisation_u(float(values.std(ddof=1)), channel.resolution, scatter.effective)
-        budget.append(Component(name=RESOLUTION, kind="B", u=u, unit=unit, dof=math.inf))
+        budget.append(Component(name=RESOLUTION, kind="B", u=u, unit=unit, dof=math.inf, role=Role.STEP))
     budget += channel.instrument(ACCURACY, unit)
     estimate = estimate_from_budget(mean, unit, budget)
     return WindowMean(

@@ -153,7 +153,7 @@ def _sweep(sweep: PowerSweep) -> Record:
 def _line(line: PowerLine) -> Record:
     return {
         "intercept": _estimate(line.intercept),
-        "slope": _estimate(line.slope),
+        "slope": _estimate(line.stated_slope),
         "covariance": line.covariance,
         "range_W": [line.low_w, line.high_w],
         "points": list(line.points),

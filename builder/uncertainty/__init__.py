@@ -7,6 +7,7 @@ from builder.uncertainty.combine import (
     estimate_from_budget,
     holm,
     instrument_lines,
+    left_of_instruments,
     rectangular,
 )
 from builder.uncertainty.lines import Line, Points, line_value, york_line
@@ -32,6 +33,7 @@ __all__ = [
     "holm",
     "instrument_lines",
     "lag1_correlation",
+    "left_of_instruments",
     "line_value",
     "quantisation_u",
     "rectangular",

@@ -54,6 +54,25 @@ def instrument_lines(name: str, stated: Instrument, unit: str, sensitivity: floa
     )
 
 
+def left_of_instruments(terms: Sequence[tuple[float, Sequence[Component]]]) -> tuple[float, ...]:
+    """Return what each instrument's error leaves in a sum of figures Σ c·y, as standard uncertainties in its unit.
+
+    `terms` holds each figure's factor c with its budget. Lines of one sensor and one role are one error many times, so
+    their signed contributions add: an offset cancels in a difference, a gain leaves its share of the difference, and
+    in a ratio a gain cancels. Other lines are passed over. Source: JCGM 100:2008, 5.2.2, equation (16) with r = 1.
+
+    >>> meter = Component(name="gain", kind="B", u=3.0, unit="W", dof=math.inf, role=Role.GAIN)
+    >>> left_of_instruments([(1.0, [meter]), (-1.0, [meter.times(0.75)])])
+    (0.75,)
+    """
+    errors: dict[tuple[Quantity | None, Role], float] = {}
+    for factor, budget in terms:
+        for line in (c for c in budget if c.of_instrument):
+            key = (line.sensor, line.role)
+            errors[key] = errors.get(key, 0.0) + factor * line.sensitivity * line.u
+    return tuple(abs(error) for error in errors.values())
+
+
 def combined(value: float, unit: str, contributions: Sequence[float], dofs: Sequence[float]) -> Estimate:
     """Return a value with the standard uncertainty of independent contributions c·u, all in the value's unit.
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 import pytest
+from GTC import uncertainty as gtc_u
+from GTC import ureal
 
-from builder.core.quantity import Estimate, format_number
-from builder.core.results import Component, Figure, Role, RunResult, Settlement, Verdict
+from builder.core.quantity import NO_BREAK, Estimate, format_estimate, format_number
+from builder.core.results import Change, Component, Figure, Quantity, Role, RunResult, Settlement, Verdict
 from builder.reduction.between_points import changes_from_stock, difference, percent_change
-from builder.uncertainty import estimate_from_budget
+from builder.uncertainty import Instrument, estimate_from_budget, instrument_lines
 
 SETTLED = Settlement(verdict=Verdict.SETTLED, message="Settled.", tau_s=150, limit_k=0.5)
 
@@ -92,3 +94,82 @@ def test_percent_uncertainty_is_that_of_the_ratio() -> None:
     found = percent_change(exact(246.0, "W", 1.0), exact(317.0, "W", 1.0))
     assert found is not None
     assert found.u == pytest.approx(0.3993, abs=2e-4)
+
+
+def metered(watts: float, *, pct: float, scatter: float = 0.12) -> Figure:
+    stated = Instrument(offset=0.0, gain=pct / 100 * watts, sensor=Quantity.BOARD_POWER)
+    budget = (
+        Component(name="scatter of the samples", kind="A", u=scatter, unit="W", dof=400),
+        *instrument_lines("sensor accuracy", stated, "W"),
+    )
+    return Figure(kind="board_power", estimate=estimate_from_budget(watts, "W", budget), samples=300, budget=budget)
+
+
+def power_change(stock: float, now: float, *, pct: float, mounts: int = 1) -> Change:
+    both = [
+        [run(point, m, board_power=metered(watts, pct=pct)) for m in range(1, mounts + 1)]
+        for point, watts in (("stock", stock), ("power-80", now))
+    ]
+    return changes_from_stock(both[1], both[0])["board_power"]
+
+
+# Common practice, no source: a lowered limit and a meter of 2 %.
+def test_a_meter_of_two_percent_leaves_one_watt_and_a_half_of_seventy_one_and_a_tenth_of_the_percent() -> None:
+    change = power_change(317.0, 246.0, pct=2.0)
+    assert format_estimate(change.absolute).replace(NO_BREAK, " ") == "\N{MINUS SIGN}71.0 ± 1.6 W"
+    assert change.percent is not None
+    assert change.percent.value == pytest.approx(-22.4, abs=0.05)
+    assert change.percent.expanded() == pytest.approx(0.1, abs=0.02)
+
+
+@pytest.mark.parametrize("mounts", [1, 3])
+def test_a_meter_of_one_percent_leaves_its_share_of_a_hundred_and_twelve_watts_in_any_number_of_mounts(
+    mounts: int,
+) -> None:
+    change = power_change(351.4, 239.0, pct=1.0, mounts=mounts)
+    gain = 1.959964 * 0.01 * 112.4 / math.sqrt(3)
+    assert gain == pytest.approx(1.27, abs=0.005)
+    assert gain < change.absolute.expanded() < 1.32
+    assert change.percent is not None
+    assert change.percent.expanded() < 0.1
+
+
+def test_offset_and_gain_leave_in_a_difference_and_a_ratio_what_gtc_says() -> None:
+    # GTC 1.5 (Measurement Standards Laboratory of New Zealand): both readings share one offset and one gain.
+    offset, gain = ureal(0.0, 1.5 / math.sqrt(3)), ureal(1.0, 0.02 / math.sqrt(3))
+    low, high = (gain * ureal(watts, 0.12) + offset for watts in (246.0, 317.0))
+    stated = (Instrument(offset=1.5, gain=0.02 * watts, sensor=Quantity.BOARD_POWER) for watts in (246.0, 317.0))
+    now, stock = (
+        figure_of(watts, (SCATTER, *instrument_lines("sensor accuracy", one, "W")))
+        for watts, one in zip((246.0, 317.0), stated, strict=True)
+    )
+    change = changes_from_stock([run("power-80", 1, board_power=now)], [run("stock", 1, board_power=stock)])
+    found = change["board_power"]
+    assert found.absolute.u == pytest.approx(gtc_u(low - high), rel=1e-9)
+    assert found.percent is not None
+    assert found.percent.u == pytest.approx(gtc_u(100 * (low / high - 1)), rel=1e-9)
+
+
+def figure_of(watts: float, budget: tuple[Component, ...]) -> Figure:
+    return Figure(kind="board_power", estimate=estimate_from_budget(watts, "W", budget), samples=300, budget=budget)
+
+
+SCATTER = Component(name="scatter of the samples", kind="A", u=0.12, unit="W", dof=400)
+
+
+def test_frames_per_joule_keep_the_meters_gain_as_a_share_of_their_change() -> None:
+    def per_joule(rate: float, watts: float) -> Figure:
+        power = metered(watts, pct=2.0, scatter=0.0)
+        budget = tuple(c.times(-rate / watts**2) for c in power.budget)
+        return Figure(
+            kind="frames_per_joule", estimate=estimate_from_budget(rate / watts, "1/J", budget), budget=budget
+        )
+
+    stock, lower = (
+        run(point, 1, frames_per_joule=per_joule(rate, watts))
+        for point, rate, watts in (("stock", 100.0, 317.0), ("power-80", 90.0, 246.0))
+    )
+    change = changes_from_stock([lower], [stock])["frames_per_joule"]
+    assert change.absolute.u == pytest.approx(0.02 / math.sqrt(3) * (90 / 246 - 100 / 317))
+    assert change.percent is not None
+    assert change.percent.u == pytest.approx(0.0, abs=1e-12)

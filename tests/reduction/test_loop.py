@@ -10,8 +10,10 @@ from iapws import IAPWS95
 
 from builder.archive.bench import Loop
 from builder.core.quantity import Estimate
+from builder.core.results import Component, Figure, Quantity
 from builder.reduction.derived import coolant_heat, coolant_properties
-from builder.uncertainty import rectangular
+from builder.reduction.mounts import over_mounts, own_part
+from builder.uncertainty import Instrument, estimate_from_budget, instrument_lines, rectangular
 
 WATER = Loop()
 US_GALLON_L = 3.785411784  # NIST SP 811, appendix B.8
@@ -40,8 +42,9 @@ def test_water_agrees_with_two_other_implementations(celsius: float) -> None:
 
 @pytest.mark.parametrize(("litres", "kelvins"), [(1.0, 4.605454), (US_GALLON_L, 1.216632)])
 def test_320_watts_warm_a_flow_by_the_hand_value(litres: float, kelvins: float) -> None:
-    flow = Estimate(value=litres, u=0.0, unit="L/min")
-    heat = coolant_heat(flow, Estimate(value=kelvins, u=0.0, unit="K"), 25.0, WATER)
+    flow = mean("flow_rate", litres, "L/min")
+    into, out = (mean("coolant", 25.0 + side * kelvins / 2, "degC") for side in (-1, 1))
+    heat = coolant_heat(flow, into, out, WATER)
     assert heat.estimate.value == pytest.approx(320.0, abs=1e-4)
 
 
@@ -75,9 +78,39 @@ def test_two_rectangular_sensors_of_a_tenth_give_the_known_difference_uncertaint
 
 
 def test_heat_uncertainty_is_dominated_by_a_small_temperature_difference() -> None:
-    flow = Estimate(value=2.0, u=0.02, unit="L/min")
-    heat = coolant_heat(flow, Estimate(value=2.0, u=0.08165, unit="K"), 30.0, WATER)
+    flow = mean("flow_rate", 2.0, "L/min", u=0.02)
+    into, out = (mean("coolant", t, "degC", u=0.08165 / math.sqrt(2)) for t in (29.0, 31.0))
+    heat = coolant_heat(flow, into, out, WATER)
     # Hand: relative u = sqrt(0.01² + 0.0408² + 0.001²) = 4.2 %.
     assert heat.estimate.u / heat.estimate.value == pytest.approx(0.0420, abs=2e-4)
     largest = max(heat.budget, key=lambda c: c.contribution)
-    assert largest.name == "temperature difference of the coolant"
+    assert largest.name.startswith("coolant")
+
+
+def mean(kind: str, value: float, unit: str, *, u: float = 0.0) -> Figure:
+    return Figure(kind=kind, estimate=Estimate(value=value, u=u, unit=unit))
+
+
+def sensed(quantity: Quantity, value: float, *, offset: float = 0.0, gain: float = 0.0) -> Figure:
+    stated = Instrument(offset=offset, gain=gain * value, sensor=quantity)
+    scatter = Component(name="scatter of the samples", kind="A", u=0.02, unit=quantity.unit, dof=50)
+    budget = (scatter, *instrument_lines("sensor accuracy", stated, quantity.unit))
+    return Figure(kind=str(quantity), estimate=estimate_from_budget(value, quantity.unit, budget), budget=budget)
+
+
+def heat_figure() -> Figure:
+    heat = coolant_heat(
+        sensed(Quantity.FLOW_RATE, 2.0, gain=0.04),
+        sensed(Quantity.COOLANT_IN_TEMPERATURE, 29.0, offset=0.15),
+        sensed(Quantity.COOLANT_OUT_TEMPERATURE, 31.0, offset=0.15),
+        WATER,
+    )
+    return Figure(kind="coolant_heat", estimate=heat.estimate, budget=heat.budget)
+
+
+def test_three_mounts_do_not_make_the_loops_sensors_better() -> None:
+    one, three = (over_mounts([heat_figure()] * n, None).estimate for n in (1, 3))
+    # Hand: 138.6 W/K; flow 4 %/√3 of 277 W, two thermometers 0.15 K/√3 each, scatter 0.02 in each of the three.
+    assert one.u == pytest.approx(math.hypot(6.40, 12.00, 12.00, 2.77, 2.77, 2.77), abs=0.05)
+    assert three.u == pytest.approx(math.sqrt(one.u**2 - own_part(heat_figure()).u ** 2 * 2 / 3), rel=1e-6)
+    assert three.u > 0.97 * one.u

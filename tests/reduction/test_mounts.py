@@ -91,3 +91,19 @@ def test_the_room_of_two_sessions_is_no_repeated_reading() -> None:
     found = over_mounts(rooms, None)
     assert found.estimate.value == pytest.approx(22.5)
     assert found.estimate.expanded() < 0.05
+
+
+def test_a_constant_reading_in_whole_steps_is_no_better_known_over_three_mounts() -> None:
+    # 1000 r/min in steps of 1 r/min: 1/sqrt(12) in one mount, and as much in three.
+    budget = (
+        Component(name="scatter of the samples", kind="A", u=0.0, unit="rpm", dof=50),
+        Component(name="sensor resolution", kind="B", u=1 / math.sqrt(12), unit="rpm", dof=math.inf, role=Role.STEP),
+    )
+    speed = Figure(kind="fan_speed", estimate=estimate_from_budget(1000.0, "rpm", budget), samples=9, budget=budget)
+    for n in (1, 3):
+        assert over_mounts([speed] * n, None).estimate.u == pytest.approx(1 / math.sqrt(12))
+
+
+def test_an_instruments_line_over_mounts_is_that_of_the_mean_reading() -> None:
+    found = over_mounts([rise(40.0, scatter=0.1, accuracy=0.4), rise(40.0, scatter=0.1, accuracy=0.6)], None)
+    assert next(c for c in found.budget if c.role is Role.OFFSET).u == pytest.approx(0.5)

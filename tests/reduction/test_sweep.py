@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 
 from builder.archive.protocol import Protocol
 from builder.core.quantity import Estimate
-from builder.core.results import Component, Figure, PointResult, Verdict
+from builder.core.results import Component, Figure, PointResult, Quantity, Verdict
 from builder.reduction.between_points import power_sweep
 from builder.reduction.bundle import air_density, altitude_note
-from builder.uncertainty import estimate_from_budget
+from builder.uncertainty import Instrument, estimate_from_budget, instrument_lines
 
 LIMITS = {"tau_s": 150.0, "window_s": 300.0, "soak_s": 600.0}
 PROTOCOL = Protocol.model_validate_json(
@@ -25,8 +26,11 @@ PROTOCOL = Protocol.model_validate_json(
 )
 
 
-def figure(kind: str, value: float, unit: str, u: float) -> Figure:
-    budget = (Component(name="scatter of the samples", kind="A", u=u, unit=unit, dof=math.inf),)
+def figure(kind: str, value: float, unit: str, u: float, gain: float = 0.0) -> Figure:
+    budget = (
+        Component(name="scatter of the samples", kind="A", u=u, unit=unit, dof=math.inf),
+        *instrument_lines("meter", Instrument(offset=0.0, gain=gain * value, sensor=Quantity.BOARD_POWER), unit),
+    )
     return Figure(kind=kind, estimate=estimate_from_budget(value, unit, budget), samples=300, budget=budget)
 
 
@@ -41,6 +45,11 @@ def point(name: str, rate: float, watts: float, *, u_rate: float = 0.0, u_watts:
     )
 
 
+def metered(result: PointResult) -> PointResult:
+    watts = result.figures["board_power"].estimate.value
+    return replace(result, figures={**result.figures, "board_power": figure("board_power", watts, "W", 0.0, 0.02)})
+
+
 def test_the_most_efficient_point_and_the_cost_of_the_last_tenth_by_hand() -> None:
     # 90 of 100 frames lies half way from (80, 160 W) to (100, 300 W): 230 W, so the last tenth costs 70 W.
     points = [point("stock", 100, 300), point("power-80", 80, 160), point("power-60", 60, 140)]
@@ -52,13 +61,39 @@ def test_the_most_efficient_point_and_the_cost_of_the_last_tenth_by_hand() -> No
 
 
 def test_the_uncertainty_of_the_last_tenth_is_propagated_by_hand() -> None:
-    # share 0.5, slope 7 W per frame/s; power: (1 - .5) 2 and .5 * 2; rate: 7 * hypot(.9 * .1, .5 * .1, .5 * .1).
+    # Share 0.5, slope 7 W per frame/s; power: (1 - .5) 2 and .5 * 2; rate: stock's own enters twice, 7 (.9 - .5) .1,
+    # the other's is 7 (.5 * .1).
     points = [point("stock", 100, 300, u_rate=0.1, u_watts=2.0), point("power-80", 80, 160, u_rate=0.1, u_watts=2.0)]
     sweep = power_sweep(points, PROTOCOL)
     assert sweep is not None
     assert sweep.last_tenth is not None
-    expected = math.hypot(1.0, 1.0, 7 * math.hypot(0.09, 0.05, 0.05))
+    expected = math.hypot(1.0, 1.0, 7 * math.hypot(0.04, 0.05))
     assert sweep.last_tenth.u == pytest.approx(expected)
+
+
+def test_the_tenth_is_one_of_stocks_rate_and_not_of_the_fastest_points() -> None:
+    # A raised limit is faster than stock: 90 of stock's 100 is still half way from 80 to 100.
+    points = [point("stock", 100, 300), point("power-80", 80, 160), point("power-60", 110, 380)]
+    sweep = power_sweep(points, PROTOCOL)
+    assert sweep is not None
+    assert sweep.top == "power-60"
+    assert sweep.last_tenth is not None
+    assert sweep.last_tenth.value == pytest.approx(70.0)
+
+
+def test_a_sweep_without_frames_at_stock_saves_nothing_known() -> None:
+    sweep = power_sweep([point("power-80", 80, 160), point("power-60", 60, 140)], PROTOCOL)
+    assert sweep is not None
+    assert sweep.last_tenth is None
+
+
+def test_the_meters_gain_leaves_its_share_of_what_is_saved() -> None:
+    # 2 % of 70 W over root 3: 0.808 W.
+    points = [metered(point("stock", 100, 300)), metered(point("power-80", 80, 160))]
+    sweep = power_sweep(points, PROTOCOL)
+    assert sweep is not None
+    assert sweep.last_tenth is not None
+    assert sweep.last_tenth.u == pytest.approx(0.02 * 70 / math.sqrt(3))
 
 
 def test_nine_tenths_out_of_reach_is_not_extrapolated() -> None:

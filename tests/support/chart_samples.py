@@ -166,6 +166,7 @@ def fitted_line(name: str = "Core", slot: Slot = Slot.CORE, offset: float = 0.8)
         ),
         intercept=estimate(offset, 0.62, "K", dof=4),
         slope=estimate(0.113, 0.0025, "K/W", dof=4),
+        slope_said=estimate(0.113, 0.0025, "K/W", dof=4),
         covariance=-0.62 * 0.0025 * 0.98,
         low_w=171.0,
         high_w=326.0,
