@@ -143,7 +143,7 @@ def test_the_archive_has_what_words_once_decided() -> None:
     tested = reduced_archive()
     stock = tested.results["slab"].points[0]
     roles = {line.role.value for figure in stock.figures.values() for line in figure.budget}
-    assert roles == {"own", "instrument offset", "instrument gain", "mount"}
+    assert roles == {"own", "instrument offset", "instrument gain", "instrument step", "mount"}
     slab, riffle = (PointOf(bundle=name, point="stock") for name in PSI)
     rows = {row.kind: row.standing for row in head_to_head(tested, slab, riffle).rows}
     assert rows["sound_level"] is Standing.NOT_JUDGED
