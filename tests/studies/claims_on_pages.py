@@ -61,7 +61,7 @@ def _leads(site: Site, path: str, said: Said) -> Iterator[Claim]:
     found = re.fullmatch(rf"(?P<who>{NAME})(?: \(.*\))? (?:keeps the \w+ coolest|is first) of .*", said.text)
     if found and said.tag == "p":
         false = _alone_in_front(site, said.section, found["who"], [])
-        yield Claim(about=f"page: {WHO_LEADS}", where=f"{path}: {said.text}", false=false)
+        yield Claim(about=f"page: {WHO_LEADS}", where=f"{path}#{said.section}: {said.text}", false=false)
 
 
 def _alone_in_front(site: Site, section: str, who: str, tied: list[str]) -> bool | None:
@@ -79,7 +79,7 @@ def _share_first(site: Site, path: str, said: Said) -> Iterator[Claim]:
         tied = NAMES.findall(said.text)
         if not re.search(r"\d+ others", said.text):
             false = _alone_in_front(site, said.section, tied[0], tied)
-            yield Claim(about=f"page: {WHO_LEADS}", where=f"{path}: {said.text}", false=false)
+            yield Claim(about=f"page: {WHO_LEADS}", where=f"{path}#{said.section}: {said.text}", false=false)
 
 
 def _standing(site: Site, path: str, said: Said) -> Iterator[Claim]:
@@ -94,7 +94,7 @@ def _standing(site: Site, path: str, said: Said) -> Iterator[Claim]:
     tied = len(NAMES.findall(found[3])) + (int(others_tied[1]) if others_tied else 0)
     worse = int(found[2]) - 1 - better - tied
     false = sum(d < -EQUAL_K for d in others) < better or sum(d > EQUAL_K for d in others) < worse
-    yield Claim(about=f"page: {STANDING}", where=f"{path}: {said.text}", false=false)
+    yield Claim(about=f"page: {STANDING}", where=f"{path}#{said.section}: {said.text}", false=false)
 
 
 def _whose(site: Site, path: str, said: Said) -> str:
@@ -111,7 +111,7 @@ def _chart_leads(site: Site, path: str, said: Said) -> Iterator[Claim]:
         tied = NAMES.findall(said.text.partition("Not told apart from")[2])
         section = "at-a-plain-stock" if found["what"] == "Core over ambient" else "at-a-plain-stock-memory-rise"
         false = _alone_in_front(site, section, found["who"], tied)
-        yield Claim(about=f"page: {CHART}", where=f"{path}: {said.text}", false=false)
+        yield Claim(about=f"page: {CHART}", where=f"{path}#{said.section}: {said.text}", false=false)
 
 
 # --- two coolers beside each other

@@ -20,8 +20,9 @@ from tests.studies.invented_truth import (
     FAN_FACTORS,
     FAST_SHARE,
     FAULTY,
-    POWER_SHARES,
+    POINTS,
     WARM,
+    WATTS,
     Cooler,
     Instruments,
     Test,
@@ -40,14 +41,14 @@ OTHERS_RPM = 1500.0
 def make_world(root: Path, seed: int) -> World:
     """Write an archive below a folder and return its truth; the same seed gives the same bytes."""
     rng = np.random.default_rng([2026, seed])
-    points = (*POWER_SHARES, *(FAN_FACTORS if rng.random() < 0.4 else ()))
+    points = (*POINTS, *(FAN_FACTORS if rng.random() < 0.4 else ()))
     step = float(rng.choice([0.1, 1.0]))
     benches = {name: _instruments(rng, step) for name in (("bench", "other") if rng.random() < 0.3 else ("bench",))}
     world = World(
         root=root,
         tests=_tests(rng, _coolers(rng), list(benches)),
         benches=benches,
-        reference_w=float(round(260 * rng.uniform(0.9, 1.0))),
+        reference_w=float(round(WATTS * rng.uniform(0.9, 1.0))),
         ambient_c=23.0,
         points=points,
         declared_spread=bool(rng.random() < 0.7),

@@ -16,7 +16,8 @@ from pathlib import Path
 from builder.core.results import Window
 
 WATTS = 260.0  # at stock
-POWER_SHARES = {"idle": 0.07, "stock": 1.0, "power-85": 0.85, "power-70": 0.70, "overclock": 1.05, "closing": 1.0}
+POINTS = ("idle", "stock", "power-85", "power-70", "overclock", "closing")
+POWER_SHARES = {"idle": 0.07, "overclock": 1.05}  # of stock's power, at points without a power limit
 FAN_FACTORS = {"fan-30": 1.30, "fan-60": 0.92}  # on the resistance, at stock's power
 RATE, RATE_EXPONENT, OVERCLOCKED = 90.0, 0.35, 1.04
 FAST_SHARE = 0.6  # of the rise; the rest follows slowly
@@ -112,15 +113,20 @@ class World:
 
     def cooler_rise(self, cooler: Cooler, point: str, sensor: str = "core", watts: float | None = None) -> float:
         """Return a cooler's rise in K with its mean mount at a test point as declared, or there at another power."""
-        power = WATTS * POWER_SHARES.get(point, 1.0) if watts is None else watts
+        power = WATTS * self.declared_share(point) if watts is None else watts
         return cooler.resistance(sensor) * FAN_FACTORS.get(point, 1.0) * power
+
+    def declared_share(self, point: str) -> float:
+        """Return the power of a test point as declared, as a share of stock's; limits are of the reference power."""
+        if point.startswith("power-"):
+            return float(point.removeprefix("power-")) / 100 * self.reference_w / WATTS
+        return POWER_SHARES.get(point, 1.0)
 
     # --- what a test did: the truth of figures, which are about the runs as they were made
 
     def share(self, bundle: str, point: str) -> float:
         """Return the power of a bundle's runs at a test point as a share of stock's."""
-        forgotten = self.by_bundle[bundle].fault == "limit not applied" and point == "power-85"
-        return 1.0 if forgotten else POWER_SHARES.get(point, 1.0)
+        return 1.0 if self.mistaken(bundle, point) else self.declared_share(point)
 
     def power(self, bundle: str, point: str) -> float:
         """Return the mean board power in W of a bundle's runs at a test point."""
