@@ -25,7 +25,7 @@ from builder.logs import LogTable, read_log
 from builder.reduction import RunInput, reduce_run
 from builder.reduction.inputs import channel, settle_rule
 from builder.settling import SettleRule
-from builder.settling.signals import load_start
+from builder.settling.cleaning import load_start
 from builder.site.records import Record, run_record
 
 LOOK_S = 0.5  # between looks at the file

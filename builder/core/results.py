@@ -265,13 +265,53 @@ class Component:
         return replace(self, sensitivity=self.sensitivity * factor)
 
 
+class Cause(StrEnum):
+    """Why nothing can be said of a run: what an undecided verdict rests on."""
+
+    NO_READINGS = "no readings"
+    HOLES = "holes in the window"
+    STUCK = "stuck reading"
+    SEVERAL_RUNS = "a gap longer than any run"
+    FAN_STEP = "fan step"
+    TEMPERATURE_STEP = "unexplained step of the temperature"
+    NO_DESCRIPTION = "no simple approach to rest"
+    WINDOW_MOVES = "the window itself moves"
+    RESOLUTION = "coarse readings"
+    SCATTER = "too little to go by"
+
+
+class ChangeKind(StrEnum):
+    """What changed inside a window."""
+
+    FAN = "fan"
+    POWER = "board power"
+    TEMPERATURE = "temperature"
+    GAP = "gap"
+
+
+@dataclass(frozen=True, kw_only=True)
+class WindowChange:
+    """A change inside a window: its time in seconds of the run, and its size in `unit` (of a gap: its length in s).
+
+    A step of fan or power has its levels `before` and `after`; a change of the temperature has none.
+    """
+
+    kind: ChangeKind
+    time_s: float
+    size: float
+    unit: str
+    before: float | None = None
+    after: float | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class Settlement:
     """The verdict on a run, with the remaining approach to equilibrium that it rests on.
 
     `remaining` is in K with its standard uncertainty (None where it could not be estimated); `half_width` is the
     expanded uncertainty that the verdict used; `message` is one sentence for the bench, `notes` are findings inside
-    the window (spikes removed, steps, gaps, fan changes).
+    the window (spikes removed, steps, gaps, fan changes), `changes` the same as values. `cause` is set where the
+    verdict is undecided.
     """
 
     verdict: Verdict
@@ -282,6 +322,8 @@ class Settlement:
     remaining: Estimate | None = None
     half_width: float | None = None
     notes: tuple[str, ...] = ()
+    changes: tuple[WindowChange, ...] = ()
+    cause: Cause | None = None
 
 
 class Bound(StrEnum):

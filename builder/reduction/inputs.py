@@ -74,7 +74,7 @@ def channel(setup: Setup, given: RunInput, quantity: Quantity) -> Channel | None
         return Channel(values=column.values, resolution=seen)
     return Channel(
         values=column.values,
-        resolution=sensor.resolution or seen,
+        resolution=max(seen, sensor.resolution or 0.0),
         accuracy=sensor.accuracy or 0.0,
         gain=(sensor.accuracy_pct or 0.0) / 100.0 * abs(float(np.nanmedian(column.values))),
         sensor=quantity,

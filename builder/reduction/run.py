@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
@@ -31,6 +32,8 @@ from builder.uncertainty import rectangular
 
 HAND_AMBIENT_HALF_WIDTH_K = 0.5  # of a reading by hand where the bench declares no ambient sensor
 FRAMES_TOLERANCE = 0.02
+COARSER = 1.2  # times the declared resolution, before that is worth a warning
+ALIAS_SHARE, FEWEST_SWINGS = 0.05, 20  # of the mean power, between readings
 # Quantities whose plain mean is no figure: frames and sound have means of their own, the limit is a setting.
 _NO_PLAIN_MEAN = {Quantity.FRAME_TIME, Quantity.FRAME_RATE, Quantity.SOUND_LEVEL, Quantity.POWER_LIMIT}
 
@@ -39,7 +42,7 @@ Judged = Mapping[CardSensor, Judgement]
 
 def reduce_run(setup: Setup, given: RunInput, point: TestPoint) -> RunResult:
     """Return everything that one run gives; a figure that the data cannot give is absent, never not-a-number."""
-    judged = {s: judgement for s in SENSORS if (judgement := _judge(setup, given, point, s.quantity))}
+    judged = _judged(setup, given, point)
     settlement = next(iter(judged.values())).settlement if judged else _no_temperature(setup)
     window = settlement.window or _indicative_window(given, settlement)
     found = {f.kind: f for f in _figures(setup, given, point, judged, window)} if window else {}
@@ -62,10 +65,12 @@ def reduce_run(setup: Setup, given: RunInput, point: TestPoint) -> RunResult:
 # --- The verdict, and the window that figures are means of
 
 
-def _judge(setup: Setup, given: RunInput, point: TestPoint, quantity: Quantity) -> Judgement | None:
-    temperature = channel(setup, given, quantity)
-    if temperature is None:
-        return None
+def _judged(setup: Setup, given: RunInput, point: TestPoint) -> Judged:
+    """Return the judgement of each of the card's temperatures: one course describes them all."""
+    sensors = {s: found for s in SENSORS if (found := channel(setup, given, s.quantity))}
+    if not sensors:
+        return {}
+    temperature, *further = sensors.values()
     coolant = channel(setup, given, Quantity.COOLANT_IN_TEMPERATURE) if setup.cooler.kind.liquid else None
     signals = Signals(
         time_s=given.table.time_s,
@@ -73,8 +78,11 @@ def _judge(setup: Setup, given: RunInput, point: TestPoint, quantity: Quantity) 
         power=channel(setup, given, Quantity.BOARD_POWER),
         ambient=_ambient(setup, given),
         coolant=coolant,
+        fan=channel(setup, given, Quantity.FAN_SPEED) or channel(setup, given, Quantity.FAN_DUTY),
+        further=tuple(further),
     )
-    return judge(signals, settle_rule(limits_of(setup), point, coolant_tau_s=setup.protocol.liquid.tau_s))
+    judgement = judge(signals, settle_rule(limits_of(setup), point, coolant_tau_s=setup.protocol.liquid.tau_s))
+    return dict(zip(sensors, (judgement, *judgement.further), strict=True))
 
 
 def _ambient(setup: Setup, given: RunInput) -> Channel | Estimate | None:
@@ -130,10 +138,25 @@ def _figure(kind: str, found: WindowMean | Derived) -> Figure:
 
 
 def _rises(judged: Judged) -> Iterator[Figure]:
-    found = [(kind, part) for s, j in judged.items() for kind, part in ((s.rise, j.rise), (s.psi, j.psi))]
+    """Yield rises at rest; of a run that is not settled the window's own, which the note says."""
+    for sensor, judgement in judged.items():
+        note = _not_at_rest(judgement)
+        of_sensor = (
+            (sensor.rise, judgement.rise or judgement.window_rise),
+            (sensor.psi, judgement.psi or judgement.window_psi),
+        )
+        yield from (replace(_figure(kind, part), note=note) for kind, part in of_sensor if part)
     if core := judged.get(CORE):
-        found += [("core_over_coolant", core.core_over_coolant), ("coolant_rise", core.coolant_rise)]
-    yield from (_figure(kind, part) for kind, part in found if part)
+        of_loop = (("core_over_coolant", core.core_over_coolant), ("coolant_rise", core.coolant_rise))
+        yield from (_figure(kind, part) for kind, part in of_loop if part)
+
+
+def _not_at_rest(judgement: Judgement) -> str:
+    """Return what the rise of an unsettled run is, empty for a settled one."""
+    if judgement.rise is not None or judgement.window_rise is None:
+        return ""
+    bound = f": the rise at rest is {judgement.bound.words()}" if judgement.bound else ""
+    return f"mean of the window, not at rest{bound}"
 
 
 def _frames(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:
@@ -169,6 +192,33 @@ def _warnings(setup: Setup, given: RunInput, figures: Mapping[str, Figure]) -> I
         yield f"Ambient {ambient:.1f} °C is outside the protocol's band of {band.min_c:g} to {band.max_c:g} °C."
     if "board_power" not in figures:
         yield "No board power: there is no rise per watt."
+    yield from _coarser(setup, given)
+    yield from _aliased(setup, given)
+
+
+def _coarser(setup: Setup, given: RunInput) -> Iterator[str]:
+    """Yield where a temperature moves in steps coarser than its sensor is declared to have."""
+    for sensor in SENSORS:
+        column, declared = given.table.columns.get(sensor.quantity), setup.bench.sensor(sensor.quantity)
+        stated = declared.resolution if declared else None
+        if column and stated and (column.resolution or 0.0) > COARSER * stated:
+            steps = f"{column.resolution:g} K, not of {stated:g} K as declared"
+            yield f"{sensor.name} temperature moves in steps of {steps}."
+
+
+def _aliased(setup: Setup, given: RunInput) -> Iterator[str]:
+    """Yield a warning where instant readings of a power that swings may alias the load's own cycle."""
+    sensor, power = setup.bench.sensor(Quantity.BOARD_POWER), given.table.columns.get(Quantity.BOARD_POWER)
+    if sensor is None or sensor.averaging != "instant" or power is None:
+        return
+    values = power.values[np.isfinite(power.values)][power.values.size // 2 :]
+    swing = float(np.std(np.diff(values))) / math.sqrt(2) if values.size > FEWEST_SWINGS else 0.0
+    mean = float(np.mean(values)) if values.size else 0.0
+    if mean > 0 and swing > ALIAS_SHARE * mean:
+        yield (
+            f"Board power swings by {swing / mean:.0%} from one instant reading to the next: its mean may follow the "
+            "moments of sampling; log an averaged reading."
+        )
 
 
 def _later(judged: Judged) -> Iterator[str]:

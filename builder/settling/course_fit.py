@@ -1,378 +1,227 @@
-"""Describing a whole run: where it would settle, and how far its window still is from there."""
+"""Fitting the course of a stage to its readings: the most probable parameters, from every start that is worth one."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builder.core.quantity import FloatArray
-from builder.settling.course import SKIPPED_S, Design, Drive, Frame, Prior, bin_design, cell_design, mode_grid, prior
-from builder.settling.regression import fit_approach
-from builder.uncertainty import lag1_correlation
+from builder.settling.course import HIDDEN, LEVEL, LN_DIE, LN_FINS, SHARED, Course, Prior, Stage
+from builder.settling.likelihood import Fitness, Readings, fitness
 
-# --- Weighing pairs of time constants by the data: a linear model for each, with autocorrelated noise; their mixture
-
-
-LEAST_VARIANCE = 1e-8  # K²: below this a series is exact for every purpose here
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Rows:
-    """Rows of a regression: common and mode columns, the response, and how many full rows they are worth."""
-
-    common: FloatArray
-    modes: FloatArray
-    response: FloatArray
-    worth: float
+ROUNDS = 30
+TRIES = 6  # of damping, in each round
+ROUGH_GAIN, ENOUGH_GAIN = 20.0, 0.05  # of log likelihood: to see to the scatter, and to stop
+SCATTER_ROUNDS = 3
+FIRST_DAMPING, LEAST_DAMPING = 1e-2, 1e-9
+LN_TAU_STEP, LN_TAU_RANGE = 0.5, (0.0, math.log(5000.0))
+OTHER_FINS = (0.6, 1.6)  # of the time constant found, where other summits are looked for
+SAME_SUMMIT_K, WORTH_IT = 0.05, 12.0  # K of the level; log evidence below the best
+FIRST_TAUS = (0.4, 0.63, 1.0, 1.6, 2.5, 4.0)  # of the believed time constant of the fins
+SCATTER_FLOOR_K, SCATTER_FLOOR_STEPS = 0.03, 0.08
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class PairFits:
-    """The fit of each pair, shape (pairs, …): log evidence, coefficients of its modes and their covariance.
+class Problem:
+    """A stage to be fitted: its readings by sensor, beliefs, the bins of the window, and time constants to try."""
 
-    `level` is the constant with its variance; `common` gives the common coefficients of the pair with most evidence.
-    """
-
-    pairs: NDArray[np.intp]
-    evidence: FloatArray
-    modes: FloatArray
-    covariance: FloatArray
-    level: FloatArray
-    level_variance: FloatArray
-    common: FloatArray
-    best: int
-
-    @property
-    def weights(self) -> FloatArray:
-        """Return each pair's share of belief."""
-        raw = np.exp(self.evidence - self.evidence.max())
-        return np.asarray(raw / raw.sum(), dtype=float)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Moments:
-    """Mean and standard deviation."""
-
-    mean: float
-    sd: float
-
-
-def fit_pairs(rows: Rows, columns: NDArray[np.intp], prior: Prior, pairs: NDArray[np.intp], *, phi: float) -> PairFits:
-    """Return the fits of the chosen pairs, for noise of lag-1 correlation `phi`.
-
-    Rows are whitened by x_t - φ x_{t-1}. Common columns have flat priors and are eliminated; the pair's own have normal
-    ones. The noise variance is integrated out. Source: conjugate normal linear model, e.g. Gelman et al., Bayesian Data
-    Analysis, 3rd ed. 2013, chapter 14 (value from memory); whitening after Prais and Winsten 1954.
-    """
-    reduced = _eliminate(rows, phi)
-    index = columns[pairs]
-    normal = reduced.modes[index[:, :, None], index[:, None, :]]
-    right = reduced.cross[index]
-    mean, sd = prior.mean[pairs], prior.sd[pairs]
-    variance = _noise(normal, right, reduced, mean, sd)
-    weight = variance / sd**2
-    inverse = np.linalg.inv(normal + weight[:, :, None] * np.eye(index.shape[1]))
-    right = right + weight * mean
-    modes = np.einsum("ijk,ik->ij", inverse, right)
-    squares = reduced.total + (weight * mean**2).sum(axis=1) - (right * modes).sum(axis=1)
-    squares = np.maximum(squares, LEAST_VARIANCE * reduced.worth)
-    volume = np.linalg.slogdet(inverse)[1] + np.log(weight).sum(axis=1)
-    evidence = prior.odds[pairs] + 0.5 * volume - 0.5 * reduced.worth * np.log(squares)
-    spread = squares / reduced.worth
-    covariance = spread[:, None, None] * inverse
-    slopes = reduced.levels[index]
-    best = int(np.argmax(evidence))
-    return PairFits(
-        pairs=pairs,
-        evidence=evidence,
-        modes=modes,
-        covariance=covariance,
-        level=reduced.level - (slopes * modes).sum(axis=1),
-        level_variance=spread * reduced.level_inverse + np.einsum("ij,ijk,ik->i", slopes, covariance, slopes),
-        common=reduced.common - reduced.shift[:, index[best]] @ modes[best],
-        best=best,
-    )
-
-
-def mixture(weights: FloatArray, means: FloatArray, variances: FloatArray) -> Moments:
-    """Return mean and standard deviation of a mixture, shape (pairs,) each: spread within and between pairs."""
-    mean = float(weights @ means)
-    return Moments(mean=mean, sd=math.sqrt(max(float(weights @ (variances + (means - mean) ** 2)), 0.0)))
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Reduced:
-    """Normal equations of the modes with the common columns eliminated."""
-
-    modes: FloatArray
-    cross: FloatArray
-    total: float
-    worth: float
-    common: FloatArray
-    shift: FloatArray
-    level_inverse: float
-
-    @property
-    def level(self) -> float:
-        return float(self.common[0])
-
-    @property
-    def levels(self) -> FloatArray:
-        return np.asarray(self.shift[0], dtype=float)
-
-
-def _eliminate(rows: Rows, phi: float) -> _Reduced:
-    stacked = np.column_stack([rows.common, rows.modes, rows.response])
-    white = stacked[1:] - phi * stacked[:-1]
-    gram = white.T @ white
-    c = rows.common.shape[1]
-    own = gram[:c, :c] + np.diag([0.0, *([1e-6 * gram[0, 0] + 1e-12] * (c - 1))])  # a column may be empty
-    inverse = np.linalg.inv(own)
-    solved = inverse @ gram[:c, c:]
-    left = gram[c:, c:] - gram[c:, :c] @ solved
-    worth = max(rows.worth - 1 - c - 4, 3.0)  # four of a pair's coefficients take up freedom, the rest are held
-    return _Reduced(
-        modes=left[:-1, :-1],
-        cross=left[:-1, -1],
-        total=max(float(left[-1, -1]), 0.0),
-        worth=worth,
-        common=solved[:, -1],
-        shift=solved[:, :-1],
-        level_inverse=float(inverse[0, 0]),
-    )
-
-
-def _noise(normal: FloatArray, right: FloatArray, reduced: _Reduced, mean: FloatArray, sd: FloatArray) -> float:
-    """Return the noise variance of the best pair, which sets the priors' weight: two rounds from a small one."""
-    variance = 1e-3
-    for _ in range(2):
-        weight = variance / sd**2
-        pulled = right + weight * mean
-        modes = np.linalg.solve(normal + weight[:, :, None] * np.eye(sd.shape[1]), pulled[..., None])[..., 0]
-        squares = reduced.total + (weight * mean**2).sum(axis=1) - (pulled * modes).sum(axis=1)
-        variance = max(float(squares.min()) / reduced.worth, LEAST_VARIANCE)
-    return variance
-
-
-# --- Coarse readings: what a whole-degree reading says of the temperature under it, given a description of the run
-
-
-SEEN_LEAST = 0.02  # a cell that says almost nothing keeps this weight, so that it cannot run away
-_ROOT_TAU = math.sqrt(2 * math.pi)
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Readings:
-    """Samples of a coarse reading: values, step in the same unit, and the bin and cell of each, shape (n,)."""
-
-    values: FloatArray
-    step: float
-    bin_of: NDArray[np.intp]
-    cell_of: NDArray[np.intp]
-    cells: int
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Seen:
-    """What the readings say, by cell: a working response, its weight from 0 to 1, and the spread under the rounding."""
-
-    response: FloatArray
-    weight: FloatArray
-    worth: FloatArray
-    sd: float
-
-
-def see_through(readings: Readings, expected: FloatArray, expected_cells: FloatArray, sd: float) -> Seen:
-    """Return the working response of rounded readings about an expected course, by bin and by cell.
-
-    A reading says that the temperature lay within half a step of it. With normal scatter `sd` about the expected
-    course, its log-likelihood has the score (x̂ - m)/σ² and the information w/σ², where x̂ and 1 - w are mean and
-    variance ratio of the truncated normal; m + (x̂ - m)/w is then a Newton step. Source: interval-censored normal
-    likelihood; Johnson, Kotz and Balakrishnan, Continuous Univariate Distributions 1, section 10.1 (from memory).
-    """
-    middle = expected[readings.bin_of]
-    for _ in range(2):
-        shift, share = _truncated(readings.values - middle, readings.step, sd)
-        sd = float(np.clip(sd * math.sqrt(float(np.mean(share + shift**2))), 0.03 * readings.step, readings.step))
-    count = np.bincount(readings.cell_of, minlength=readings.cells)
-    seen = np.bincount(readings.cell_of, 1 - share, readings.cells)
-    moved = np.bincount(readings.cell_of, shift * sd, readings.cells)
-    floor = np.maximum(seen, SEEN_LEAST * np.maximum(count, 1))
-    correction = np.clip(moved / floor, -readings.step, readings.step)
-    return Seen(
-        response=expected_cells + correction,
-        weight=floor / np.maximum(count, 1),
-        worth=np.minimum(seen, 1.0),
-        sd=sd,
-    )
-
-
-def _truncated(offset: FloatArray, step: float, sd: float) -> tuple[FloatArray, FloatArray]:
-    """Return mean and variance of a standard normal kept within half a step about `offset`, both in units of sd."""
-    from scipy import special
-
-    low, high = (offset - step / 2) / sd, (offset + step / 2) / sd
-    mass = special.ndtr(high) - special.ndtr(low)
-    far = mass < 1e-9  # noqa: PLR2004 - there the normal is a wall at the nearer edge
-    safe = np.where(far, 1.0, mass)
-    at_low, at_high = np.exp(-(low**2) / 2) / _ROOT_TAU, np.exp(-(high**2) / 2) / _ROOT_TAU
-    mean = np.where(far, np.where(low > 0, low, high), (at_low - at_high) / safe)
-    edge = np.where(far, 0.0, low * at_low - high * at_high)
-    variance = np.where(far, 0.0, np.clip(1 + edge / safe - mean**2, 0.0, 1.0))
-    return mean, variance
-
-
-FIRST_PHI = 0.5
-KEEP, KEEP_COARSE = 10.0, 20.0  # pairs whose log evidence lies further below the best are dropped
-ROUNDS = 3
-SPARE_ROWS = 12
-SURE_AMPLITUDE = 4.0
-MODEL_SHARE = 0.07  # of the remaining approach: real convection is not quite linear
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Target:
-    """What is described: cell means about `offset` (shape (bins,) or a constant) and, where coarse, its samples."""
-
-    frame: Frame
-    drive: Drive
-    cells: FloatArray
-    offset: FloatArray
+    stage: Stage
+    prior: Prior
+    readings: tuple[Readings, ...]
     in_window: NDArray[np.bool_]
-    tau_s: float
-    readings: Readings | None = None
+    slow_taus_s: tuple[float, ...]
+
+    def stepping_at(self, time_s: float | None) -> Problem:
+        """Return the same problem with a step of heat flow allowed at a time, or none."""
+        prior = self.prior.with_step(allowed=time_s is not None)
+        return replace(self, stage=self.stage.stepping_at(time_s), prior=prior)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class WholeRun:
-    """A run described, in K: level at rest over the offset, remaining approach of the window, drift across the window.
+class Mode:
+    """The most probable parameters, shape (k,), for one time constant of the hidden part, with scatters in K.
 
-    `effective` is the number of independent cells, `tau_s` the time constant that the approach shows, at least the
-    declared one, `residuals` the cells' deviations (NaN where unused).
+    `value` is the log posterior, `inverse` the inverse of its curvature, `evidence` their sum by Laplace.
     """
 
-    level: Moments
-    remaining: Moments
-    drift: float
-    tau_s: float
-    phi: float
-    effective: float
-    residuals: FloatArray
+    theta: FloatArray
+    scatter: FloatArray
+    slow_tau_s: float
+    value: float
+    inverse: FloatArray
+    evidence: float
+    course: Course
 
 
-def describe(target: Target) -> WholeRun | None:
-    """Return the description of a run, or None where it has too few cells for one."""
-    design = cell_design(target.frame, target.drive)
-    late = target.frame.grid.cell_time - target.frame.start_s >= SKIPPED_S
-    used = late & np.isfinite(target.cells)
-    if used.sum() < design.common.shape[1] + SPARE_ROWS:
-        return None
-    rows = _rows(design, used, target.cells)
-    tau = _usual_tau(target, used)
-    belief = prior(tau)
-    possible = np.flatnonzero(np.isfinite(belief.odds))
-    fits = fit_pairs(rows, mode_grid().columns, belief, possible, phi=FIRST_PHI)
-    phi = _correlation(rows, fits)
-    keep = KEEP if target.readings is None else KEEP_COARSE
-    pairs = possible[fits.evidence > fits.evidence.max() - keep]
-    described = _Described(design=design, used=used, belief=belief, tau_s=tau)
-    fits = fit_pairs(rows, mode_grid().columns, belief, pairs, phi=phi)
-    if target.readings is not None:
-        return _summary(target, described, _coarse(target, target.readings, described, fits))
-    return _summary(target, described, _Fitted(rows=rows, fits=fits, phi=phi))
+def every_mode(problem: Problem) -> list[Mode]:
+    """Return the modes for all time constants of the hidden part, and those of other summits where there are any."""
+    modes = list(climb_all(problem, _first_guess(problem)))
+    if max(r.step for r in problem.readings) > 0:  # rounded readings can be read in more than one way
+        modes += _other_summits(problem, modes)
+    return modes
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Described:
-    design: Design
-    used: NDArray[np.bool_]
-    belief: Prior
-    tau_s: float
+def climb_all(problem: Problem, start: FloatArray) -> Iterator[Mode]:
+    """Yield the modes that are reached from a start, for all time constants of the hidden part."""
+    scatter = np.array([max(0.3 * r.step, 0.15) for r in problem.readings])
+    return _climb(problem, start, scatter, problem.slow_taus_s)
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class _Fitted:
-    rows: Rows
-    fits: PairFits
-    phi: float
+def _climb(problem: Problem, theta: FloatArray, scatter: FloatArray, slow_taus_s: Sequence[float]) -> Iterator[Mode]:
+    """Yield the mode for each time constant of the hidden part, each started from the one before."""
+    for tau in slow_taus_s:
+        mode = find_mode(problem, theta, scatter, tau)
+        theta, scatter = mode.theta, mode.scatter
+        yield mode
 
 
-def _usual_tau(target: Target, used: NDArray[np.bool_]) -> float:
-    """Return the time constant that is no surprise: the declared one, or a longer one that the whole approach shows."""
-    found = fit_approach(target.frame.grid.cell_time[used], target.cells[used])
-    if found is None or found.low_s <= target.tau_s or abs(found.amplitude) <= SURE_AMPLITUDE * found.u_amplitude:
-        return target.tau_s
-    return found.tau_s
+def _other_summits(problem: Problem, modes: Sequence[Mode]) -> Iterator[Mode]:
+    """Yield modes of other levels that are reached from faster and slower fins, where they are nearly as likely."""
+    best = max(modes, key=lambda m: m.evidence)
+    known = [best]
+    for share in OTHER_FINS:
+        start = best.theta.copy()
+        start[LN_DIE:LN_FINS] = problem.prior.mean[LN_DIE:LN_FINS]
+        start[LN_FINS] += math.log(share)
+        start[HIDDEN] = 0.0
+        found = find_mode(problem, start, best.scatter, best.slow_tau_s)
+        apart = min(abs(float(found.theta[SHARED + LEVEL] - k.theta[SHARED + LEVEL])) for k in known)
+        if apart > SAME_SUMMIT_K and found.evidence > best.evidence - WORTH_IT:
+            known.append(found)
+            yield found
+            others = [tau for tau in problem.slow_taus_s if tau != best.slow_tau_s]
+            yield from _climb(problem, found.theta, found.scatter, others)
 
 
-def _rows(design: Design, used: NDArray[np.bool_], response: FloatArray) -> Rows:
-    return Rows(common=design.common[used], modes=design.modes[used], response=response[used], worth=float(used.sum()))
+def find_mode(problem: Problem, theta: FloatArray, scatter: FloatArray, slow_tau_s: float) -> Mode:
+    """Return the most probable parameters from a start, by damped Gauss-Newton steps with the scatter by EM.
 
-
-def _residuals(rows: Rows, fits: PairFits) -> FloatArray:
-    own = mode_grid().columns[fits.pairs[fits.best]]
-    fitted = rows.common @ fits.common + rows.modes[:, own] @ fits.modes[fits.best]
-    return np.asarray(rows.response - fitted, dtype=float)
-
-
-def _correlation(rows: Rows, fits: PairFits) -> float:
-    return lag1_correlation(_residuals(rows, fits), rows.common.shape[1] + 6)
-
-
-def _coarse(target: Target, readings: Readings, described: _Described, fits: PairFits) -> _Fitted:
-    sd, phi = 0.35 * readings.step, 0.0
-    for _ in range(ROUNDS):
-        seen = _see(target, readings, fits, sd)
-        sd = seen.sd
-        rows = _weighted(described, seen)
-        fits = fit_pairs(rows, mode_grid().columns, described.belief, fits.pairs, phi=phi)
-        phi = _correlation(rows, fits)
-    return _Fitted(rows=rows, fits=fits, phi=phi)
-
-
-def _see(target: Target, readings: Readings, fits: PairFits, sd: float) -> Seen:
-    grid, best = mode_grid(), fits.pairs[fits.best]
-    chosen = np.array([grid.fast[best], grid.slow[best]])
-    design = bin_design(target.frame, target.drive, chosen)
-    course = design.common @ fits.common + design.modes @ fits.modes[fits.best]
-    shifted = replace(readings, values=readings.values - target.offset[readings.bin_of])
-    return see_through(shifted, course, target.frame.grid.to_cells(course), sd)
-
-
-def _weighted(described: _Described, seen: Seen) -> Rows:
-    design, used = described.design, described.used
-    weight = np.sqrt(seen.weight[used])
-    return Rows(
-        common=design.common[used] * weight[:, None],
-        modes=design.modes[used] * weight[:, None],
-        response=seen.response[used] * weight,
-        worth=float(seen.worth[used].sum()),
+    Source: Dempster, Laird and Rubin 1977, J. R. Stat. Soc. B 39, 1 (value from memory), for the scatter.
+    """
+    course = problem.stage.course(theta, slow_tau_s)
+    value, seen = _value(problem, theta, course, scatter)
+    damping = FIRST_DAMPING
+    for turn in range(ROUNDS):
+        curvature, slope = _curvature(problem, theta, course, seen)
+        gain = 0.0
+        for _ in range(TRIES):
+            trial = _stepped(theta, curvature, slope, damping)
+            there = problem.stage.course(trial, slow_tau_s)
+            reached, looks = _value(problem, trial, there, scatter)
+            if reached >= value - 1e-9:
+                gain, value, theta, course, seen = reached - value, reached, trial, there, looks
+                damping = max(damping / 5, LEAST_DAMPING)
+                break
+            damping *= 6
+        if turn and gain < ROUGH_GAIN:
+            before = value
+            for _ in range(SCATTER_ROUNDS):
+                scatter = _scatter(problem, seen)
+                value, seen = _value(problem, theta, course, scatter)
+            gain += abs(value - before)
+        if turn and gain < ENOUGH_GAIN:
+            break
+    inverse = inverse_of(_curvature(problem, theta, course, seen)[0])
+    evidence = value + 0.5 * float(np.linalg.slogdet(inverse)[1])
+    return Mode(
+        theta=theta,
+        scatter=scatter,
+        slow_tau_s=slow_tau_s,
+        value=value,
+        inverse=inverse,
+        evidence=evidence,
+        course=course,
     )
 
 
-def _summary(target: Target, described: _Described, fitted: _Fitted) -> WholeRun:
-    fits, phi = fitted.fits, fitted.phi
-    index = mode_grid().columns[fits.pairs]
-    window = described.design.modes[target.in_window]
-    to_go, moved = -window.mean(axis=0)[index], (window[-1] - window[0])[index]
-    to_go[:, 4:], moved[:, 4:] = 0.0, 0.0  # power and ambient do not settle
-    spread = np.einsum("ij,ijk,ik->i", to_go, fits.covariance, to_go)
-    plain = _residuals(_rows(described.design, described.used, target.cells), fits)
-    return WholeRun(
-        level=mixture(fits.weights, fits.level, fits.level_variance),
-        remaining=mixture(fits.weights, (to_go * fits.modes).sum(axis=1), spread),
-        drift=float(fits.weights @ (moved * fits.modes).sum(axis=1)),
-        tau_s=described.tau_s,
-        phi=phi,
-        effective=max(fitted.rows.worth * (1 - phi) / (1 + phi), 1.0),
-        residuals=_spread_out(plain, described.used),
+def looks(problem: Problem, mode: Mode) -> tuple[Fitness, ...]:
+    """Return how each sensor's readings look from a mode."""
+    return tuple(
+        fitness(r, r.rows(mode.course.level[s]), float(mode.scatter[s])) for s, r in enumerate(problem.readings)
     )
 
 
-def _spread_out(values: FloatArray, used: NDArray[np.bool_]) -> FloatArray:
-    full = np.full(used.size, np.nan)
-    full[used] = values
-    return full
+def slopes(problem: Problem, course: Course, sensor: int) -> FloatArray:
+    """Return the slopes of a sensor's course by shared and own parameters at its rows, shape (7 + own, rows)."""
+    return problem.readings[sensor].rows(np.concatenate([course.shared[sensor], course.own[sensor]]))
+
+
+def _value(
+    problem: Problem, theta: FloatArray, course: Course, scatter: FloatArray
+) -> tuple[float, tuple[Fitness, ...]]:
+    seen = tuple(fitness(r, r.rows(course.level[s]), float(scatter[s])) for s, r in enumerate(problem.readings))
+    total = sum(float(r.weight @ f.logp) for r, f in zip(problem.readings, seen, strict=True))
+    value = total + problem.prior.value(theta)
+    return (value if math.isfinite(value) else -math.inf), seen
+
+
+def _curvature(
+    problem: Problem, theta: FloatArray, course: Course, seen: Sequence[Fitness]
+) -> tuple[FloatArray, FloatArray]:
+    """Return the negative second derivative of the log posterior and its gradient."""
+    curvature, slope = problem.prior.precision(), problem.prior.slope(theta)
+    for sensor, (readings, look) in enumerate(zip(problem.readings, seen, strict=True)):
+        design, places = slopes(problem, course, sensor), problem.prior.places(sensor)
+        curvature[np.ix_(places, places)] += (design * (readings.weight * look.information)) @ design.T
+        slope[places] += design @ (readings.weight * look.score)
+    return curvature, slope
+
+
+def _stepped(theta: FloatArray, curvature: FloatArray, slope: FloatArray, damping: float) -> FloatArray:
+    damped = curvature + damping * np.diag(np.diag(curvature))
+    step = inverse_of(damped) @ slope
+    taus = slice(LN_DIE, LN_FINS + 1)
+    step[taus] = np.clip(step[taus], -LN_TAU_STEP, LN_TAU_STEP)
+    moved = theta + step
+    moved[taus] = np.clip(moved[taus], *LN_TAU_RANGE)
+    return np.asarray(moved, dtype=float)
+
+
+def inverse_of(matrix: FloatArray) -> FloatArray:
+    """Return the inverse of a positive definite matrix whose diagonal may span many orders of size."""
+    scale = 1 / np.sqrt(np.diag(matrix))
+    even = matrix * scale[:, None] * scale
+    return np.asarray(np.linalg.inv(even + 1e-12 * np.eye(scale.size)) * scale[:, None] * scale, dtype=float)
+
+
+def _scatter(problem: Problem, seen: Sequence[Fitness]) -> FloatArray:
+    found = []
+    for readings, look in zip(problem.readings, seen, strict=True):
+        sd = math.sqrt(float(readings.weight @ look.square) / max(float(readings.weight.sum()), 1.0))
+        least = max(SCATTER_FLOOR_K, SCATTER_FLOOR_STEPS * readings.step)
+        found.append(max(sd, least))
+    return np.array(found)
+
+
+def _first_guess(problem: Problem) -> FloatArray:
+    """Return the best of a few time constants of the fins, the linear parameters solved for each."""
+    tau, mean = problem.slow_taus_s[len(problem.slow_taus_s) // 2], problem.prior.mean
+    scatter = np.array([max(0.5 * r.step, 0.2) for r in problem.readings])
+    best, best_value = mean, -math.inf
+    for share in FIRST_TAUS:
+        theta = mean.copy()
+        theta[LN_FINS] += math.log(share)
+        course = problem.stage.course(theta, tau)
+        curvature, slope = _curvature(problem, theta, course, _gaussian(problem, course, scatter))
+        free = np.concatenate([[SHARED - 2, SHARED - 1], np.arange(SHARED, theta.size)])
+        theta[free] += np.linalg.solve(curvature[np.ix_(free, free)], slope[free])
+        there = problem.stage.course(theta, tau)
+        value = sum(
+            float(r.weight @ f.logp) for r, f in zip(problem.readings, _gaussian(problem, there, scatter), strict=True)
+        )
+        value += problem.prior.value(theta)
+        if value > best_value:
+            best, best_value = theta, value
+    return best
+
+
+def _gaussian(problem: Problem, course: Course, scatter: FloatArray) -> list[Fitness]:
+    plain = (replace(r, step=0.0) for r in problem.readings)
+    return [
+        fitness(p, r.rows(course.level[s]), float(scatter[s]))
+        for s, (p, r) in enumerate(zip(plain, problem.readings, strict=True))
+    ]

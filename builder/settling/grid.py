@@ -12,6 +12,7 @@ from builder.core.quantity import FloatArray
 
 CELL_S = 5.0
 BIN_S = 1.0
+LONGEST_RUN_S = 43_200.0  # twelve hours: no run lasts so long, and no grid
 HALF_FULL = 0.5  # a cell with under half of its usual samples is missing
 
 
@@ -66,14 +67,21 @@ class Grid:
         return np.asarray(binned.reshape(self.cells, self.per_cell).mean(axis=1), dtype=float)
 
 
-def make_grid(time_s: FloatArray, *, start_s: float, end_s: float, step_s: float, cell_s: float = CELL_S) -> Grid:
-    """Return the grid of a run sampled about every `step_s` seconds, whole cells from about `start_s` to `end_s`."""
-    bin_s = max(BIN_S, step_s)
+def make_grid(  # noqa: PLR0913 - all named
+    time_s: FloatArray, *, start_s: float, end_s: float, step_s: float, cell_s: float = CELL_S, bin_s: float = BIN_S
+) -> Grid:
+    """Return the grid of a run sampled about every `step_s` seconds, whole cells from about `start_s` to `end_s`.
+
+    `bin_s` and `cell_s` are the least lengths of bins and cells. Raises ValueError for a span longer than any run.
+    """
+    if not end_s - start_s <= LONGEST_RUN_S:
+        raise ValueError(f"{end_s - start_s:g} s is longer than any run")
+    bin_s = max(bin_s, step_s)
     per_cell = max(1, round(cell_s / bin_s))
     cell_s = bin_s * per_cell
     cells = max(1, math.floor((end_s - start_s) / cell_s + 0.5 * step_s / cell_s))
     back = (end_s - 0.5 * step_s - time_s) / bin_s
-    bin_of = cells * per_cell - 1 - np.floor(back + 1e-9).astype(np.intp)
+    bin_of = cells * per_cell - 1 - np.floor(np.clip(back, -1e9, 1e9) + 1e-9).astype(np.intp)
     return Grid(
         bin_s=bin_s,
         per_cell=per_cell,
@@ -86,7 +94,7 @@ def make_grid(time_s: FloatArray, *, start_s: float, end_s: float, step_s: float
 
 
 def low_pass(values: FloatArray, *, step_s: float, tau_s: float, start: float) -> FloatArray:
-    """Return a first-order low-pass of an even series, starting from `start`.
+    """Return a first-order low-pass of even series, shape (..., n), starting from `start`.
 
     Exact for an input that runs straight between samples' middles, to second order in step_s / tau_s.
     """
@@ -94,7 +102,7 @@ def low_pass(values: FloatArray, *, step_s: float, tau_s: float, start: float) -
 
     keep = math.exp(-step_s / tau_s)
     take = (1 - keep) / 2
-    state = np.array([(take + keep) * start])  # as if the input had always been `start`
+    state = np.full((*values.shape[:-1], 1), (take + keep) * start)  # as if the input had always been `start`
     return np.asarray(signal.lfilter([take, take], [1.0, -keep], values, zi=state)[0], dtype=float)
 
 

@@ -1,4 +1,4 @@
-"""Regression of a window on time, the workload's loop and board power, with autocorrelated residuals."""
+"""Regression with autocorrelated residuals: a window's mean and slope, and a whole run as one exponential."""
 
 from __future__ import annotations
 
@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from builder.core.quantity import FloatArray
+from builder.core.quantity import FloatArray, coverage_factor
 from builder.uncertainty import lag1_correlation
 
 HARMONICS = 3
 SLOPE_CAUTION = 1.25  # the correlation is estimated from few samples; this keeps the coverage
+LEAST_RATIO = 0.15  # of steps to spread, 2 for independent residuals
+TAU_GRID_S = np.geomspace(20.0, 1500.0, 60)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -83,13 +85,6 @@ def _design(about: FloatArray, extra: list[FloatArray], valid: NDArray[np.bool_]
     return np.column_stack(columns)
 
 
-# --- The approach to equilibrium as one exponential: its time constant by a profile over a grid
-
-
-LEAST_RATIO = 0.15  # of steps to spread, 2 for independent residuals
-TAU_GRID_S = np.geomspace(20.0, 1500.0, 60)
-
-
 @dataclass(frozen=True, kw_only=True)
 class Approach:
     """An exponential fit: time constant with its profile bounds, amplitude at the end with its standard uncertainty.
@@ -130,7 +125,7 @@ def fit_approach(time_s: FloatArray, values: FloatArray) -> Approach | None:
     lag1 = lag1_correlation(residuals, 3)
     inflation = (1 + lag1) / (1 - lag1)
     dof = max(t.size / inflation - 3, 1.0)
-    inside = np.flatnonzero(squares <= float(squares[best]) * (1 + _f_bound(dof) / dof) + 1e-12 * total)
+    inside = np.flatnonzero(squares <= float(squares[best]) * (1 + coverage_factor(dof) ** 2 / dof) + 1e-12 * total)
     at_edge = bool(inside[0] == 0 or inside[-1] == TAU_GRID_S.size - 1)
     variance = float(squares[best]) / (t.size - 3) * inflation
     return Approach(
@@ -143,12 +138,6 @@ def fit_approach(time_s: FloatArray, values: FloatArray) -> Approach | None:
         at_edge=at_edge,
         trusted=not at_edge and _wanders_little(residuals),
     )
-
-
-def _f_bound(dof: float) -> float:
-    from builder.core.quantity import coverage_factor
-
-    return coverage_factor(dof) ** 2
 
 
 def _wanders_little(residuals: FloatArray) -> bool:

@@ -1,4 +1,4 @@
-"""Judging by a description of the whole run: the stages of the heat path at rest, and how far the window is from it."""
+"""The stages of a run's heat path: what each is driven by, its fit, and what that says of every sensor."""
 
 from __future__ import annotations
 
@@ -6,14 +6,29 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from builder.core.quantity import Estimate, FloatArray, coverage_factor, format_number
-from builder.core.results import Component, Role, Window
-from builder.settling.course import Drive, Frame
-from builder.settling.course_fit import MODEL_SHARE, Readings, Target, WholeRun, describe
-from builder.settling.grid import Grid, low_pass
-from builder.settling.regression import Trend, fit_approach, fit_trend, loop_columns
+from builder.core.quantity import Estimate, FloatArray, coverage_factor
+from builder.core.results import ChangeKind, Component, Role, WindowChange
+from builder.settling.changes_in_window import FAN_SHARE, StepFound, find_step, speed_step
+from builder.settling.course import (
+    BASE_TAU_S,
+    DIE_TAU_S,
+    FAN_EXPONENT,
+    FINS_SHARE,
+    HIDDEN_SD_K,
+    LEVEL,
+    R_FINS,
+    SHARED,
+    Beliefs,
+    Drive,
+    Stage,
+    make_prior,
+)
+from builder.settling.course_fit import Problem, looks
+from builder.settling.fit_surety import Fitted, fit
+from builder.settling.grid import low_pass
+from builder.settling.likelihood import make_readings
+from builder.settling.regression import fit_approach, loop_columns
 from builder.settling.signals import (
     AMBIENT_RESOLUTION,
     COOLANT_RESOLUTION,
@@ -21,239 +36,205 @@ from builder.settling.signals import (
     RESOLUTION,
     SCATTER,
     Channel,
-    Prepared,
-    SettleRule,
 )
-from builder.settling.window_mean import LEAST_VALID
-from builder.uncertainty import dithering_factor, effective_dof, quantisation_u
+from builder.settling.work import Work
+from builder.uncertainty import quantisation_u
 
-# --- One stage of the heat path in its window: its rise, the remaining approach, and their uncertainty
+SKIP_S = 60.0  # the first minute of a load is not its usual course
+LEAST_W = 0.1  # no card under test draws less
+LEAST_ROWS = 24
+LEAST_RISE_K = 5.0  # believed where no ambient is known
+SURE_AMPLITUDE = 4.0
+SLOW_SHARES = (2.7, 4.3, 7.0)  # of the usual time constant: where a hidden part is looked for
+LOOP_TAU_S, LOOP_SLOW_SHARES = 300.0, (2.0, 3.5)  # a liquid loop hides slower parts than it is itself
+LOOP_HIDDEN_SHARE = 0.25
+BLOCK_TAU_S, BLOCK_FINS_TAU_S, BLOCK_HIDDEN_K = 150.0, 60.0, 0.5  # die over coolant
+LOOP_DIE_TAU_S, LOOP_BASE_TAU_S = 10.0, 40.0
+COOLANT_SENSOR_TAU_S = 5.0
+MODEL_SHARE = 0.10  # of the remaining approach: real coolers are not quite of this shape
+MODEL_FLOOR_K = 0.01
+STEP_SHARE, FAN_STEP_SHARE = 0.25, 0.15  # of a step's effect: how fast it acts is not known exactly
+MOST_PERCENT = 100.0  # no fan turns so slowly as to be mistaken for a duty
+USUAL_FINS = 0.4  # share of the fins in a rise
+LEAST_FAN_SHARE = 0.25  # of the speed in the window: below, air moves by itself
+FEWEST_DOF = 5.0
+FITTED_DOF = 4.0
+BLOCK_S = 30.0
+AMBIENT_MEMORY_S = 30.0  # ambient readings closer than this repeat each other
 
 
-QUANTISED_DRIFT_K = 1.9  # half-width of a resolution drift in its standard uncertainties
+@dataclass(frozen=True, kw_only=True, eq=False)
+class StageRise:
+    """One sensor's rise over a stage at rest, in K, with its budget (instruments not in), and what its window lacks.
 
-
-@dataclass(frozen=True, kw_only=True)
-class Step:
-    """Resolution of a reading and the spread of its samples about their trend, both in K."""
-
-    resolution: float
-    sd: float
-
-    @property
-    def undithered(self) -> float:
-        """Return the share of the resolution that noise does not average away."""
-        noise2 = max(self.sd**2 - self.resolution**2 / 12, 0.0)
-        return dithering_factor(math.sqrt(noise2), self.resolution)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Stage:
-    """Rise over a stage of the heat path (its budget without instruments), and the remaining approach in K.
-
-    `drift` is how far the stage moves across the window, in K.
+    `half_width` is that of the 95 % interval of `remaining`; `drift` is how far the approach moves across the window.
     """
 
     rise: float
     budget: tuple[Component, ...]
     remaining: Estimate
     half_width: float
-    tau_s: float
-    drift: float = 0.0
-
-
-def make_stage(trend: Trend, *, tau_s: float, window_s: float, steps: tuple[Step, ...]) -> Stage:
-    """Return a stage from its trend: the remaining approach is τ times the slope, exactly so on an exponential.
-
-    Quantised readings that noise does not dither may hide a drift of κq/√6 over the window.
-    """
-    hidden = math.hypot(*(hidden_drift(s) for s in steps)) / window_s
-    remaining = tau_s * trend.slope
-    u_remaining = tau_s * math.hypot(trend.u_slope, hidden)
-    wide = coverage_factor(trend.dof) * trend.u_slope
-    resolution = math.hypot(*(quantisation_u(s.sd, s.resolution, trend.effective) for s in steps))
-    budget = (
-        Component(name=SCATTER, kind="A", u=trend.u_mean, unit="K", dof=trend.dof),
-        Component(name=RESOLUTION, kind="B", u=resolution, unit="K", dof=math.inf, role=Role.STEP),
-        Component(name=REMAINING, kind="B", u=(abs(remaining) + u_remaining) / math.sqrt(3), unit="K", dof=math.inf),
-    )
-    return Stage(
-        rise=trend.mean,
-        budget=budget,
-        remaining=Estimate(value=remaining, u=u_remaining, unit="K", dof=trend.dof),
-        half_width=tau_s * math.hypot(wide, QUANTISED_DRIFT_K * hidden),
-        tau_s=tau_s,
-        drift=trend.slope * window_s,
-    )
-
-
-def hidden_drift(step: Step) -> float:
-    """Return the standard uncertainty, in K, of a change over a window that rounded readings may hide."""
-    return step.undithered * step.resolution / math.sqrt(6)
-
-
-def detrended_sd(time_s: FloatArray, values: FloatArray) -> float:
-    """Return the standard deviation of samples about a straight line through them, in their unit."""
-    import numpy as np
-
-    valid = np.isfinite(values)
-    if valid.sum() < 3:  # noqa: PLR2004 - a line goes through two
-        return 0.0
-    about, y = time_s[valid] - time_s[valid].mean(), values[valid] - values[valid].mean()
-    spread = float(about @ about)
-    slope = float(about @ y) / spread if spread > 0 else 0.0
-    return float(np.sqrt(np.sum((y - slope * about) ** 2) / (y.size - 2)))
-
-
-# --- A run on its grid with its window: what both ways of judging start from
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Work:
-    """A prepared run, its rule, the window to judge and the grid of its cells."""
-
-    run: Prepared
-    rule: SettleRule
-    window: Window
-    grid: Grid
-
-    @property
-    def window_s(self) -> float:
-        """Return the window's length in seconds."""
-        return self.window.end_s - self.window.start_s
-
-    @property
-    def in_window(self) -> NDArray[np.bool_]:
-        """Return which cells lie in the window."""
-        return self.grid.cell_time > self.window.start_s
-
-    def inside(self, channel: Channel) -> FloatArray:
-        """Return a column's samples in the window."""
-        return channel.values[self.run.signals.time_s >= self.window.start_s]
-
-    def cells(self, channel: Channel) -> FloatArray:
-        """Return a column's means by cell; NaN where missing."""
-        return self.grid.cell_means(channel.values)
-
-    def usable(self, channel: Channel | None) -> bool:
-        """Return whether a column covers enough of the window."""
-        if channel is None or not self.in_window.any():
-            return False
-        return bool(np.isfinite(self.cells(channel))[self.in_window].mean() >= LEAST_VALID)
-
-    def step(self, channel: Channel) -> Step:
-        """Return a column's resolution and the spread of its samples about a line through the window."""
-        time = self.run.signals.time_s
-        inside = time >= self.window.start_s
-        return Step(resolution=channel.resolution, sd=detrended_sd(time[inside], channel.values[inside]))
-
-    @property
-    def ambient(self) -> Channel | None:
-        """Return the ambient column, None where it was read by hand, not at all, or holds nothing."""
-        ambient = self.run.signals.ambient
-        column = ambient if isinstance(ambient, Channel) else None
-        return column if column is not None and bool(np.isfinite(column.values).any()) else None
-
-    @property
-    def has_ambient(self) -> bool:
-        """Return whether a rise over ambient can be given at all."""
-        return self.ambient is not None or isinstance(self.run.signals.ambient, Estimate)
-
-    def ambient_level(self) -> float:
-        """Return the ambient in the window in degrees Celsius, 0 where unknown."""
-        ambient = self.run.signals.ambient
-        if isinstance(ambient, Estimate):
-            return ambient.value
-        column = self.ambient
-        if column is None:
-            return 0.0
-        binned = self.grid.bin_means(column.values)
-        return float(binned[self.grid.bin_time > self.window.start_s].mean())
-
-
-COARSE_K = 0.5  # from this resolution on, each reading is treated as an interval
-LEAST_W = 0.1  # no card under test draws less
-FEWEST_DOF = 5.0
-ENOUGH_STEPS = 5
-LEFT_UNSEEN = 0.5  # share of a coarse reading's resolution that stays, found on simulated runs
-CORE_TAU_S = 150.0  # die over coolant
-MISFIT = 4.0  # standard errors
-LEAST_MISFIT = 0.02  # of the limit: closer than this needs no explanation
-AMBIENT_MEMORY_S = 30.0  # ambient readings closer than this repeat each other
+    drift: float
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FittedStage:
-    """A stage, what its description leaves over by cell in K, and whether that description can be trusted."""
+    """A stage fitted: its sensors' rises, its time constant in s, a step found in it, and whether the fit is one.
 
-    stage: Stage
-    residuals: FloatArray
-    fits: bool
+    `wander_k` is the spread of half-minute means about the course inside the window.
+    """
+
+    rises: tuple[StageRise, ...]
+    tau_s: float
+    step: StepFound | None
+    wander_k: float
+    fan_step: WindowChange | None = None
+
+    def fan_effect_k(self, rise: StageRise) -> float:
+        """Return by how much a step of the fan should move a rise of usual make-up at rest, in K."""
+        step = self.fan_step
+        if step is None or not step.before or not step.after:
+            return 0.0
+        return (
+            abs(rise.rise) * USUAL_FINS * FAN_EXPONENT * abs(math.log(max(step.after / step.before, LEAST_FAN_SHARE)))
+        )
 
 
-def fitted_stages(work: Work) -> tuple[FittedStage, ...]:
-    """Return the stages of the heat path as the whole run describes them; none where it has too few cells."""
-    signals, rule = work.run.signals, work.rule
-    if signals.coolant is None or not work.usable(signals.coolant):
-        stages = [_stage(work, signals.temperature, None, rule.tau_s)]
+def fit_stages(work: Work, sensors: tuple[Channel, ...]) -> tuple[FittedStage, ...]:
+    """Return the stages of the heat path fitted, from the sensors outwards; none where there are too few readings."""
+    rule, coolant = work.rule, work.coolant
+    if coolant is None:
+        found = [_fit_stage(work, sensors, work.ambient_bins(), _air_beliefs(work, sensors[0], rule.tau_s))]
     else:
-        stages = [_stage(work, signals.temperature, signals.coolant, min(rule.tau_s, CORE_TAU_S))]
-        stages.append(_stage(work, signals.coolant, None, rule.coolant_tau_s))
-    found = tuple(s for s in stages if s is not None)
-    return found if len(found) == len(stages) else ()
+        base = work.grid.bin_means(coolant.values)
+        smooth = low_pass(base, step_s=work.grid.bin_s, tau_s=COOLANT_SENSOR_TAU_S, start=float(base[0]))
+        found = [
+            _fit_stage(work, sensors, smooth, _block_beliefs(rule.tau_s), over_coolant=True),
+            _fit_stage(work, (coolant,), work.ambient_bins(), _loop_beliefs(rule.coolant_tau_s)),
+        ]
+    stages = tuple(stage for stage in found if stage is not None)
+    return stages if len(stages) == len(found) else ()
 
 
-def _stage(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> FittedStage | None:
-    target = _target(work, channel, over, tau_s)
-    run = describe(target)
-    if run is None:
+@dataclass(frozen=True, kw_only=True)
+class _StageBeliefs:
+    taus_s: tuple[float, float, float]
+    slow_s: tuple[float, ...]
+    hidden_k: float
+    usual_s: float
+    fan: bool
+
+
+def _air_beliefs(work: Work, channel: Channel, tau_s: float) -> _StageBeliefs:
+    usual = _usual_tau(work, channel, tau_s)
+    loop = tau_s > LOOP_TAU_S
+    shares = LOOP_SLOW_SHARES if loop else SLOW_SHARES
+    return _StageBeliefs(
+        taus_s=(DIE_TAU_S, BASE_TAU_S, FINS_SHARE * usual),
+        slow_s=tuple(share * tau_s for share in shares),
+        hidden_k=HIDDEN_SD_K * (LOOP_HIDDEN_SHARE if loop else 1.0),
+        usual_s=usual,
+        fan=True,
+    )
+
+
+def _block_beliefs(tau_s: float) -> _StageBeliefs:
+    usual = min(tau_s, BLOCK_TAU_S)
+    return _StageBeliefs(
+        taus_s=(DIE_TAU_S, BASE_TAU_S, BLOCK_FINS_TAU_S),
+        slow_s=tuple(share * usual for share in SLOW_SHARES),
+        hidden_k=BLOCK_HIDDEN_K,
+        usual_s=usual,
+        fan=False,
+    )
+
+
+def _loop_beliefs(tau_s: float) -> _StageBeliefs:
+    return _StageBeliefs(
+        taus_s=(LOOP_DIE_TAU_S, LOOP_BASE_TAU_S, FINS_SHARE * tau_s),
+        slow_s=tuple(share * tau_s for share in LOOP_SLOW_SHARES),
+        hidden_k=HIDDEN_SD_K * LOOP_HIDDEN_SHARE,
+        usual_s=tau_s,
+        fan=True,
+    )
+
+
+def _usual_tau(work: Work, channel: Channel, tau_s: float) -> float:
+    """Return the declared time constant, or a longer one that the approach as a whole clearly shows."""
+    time = work.grid.cell_time - work.run.start_s
+    late = time >= SKIP_S
+    cells = work.cells(channel) - work.grid.to_cells(work.ambient_bins())
+    found = fit_approach(time[late], cells[late])
+    if found is None or found.low_s <= tau_s or abs(found.amplitude) <= SURE_AMPLITUDE * found.u_amplitude:
+        return tau_s
+    return found.tau_s
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Outcome:
+    """A fitted problem with its channels, the budget line of what it is measured from, and what steps were found."""
+
+    problem: Problem
+    fitted: Fitted
+    channels: tuple[Channel, ...]
+    base_line: Component | None
+    step: StepFound | None
+    fan_step: WindowChange | None
+
+
+def _fit_stage(
+    work: Work, sensors: tuple[Channel, ...], base: FloatArray, beliefs: _StageBeliefs, *, over_coolant: bool = False
+) -> FittedStage | None:
+    stepped = fan_step(work) if beliefs.fan else None
+    problem = _problem(work, sensors, _drive(work, base, _fan(work, stepped) if beliefs.fan else None), beliefs)
+    if min(r.values.size for r in problem.readings) < LEAST_ROWS:
         return None
-    dof = max(run.effective - 6, FEWEST_DOF)
-    step, seen = work.step(channel), _seen_through(target)
-    hidden = 0.0 if seen else run.tau_s * hidden_drift(step) / work.window_s
-    parts = (run.remaining.sd, MODEL_SHARE * run.remaining.mean, hidden)
-    u, remaining_dof = math.hypot(*parts), effective_dof(parts, (dof, math.inf, math.inf))
-    resolution = (LEFT_UNSEEN if seen else 1.0) * quantisation_u(step.sd, step.resolution, run.effective)
-    stage = Stage(
-        rise=run.level.mean,
-        budget=(*_budget(run, resolution, dof), *_other_lines(work, over)),
-        remaining=Estimate(value=run.remaining.mean, u=u, unit="K", dof=remaining_dof),
-        half_width=coverage_factor(remaining_dof) * u,
-        tau_s=run.tau_s,
-        drift=run.drift,
+    fitted, step = find_step(problem, fit(problem), work.window_s)
+    outcome = _Outcome(
+        problem=problem,
+        fitted=fitted,
+        channels=sensors,
+        base_line=_base_line(work, over_coolant=over_coolant),
+        step=step,
+        fan_step=stepped,
     )
-    return FittedStage(stage=stage, residuals=run.residuals, fits=_fits(run, target, work.rule.limit_k))
-
-
-def _target(work: Work, channel: Channel, over: Channel | None, tau_s: float) -> Target:
-    grid = work.grid
-    base = work.ambient_level() if over is None else 0.0
-    offset = np.full(grid.bin_time.size, base) if over is None else grid.bin_means(over.values)
-    cells = work.cells(channel) - (base if over is None else work.cells(over))
-    size = max(abs(_mean(cells[work.in_window])), 1.0) if work.has_ambient else max(_range(cells), 5.0)
-    frame = Frame(grid=grid, start_s=work.run.start_s, loop_s=work.rule.loop_s, scale=size)
-    drive = Drive(power=_power(work), ambient=np.zeros(offset.size) if over is not None else _ambient(work, base))
-    readings = _readings(work, channel) if channel.resolution >= COARSE_K else None
-    return Target(
-        frame=frame, drive=drive, cells=cells, offset=offset, in_window=work.in_window, tau_s=tau_s, readings=readings
+    return FittedStage(
+        rises=tuple(_rise(outcome, sensor) for sensor in range(len(sensors))),
+        tau_s=beliefs.usual_s,
+        step=step,
+        wander_k=_wander(work, problem, fitted),
+        fan_step=stepped,
     )
 
 
-def _readings(work: Work, channel: Channel) -> Readings:
-    grid = work.grid
-    used = np.isfinite(channel.values) & (grid.bin_of >= 0) & (grid.bin_of < grid.bin_time.size)
-    return Readings(
-        values=channel.values[used],
-        step=channel.resolution,
-        bin_of=grid.bin_of[used],
-        cell_of=grid.cell_of[used],
-        cells=grid.cells,
+def _drive(work: Work, base: FloatArray, fan: FloatArray | None) -> Drive:
+    time = work.grid.bin_time - work.run.start_s
+    waves = loop_columns(time, work.rule.loop_s, cells=work.grid.cells)
+    return Drive(
+        time_s=time,
+        step_s=work.grid.bin_s,
+        power=_power(work),
+        fan=np.zeros(time.size) if fan is None else fan,
+        base=base,
+        waves=np.stack(waves) if waves else np.zeros((0, time.size)),
     )
 
 
-def _seen_through(target: Target) -> bool:
-    """Return whether a coarse reading crossed enough steps for the run to show what lies under its rounding."""
-    return target.readings is not None and np.unique(target.readings.values).size >= ENOUGH_STEPS
+def _problem(work: Work, sensors: tuple[Channel, ...], drive: Drive, beliefs: _StageBeliefs) -> Problem:
+    cells = np.stack([work.cells(c) - work.grid.to_cells(drive.base) for c in sensors])
+    ranges = np.nanmax(cells, axis=1) - np.nanmin(cells, axis=1)
+    rises = np.nanmean(cells[:, work.in_window], axis=1)
+    if not (work.has_ambient or work.coolant is not None):
+        rises = np.maximum(ranges, LEAST_RISE_K)
+    believed = Beliefs(taus_s=beliefs.taus_s, hidden_sd_k=beliefs.hidden_k, fan=bool(drive.fan.any()))
+    start = work.run.start_s
+    return Problem(
+        stage=Stage(drive, len(sensors)),
+        prior=make_prior(believed, rises, ranges, drive.waves.shape[0]),
+        readings=tuple(make_readings(c.values, c.resolution, work.grid, start_s=start, skip_s=SKIP_S) for c in sensors),
+        in_window=work.bins_in_window,
+        slow_taus_s=beliefs.slow_s,
+    )
 
 
 def _power(work: Work) -> FloatArray:
@@ -261,117 +242,97 @@ def _power(work: Work) -> FloatArray:
     if power is None or not work.usable(power):
         return np.zeros(grid.bin_time.size)
     binned = grid.bin_means(power.values)
-    mean = float(binned[grid.bin_time > work.window.start_s].mean())
+    mean = float(binned[work.bins_in_window].mean())
     return binned / mean - 1 if mean > LEAST_W else np.zeros(binned.size)
 
 
-def _ambient(work: Work, level: float) -> FloatArray:
-    column = work.ambient
-    return np.zeros(work.grid.bin_time.size) if column is None else work.grid.bin_means(column.values) - level
+def fan_step(work: Work) -> WindowChange | None:
+    """Return the step of fan speed inside the window, None where there is none or no fan."""
+    fan = work.run.signals.fan
+    percent = fan is not None and not (fan.values > MOST_PERCENT).any()
+    return step_of(work, fan, ChangeKind.FAN, "%" if percent else "r/min", FAN_SHARE)
 
 
-def _fits(run: WholeRun, target: Target, limit_k: float) -> bool:
-    """Return whether the halves of the window lie where the description puts them: within scatter, and the limit."""
-    inside = run.residuals[target.in_window]
-    spread = float(np.nanstd(run.residuals))
-    error = spread * math.sqrt((1 + run.phi) / (1 - run.phi) / max(inside.size / 2, 1.0))
-    furthest = max(abs(_mean(half)) for half in np.array_split(inside, 2))
-    return furthest <= min(max(MISFIT * error, LEAST_MISFIT * limit_k), limit_k)
+def step_of(work: Work, channel: Channel | None, kind: ChangeKind, unit: str, share: float) -> WindowChange | None:
+    """Return the step of a column inside the window that is at least a share of its level."""
+    if channel is None or not work.usable(channel):
+        return None
+    grid = work.window_grid
+    return speed_step(grid.cell_time, grid.cell_means(channel.values), kind, unit, share)
 
 
-def _budget(run: WholeRun, resolution: float, dof: float) -> list[Component]:
-    return [
-        Component(name=SCATTER, kind="A", u=run.level.sd, unit="K", dof=dof),
-        Component(name=RESOLUTION, kind="B", u=resolution, unit="K", dof=math.inf, role=Role.STEP),
-        Component(name=REMAINING, kind="B", u=MODEL_SHARE * abs(run.remaining.mean), unit="K", dof=math.inf),
+def _fan(work: Work, step: WindowChange | None) -> FloatArray | None:
+    """Return ln(n/n0) by bin, n0 the speed in the window, after a step where there is one; None without a fan."""
+    fan = work.run.signals.fan
+    if fan is None or not work.usable(fan):
+        return None
+    binned = work.grid.bin_means(fan.values)
+    from_s = work.window.start_s if step is None else step.time_s
+    usual = float(binned[work.grid.bin_time > from_s].mean())
+    if usual <= 0:
+        return None
+    return np.log(np.maximum(binned / usual, LEAST_FAN_SHARE))
+
+
+def _unsure(outcome: _Outcome, sensor: int) -> float:
+    """Return what steps inside the window leave open of a sensor's rise, in K, as a standard uncertainty."""
+    own = outcome.fitted.best.theta[SHARED:].reshape(len(outcome.channels), -1)[sensor]
+    fan, by_fan = outcome.fan_step, 0.0
+    if fan is not None and fan.before and fan.after:
+        fins = max(abs(own[R_FINS]), abs(own[LEVEL]) / 3)
+        by_fan = fins * FAN_EXPONENT * abs(math.log(max(fan.after / fan.before, LEAST_FAN_SHARE)))
+    by_step = 0.0 if outcome.step is None else outcome.step.size_k
+    return math.hypot(FAN_STEP_SHARE * by_fan, STEP_SHARE * by_step)
+
+
+def _rise(outcome: _Outcome, sensor: int) -> StageRise:
+    """Return a sensor's rise at rest with its budget."""
+    fitted, channel = outcome.fitted, outcome.channels[sensor]
+    level, remaining = fitted.level[sensor], fitted.remaining[sensor]
+    dof = max(fitted.effective - FITTED_DOF, FEWEST_DOF)
+    of_remaining = remaining.dof(dof)
+    open_k = math.hypot(MODEL_SHARE * remaining.mean, _unsure(outcome, sensor))
+    lacking = math.hypot(remaining.sd, open_k)
+    shared = min(remaining.sd, level.sd)  # what the window lacks is most of what is open of the level
+    own = math.sqrt(max(level.sd**2 - shared**2, 0.0))
+    budget = [
+        Component(name=SCATTER, kind="A", u=math.hypot(own, MODEL_FLOOR_K), unit="K", dof=dof),
+        Component(name=REMAINING, kind="B", u=math.hypot(open_k, shared), unit="K", dof=of_remaining),
     ]
+    if channel.resolution > 0:
+        u = channel.resolution / math.sqrt(12) / _steps_crossed(outcome.problem, sensor)
+        budget.append(Component(name=RESOLUTION, kind="B", u=u, unit="K", dof=math.inf, role=Role.STEP))
+    return StageRise(
+        rise=level.mean,
+        budget=(*budget, *((outcome.base_line,) if outcome.base_line else ())),
+        remaining=Estimate(value=remaining.mean, u=lacking, unit="K", dof=of_remaining),
+        half_width=coverage_factor(of_remaining) * lacking,
+        drift=fitted.drift[sensor],
+    )
 
 
-def _other_lines(work: Work, over: Channel | None) -> list[Component]:
+def _steps_crossed(problem: Problem, sensor: int) -> float:
+    """Return how many steps a sensor's readings crossed, at least 1: one leaves the scatter open, so all of it."""
+    return float(max(np.unique(problem.readings[sensor].values).size - 1, 1))
+
+
+def _base_line(work: Work, *, over_coolant: bool) -> Component | None:
     """Return the resolution of the reading that a stage is measured from: coolant, or logged ambient."""
-    name, column = (AMBIENT_RESOLUTION, work.ambient) if over is None else (COOLANT_RESOLUTION, over)
+    name, column = (COOLANT_RESOLUTION, work.coolant) if over_coolant else (AMBIENT_RESOLUTION, work.ambient)
     if column is None or column.resolution <= 0:
-        return []
-    step = work.step(column)
-    u = quantisation_u(step.sd, step.resolution, work.window_s / AMBIENT_MEMORY_S)
-    return [Component(name=name, kind="B", u=u, unit="K", dof=math.inf, sensitivity=-1.0, role=Role.STEP)]
+        return None
+    inside = work.run.signals.time_s >= work.window.start_s
+    known = column.values[inside & np.isfinite(column.values)]
+    u = quantisation_u(float(known.std()) if known.size else 0.0, column.resolution, work.window_s / AMBIENT_MEMORY_S)
+    return Component(name=name, kind="B", u=u, unit="K", dof=math.inf, sensitivity=-1.0, role=Role.STEP)
 
 
-def _mean(values: FloatArray) -> float:
-    known = values[np.isfinite(values)]
-    return float(known.mean()) if known.size else 0.0
-
-
-def _range(values: FloatArray) -> float:
-    known = values[np.isfinite(values)]
-    return float(np.ptp(known)) if known.size else 0.0
-
-
-# --- Judging by the window alone: its slope times the time constant. For runs that no description of the whole fits
-
-
-DIE_S = 8.0  # how long a die and its plate take to follow power
-LONGEST_TAU_S = 1200.0
-TAU_CHECK_FROM_S = 300.0
-SURE_AMPLITUDE = 4.0
-
-
-def local_stages(work: Work) -> tuple[Stage, ...]:
-    """Return the stages of the heat path judged by the window's slope; none where it holds too few readings."""
-    signals, rule = work.run.signals, work.rule
-    core = work.cells(signals.temperature)
-    if signals.coolant is not None and work.usable(signals.coolant):
-        coolant = work.cells(signals.coolant)
-        steps = (work.step(signals.temperature), work.step(signals.coolant))
-        first = _local_stage(work, core - coolant, min(rule.tau_s, CORE_TAU_S), steps)
-        second = _local_stage(work, coolant - _felt(work, rule.coolant_tau_s), rule.coolant_tau_s, steps[1:])
-        return () if first is None or second is None else (first, second)
-    tau = _checked_tau(work, core)
-    stage = _local_stage(work, core - _felt(work, tau), tau, (work.step(signals.temperature),))
-    return () if stage is None else (stage,)
-
-
-def slower_note(tau_s: float, declared_s: float) -> tuple[str, ...]:
-    """Return a remark where a run is clearly slower than its protocol declares."""
-    if tau_s <= 1.15 * declared_s:
-        return ()
-    return (f"Slower than declared: τ raised to {format_number(tau_s, 0)} s.",)
-
-
-def _felt(work: Work, tau_s: float) -> FloatArray:
-    """Return the ambient that the cooler feels: readings through its own low-pass."""
-    column = work.ambient
-    if column is None:
-        return np.full(work.grid.cells, work.ambient_level())
-    binned = work.grid.bin_means(column.values)
-    felt = low_pass(binned, step_s=work.grid.bin_s, tau_s=tau_s, start=float(binned[0]))
-    return work.grid.to_cells(felt)
-
-
-def _checked_tau(work: Work, core: FloatArray) -> float:
-    """Return the time constant to judge with: the declared one, or a longer one that the run itself shows."""
-    declared = work.rule.tau_s
-    time = work.grid.cell_time - work.run.start_s
-    late = time >= min(work.rule.soak_s, TAU_CHECK_FROM_S)
-    found = fit_approach(time[late], (core - _felt(work, declared))[late])
-    if found is None or found.low_s <= declared or abs(found.amplitude) <= SURE_AMPLITUDE * found.u_amplitude:
-        return declared
-    return min(found.tau_s, LONGEST_TAU_S)
-
-
-def _local_stage(work: Work, rise: FloatArray, tau_s: float, steps: tuple[Step, ...]) -> Stage | None:
-    chosen = work.in_window
-    time = work.grid.cell_time[chosen]
-    extra = loop_columns(time, work.rule.loop_s, cells=int(np.isfinite(rise[chosen]).sum()))
-    extra += [column[chosen] for column in _power_columns(work, tau_s)]
-    trend = fit_trend(time, rise[chosen], extra)
-    return None if trend is None else make_stage(trend, tau_s=tau_s, window_s=work.window_s, steps=steps)
-
-
-def _power_columns(work: Work, tau_s: float) -> list[FloatArray]:
-    power = work.run.signals.power
-    if power is None or not work.usable(power):
-        return []
-    binned = work.grid.bin_means(power.values)
-    about = binned - binned[work.grid.bin_time > work.window.start_s].mean()
-    return [work.grid.to_cells(low_pass(about, step_s=work.grid.bin_s, tau_s=tau, start=0.0)) for tau in (DIE_S, tau_s)]
+def _wander(work: Work, problem: Problem, fitted: Fitted) -> float:
+    """Return the spread of half-minute means of the first sensor about its course inside the window, in K."""
+    readings, look = problem.readings[0], looks(problem, fitted.best)[0]
+    inside = readings.time_s + work.run.start_s >= work.window.start_s
+    off = np.where(look.information > 0, look.score * fitted.best.scatter[0] ** 2, 0.0)[inside]
+    block = ((readings.time_s[inside] - readings.time_s[0]) / BLOCK_S).astype(np.intp)
+    counts = np.bincount(block)
+    means = np.bincount(block, off)[counts > 0] / counts[counts > 0]
+    return float(means.std())

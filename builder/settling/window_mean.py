@@ -8,7 +8,7 @@ import numpy as np
 
 from builder.core.quantity import FloatArray
 from builder.core.results import Component, Role, Window
-from builder.settling.grid import make_grid
+from builder.settling.grid import LONGEST_RUN_S, make_grid
 from builder.settling.regression import fit_trend, loop_columns
 from builder.settling.signals import ACCURACY, RESOLUTION, SCATTER, Channel, WindowMean
 from builder.uncertainty import estimate_from_budget, quantisation_u, series_mean
@@ -57,7 +57,7 @@ class _Scatter:
 def _scatter(time: FloatArray, values: FloatArray, window: Window, loop_s: float | None) -> _Scatter:
     steps = np.diff(time)
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
-    if step > 0:
+    if step > 0 and window.end_s - window.start_s <= LONGEST_RUN_S:
         grid = make_grid(time, start_s=window.start_s, end_s=window.end_s, step_s=step)
         cells = grid.cell_means(values)
         waves = loop_columns(grid.cell_time, loop_s, cells=int(np.isfinite(cells).sum()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from builder.core.quantity import FloatArray
 from builder.core.results import Quantity, RunResult, Verdict
 from builder.logs import FrameTable, LogColumn, LogTable
 from builder.reduction import RunInput, reduce_run
+from builder.reduction.inputs import channel
 
 SECONDS = 1200
 POINT = "stock"
@@ -204,3 +206,68 @@ def test_an_input_is_not_changed_by_reducing_it() -> None:
     before = {q: v.copy() for q, v in values.items()}
     reduced(given(values))
     assert all(np.array_equal(before[q], values[q]) for q in values)
+
+
+def test_a_fan_step_in_the_log_reaches_the_verdict() -> None:
+    values = columns() | {Quantity.FAN_SPEED: np.where(np.arange(SECONDS) < 1050, 1500.0, 1680.0)}
+    settlement = reduced(given(values)).settlement
+    assert settlement.verdict is not Verdict.SETTLED
+    assert "fan steps from 1500 to 1680 r/min at 1052 s" in settlement.notes
+
+
+def test_the_sensors_of_a_card_are_judged_together_and_each_has_its_rise() -> None:
+    values = columns()
+    noise = np.random.default_rng(5).standard_normal((2, SECONDS))
+    values[Quantity.HOTSPOT_TEMPERATURE] = np.round(75.0 + 0.15 * noise[0], 1)
+    values[Quantity.MEMORY_TEMPERATURE] = np.round(70.0 + 0.15 * noise[1], 1)
+    figures = reduced(given(values)).figures
+    for kind, rise in (("core_rise", 42.0), ("hotspot_rise", 53.0), ("memory_rise", 48.0)):
+        assert figures[kind].estimate.value == pytest.approx(rise, abs=0.1)
+
+
+def test_an_unsettled_run_has_the_rise_of_its_window_and_a_bound_in_its_note() -> None:
+    values = columns()
+    time = np.arange(float(SECONDS))
+    values[Quantity.CORE_TEMPERATURE] = np.round(82.0 - 40 * np.exp(-time / 500), 1)
+    result = reduced(given(values))
+    rise = result.figures["core_rise"]
+    assert result.settlement.verdict is Verdict.DRIFTING
+    # By hand: 60 K at rest; the window from 900 s on lacks 40 * 500 / 300 * (e^-1.8 - e^-2.4) = 4.97 K of it.
+    assert rise.estimate.value == pytest.approx(55.03, abs=0.1)
+    assert abs(rise.estimate.value - 60.0) < rise.estimate.expanded()
+    assert rise.note.startswith("mean of the window, not at rest: the rise at rest is at least 5")
+
+
+def steps_of(resolution: float, declared: float | None) -> tuple[float, tuple[str, ...]]:
+    sensor = {"quantity": "core_temperature"} | ({"resolution": declared} if declared else {})
+    one = setup_with()
+    bench = Bench.model_validate(one.bench.model_dump(mode="json", by_alias=True) | {"sensors": [sensor]}, strict=False)
+    run = given(columns())
+    core = replace(run.table.columns[Quantity.CORE_TEMPERATURE], resolution=resolution)
+    table = replace(run.table, columns={**run.table.columns, Quantity.CORE_TEMPERATURE: core})
+    where = replace(one, bench=bench)
+    found = channel(where, replace(run, table=table), Quantity.CORE_TEMPERATURE)
+    assert found is not None
+    return found.resolution, reduced(replace(run, table=table), where).warnings
+
+
+@pytest.mark.parametrize(
+    ("seen", "declared", "used"), [(0.1, 1.0, 1.0), (1.0, 0.1, 1.0), (0.1, None, 0.1)], ids=["declared", "seen", "none"]
+)
+def test_the_coarser_of_declared_and_seen_resolution_counts(seen: float, declared: float | None, used: float) -> None:
+    resolution, warnings = steps_of(seen, declared)
+    assert resolution == used
+    said = [w for w in warnings if "as declared" in w]
+    assert said == (
+        ["Core temperature moves in steps of 1 K, not of 0.1 K as declared."] if declared and seen > declared else []
+    )
+
+
+@pytest.mark.parametrize(("averaging", "warned"), [("instant", True), ("averaged", False)], ids=str)
+def test_instant_readings_of_a_swinging_power_are_warned_of(averaging: str, warned: bool) -> None:
+    one = setup_with()
+    sensor = {"quantity": "board_power", "averaging": averaging}
+    bench = Bench.model_validate(one.bench.model_dump(mode="json", by_alias=True) | {"sensors": [sensor]}, strict=False)
+    swinging = {Quantity.BOARD_POWER: np.where(np.arange(SECONDS) % 3 == 0, 120.0, 400.0)}
+    result = reduced(given(columns() | swinging), replace(one, bench=bench))
+    assert any("log an averaged reading" in w for w in result.warnings) is warned

@@ -88,10 +88,18 @@ def test_a_slow_run_drifts_and_shows_its_time_constant() -> None:
     assert judged.settlement.notes[-1] == "Slower than declared: τ raised to 300 s."
 
 
-def test_the_rise_of_a_drifting_run_is_that_at_rest() -> None:
+def test_a_drifting_run_has_no_rise_at_rest_but_a_bound_and_its_windows_own() -> None:
+    # By hand: the window's mean is 33 - 0.944 = 32.056 K, and the rise at rest 33 K.
     judged = run(slow, 0.1)
-    assert judged.rise is not None
-    assert judged.rise.estimate.value == pytest.approx(33.0, abs=judged.rise.estimate.expanded())
+    assert judged.rise is None
+    assert judged.psi is None
+    assert judged.bound is not None
+    assert judged.bound.rising
+    assert 31.8 < judged.bound.value_k < 33.0
+    assert judged.bound.words().startswith("at least 32.")
+    assert judged.window_rise is not None
+    assert judged.window_rise.estimate.value == pytest.approx(32.056, abs=0.03)
+    assert abs(judged.window_rise.estimate.value - 33.0) < judged.window_rise.estimate.expanded()
 
 
 def test_a_declared_loop_does_not_hide_a_settled_run() -> None:

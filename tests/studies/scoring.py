@@ -11,7 +11,7 @@ import numpy as np
 from builder.core.quantity import Estimate, FloatArray
 from builder.core.results import Verdict
 from builder.settling import SettleRule, judge
-from builder.uncertainty import combined
+from builder.uncertainty import effective_dof
 from tests.studies.runs import Batch, logged
 from tests.studies.scenarios import Scenario
 
@@ -21,36 +21,34 @@ Simulator = Callable[[Scenario, int, int], Batch]
 
 @dataclass(frozen=True, kw_only=True)
 class Case:
-    """One cell of a study: how runs are logged and judged."""
+    """One cell of a study: how runs are logged and judged; `sensors` of the card are judged together."""
 
     scenario: Scenario
     resolution_k: float
     interval_s: float = 1.0
     window_s: float | None = None
-    window_only: bool = False
+    sensors: int = 1
 
     def rule(self) -> SettleRule:
         """Return the rule of the default protocols, with the window of this case."""
         s = self.scenario
-        own = self.window_s is not None
         if s.liquid:
             soak = 1200.0 if s.length_s >= 1800 else 900.0
-            window = self.window_s or 600.0
-            return SettleRule(
-                tau_s=600, window_s=window, soak_s=soak, loop_s=s.loop_s, study=own, window_only=self.window_only
-            )
-        window = self.window_s or 300.0
-        return SettleRule(
-            tau_s=150, window_s=window, soak_s=300, loop_s=s.loop_s, study=own, window_only=self.window_only
-        )
+            return SettleRule(tau_s=600, window_s=self.window_s or 600.0, soak_s=soak, loop_s=s.loop_s, study=True)
+        return SettleRule(tau_s=150, window_s=self.window_s or 300.0, soak_s=300, loop_s=s.loop_s, study=True)
 
 
 @dataclass(frozen=True, kw_only=True)
 class Outcome:
-    """One judged run against its truth; errors are estimate less truth, None where there is no estimate."""
+    """One judged run against its truth; errors are estimate less truth, None where there is no estimate.
+
+    `to_go` is the true distance of the window from rest, `approach` what the method says of it.
+    """
 
     verdict: Verdict
-    remaining: float
+    to_go: float
+    approach: Estimate | None
+    half_width: float
     rise: Estimate | None
     rise_error: float
     psi: Estimate | None
@@ -61,16 +59,19 @@ class Outcome:
 class Score:
     """Shares and ratios of one case; NaN where no run bears on it.
 
-    `false_settled` counts runs with more than 0.5 K to go, `false_drifting` those with less. `width` is the mean stated
+    `false_settled` counts the runs with more than 0.5 K to go that were called settled, as a share of all runs,
+    `false_drifting` those with less that were called drifting. `approach`, `rise`, `psi` and `difference` are the
+    shares of runs (of pairs) whose 95 % interval held the truth, whether settled or not. `width` is the mean stated
     half-width of the rise over the half-width that the errors actually show (1.96 times their root mean square).
     """
 
     runs: int
-    remaining: float
+    to_go: float
     settled: float
     drifting: float
     false_settled: float
     false_drifting: float
+    approach: float
     rise: float
     psi: float
     difference: float
@@ -79,40 +80,52 @@ class Score:
 
 def outcomes(case: Case, simulate: Simulator, *, runs: int, seed: int) -> tuple[Outcome, ...]:
     """Return what the method says of each simulated run."""
-    batch, rule = simulate(case.scenario, runs, seed), case.rule()
-    found = []
-    for run in range(runs):
-        signals = logged(batch, run, interval_s=case.interval_s, resolution_k=case.resolution_k, seed=seed)
-        judgement = judge(signals, rule)
-        window = judgement.settlement.window
-        rise = None if judgement.rise is None else judgement.rise.estimate
-        psi = None if judgement.psi is None else judgement.psi.estimate
-        found.append(
-            Outcome(
-                verdict=judgement.settlement.verdict,
-                remaining=math.nan if window is None else float(batch.remaining(window)[run]),
-                rise=rise,
-                rise_error=math.nan if rise is None else rise.value - float(batch.rise[run]),
-                psi=psi,
-                psi_error=math.nan if psi is None else psi.value - float(batch.psi[run]),
-            )
-        )
-    return tuple(found)
+    batch = simulate(case.scenario, runs, seed)
+    return tuple(_outcome(case, batch, run, seed) for run in range(runs))
+
+
+def _outcome(case: Case, batch: Batch, run: int, seed: int) -> Outcome:
+    signals = logged(
+        batch,
+        run,
+        interval_s=case.interval_s,
+        resolution_k=case.resolution_k,
+        seed=seed,
+        sensors=case.sensors,
+        truncating=case.scenario.truncating,
+    )
+    judgement = judge(signals, case.rule())
+    settlement, window = judgement.settlement, judgement.settlement.window
+    rise = None if judgement.rise is None else judgement.rise.estimate
+    psi = None if judgement.psi is None else judgement.psi.estimate
+    # What a sensor that truncates reads low by is the sensor's, as its accuracy is, and no error of the method.
+    low = case.resolution_k / 2 if case.scenario.truncating else 0.0
+    return Outcome(
+        verdict=settlement.verdict,
+        to_go=math.nan if window is None else float(batch.remaining(window)[run]),
+        approach=settlement.remaining,
+        half_width=settlement.half_width or 0.0,
+        rise=rise,
+        rise_error=math.nan if rise is None else rise.value + low - float(batch.rise[run]),
+        psi=psi,
+        psi_error=math.nan if psi is None else psi.value + low / batch.watts(run) - float(batch.psi[run]),
+    )
 
 
 def score(found: Sequence[Outcome]) -> Score:
     """Return the shares and ratios of many outcomes."""
-    far = [o for o in found if abs(o.remaining) > LIMIT_K]
-    near = [o for o in found if abs(o.remaining) <= LIMIT_K]
+    far = [o.verdict is Verdict.SETTLED and abs(o.to_go) > LIMIT_K for o in found]
+    near = [o.verdict is Verdict.DRIFTING and abs(o.to_go) <= LIMIT_K for o in found]
     errors = np.array([o.rise_error for o in found if o.rise is not None])
     stated = np.array([o.rise.expanded() for o in found if o.rise is not None])
     return Score(
         runs=len(found),
-        remaining=_mean([o.remaining for o in found]),
+        to_go=_mean([o.to_go for o in found]),
         settled=_share(found, Verdict.SETTLED),
         drifting=_share(found, Verdict.DRIFTING),
-        false_settled=_share(far, Verdict.SETTLED),
-        false_drifting=_share(near, Verdict.DRIFTING),
+        false_settled=_mean(far),
+        false_drifting=_mean(near),
+        approach=_mean([abs(o.approach.value - o.to_go) <= o.half_width for o in found if o.approach is not None]),
         rise=_mean([abs(o.rise_error) <= o.rise.expanded() for o in found if o.rise is not None]),
         psi=_mean([abs(o.psi_error) <= o.psi.expanded() for o in found if o.psi is not None]),
         difference=_mean(_differences(found)),
@@ -127,7 +140,7 @@ def _differences(found: Sequence[Outcome]) -> list[bool]:
     for a, b in zip(found[:half], found[half : 2 * half], strict=True):
         if a.rise is not None and b.rise is not None:
             parts, dofs = [a.rise.u, b.rise.u], [a.rise.dof, b.rise.dof]
-            apart = combined(0.0, "K", parts, dofs)
+            apart = Estimate(value=0.0, u=math.hypot(*parts), unit="K", dof=effective_dof(parts, dofs))
             hits.append(abs(a.rise_error - b.rise_error) <= apart.expanded())
     return hits
 
