@@ -364,7 +364,7 @@ def test_efficiency_joins_the_steps_of_the_limit_in_the_order_of_power() -> None
 
 
 def test_bench_chart_marks_the_test_outside_the_limits_by_colour_and_shape() -> None:
-    chart = samples.every_chart()[6]
+    chart = history_chart(samples.history())
     slots = [row["c"] for row in rows(chart, "points")]
     assert slots == [str(int(Slot.MEMORY)), str(int(Slot.MEMORY)), str(int(Slot.CORE)), str(int(Slot.MEMORY))]
     assert [row["y"] for row in rows(chart, "limits")] == [45.2, 48.2]
@@ -383,7 +383,7 @@ def test_limits_from_few_tests_are_said_to_be_provisional_beside_the_chart_and_i
 
 
 def test_bench_chart_is_true_to_the_calendar() -> None:
-    xs = [row["x"] for row in rows(samples.every_chart()[6], "points")]
+    xs = [row["x"] for row in rows(history_chart(samples.history()), "points")]
     assert xs[1] - xs[0] == 193  # 3 May to 12 November 2024
 
 
