@@ -164,7 +164,7 @@ GROUP = Group(card="orrery-780", sample="a", points=(("soak-10", "stock"),), nam
 
 def test_order_of_coolers_keeps_its_letters_and_the_cooler_of_the_page() -> None:
     rows = tuple(
-        RankRow(bundle=bundle, estimate=Estimate(value=value, u=0.2, unit="K"), letters=letters)
+        RankRow(bundle=bundle, tests=(bundle,), estimate=Estimate(value=value, u=0.2, unit="K"), letters=letters)
         for bundle, value, letters in (("slab", 31.0, ("a",)), ("twin", 31.4, ("a", "b")))
     )
     order = Ranking(group=GROUP, kind="core_rise", basis=Basis.MEASURED, rows=rows, left_out=(), notes=())
