@@ -125,7 +125,8 @@ def _points(subject: Subject, *, still: bool) -> Chart | None:
 
 
 def _changes(subject: Subject, *, still: bool) -> Chart | None:
-    title = f"{subject.title}: change from stock" if still else "Change from stock"
+    from_stock = f"from {point_name(subject.stock).lower()}" if subject.stock else "from stock"
+    title = f"{subject.title}: change {from_stock}" if still else f"Change {from_stock}"
     changes = point_changes(subject.result, subject.protocol, id=_id("changes", still=still), title=title)
     drawn = tuple(point for point in changes.points if point.percents)
     return changes_chart(replace(changes, points=drawn)) if drawn else None
@@ -149,7 +150,7 @@ def _run(subject: Subject, *, still: bool) -> Chart | None:
         return None
     run = stock.runs[0]
     mount = f", mount {run.mount}" if len(stock.runs) > 1 else ""
-    title = f"{subject.title}: the run at {stock.name}" if still else f"The run at {stock.name}{mount}"
+    title = f"{subject.title}: the run at {stock.name}" if still else f"The run at {point_name(stock)}{mount}"
     traces = run_traces(run, id=_id("run", still=still), title=title)
     return run_chart(traces) if traces.temperatures else None
 

@@ -150,14 +150,19 @@ def _places(panels: _Panels) -> Row:
 
 
 def _read(run: RunTraces, turn: Turn) -> Reading:
-    rows = tuple((line.name, cell(line.mean, turn), *_extremes(line, turn)) for line in run.logged)
-    columns = ("Quantity", "Mean in the window", "Lowest", "Highest")
+    if run.window is None:
+        rows = tuple((line.name, *_extremes(line, turn)) for line in run.logged)
+        columns: tuple[str, ...] = ("Quantity", "Lowest", "Highest")
+    else:
+        rows = tuple((line.name, cell(line.mean, turn), *_extremes(line, turn)) for line in run.logged)
+        columns = ("Quantity", "Mean in the window", "Lowest", "Highest")
     return Reading(description=_describe(run, turn), table=ChartTable(caption=run.title, columns=columns, rows=rows))
 
 
 def _describe(run: RunTraces, turn: Turn) -> str:
     if run.window is None:
-        return f"The run of {_minutes(run.duration_s)} minutes has no averaging window: nothing is averaged."
+        state = f" It is {run.verdict}." if run.verdict else ""
+        return f"The run of {_minutes(run.duration_s)} minutes has no averaging window, so no mean is drawn.{state}"
     parts = [f"{line.name.lower()} {format_estimate(turn(line.mean))}" for line in run.lines if line.mean]
     span = f"minutes {_minutes(run.window.start_s)} to {_minutes(run.window.end_s)}"
     state = f"The run is {run.verdict}. " if run.verdict else ""

@@ -19,7 +19,7 @@ from builder.commands.figures import find_run
 from builder.commands.reduce import run_view
 from builder.core.errors import Problem, Problems, SoakbookError, Span
 from builder.core.files import read_bytes
-from builder.core.quantity import format_estimate, format_number
+from builder.core.quantity import format_number
 from builder.core.results import FIGURES, Quantity, RunResult, Settlement, Verdict
 from builder.logs import LogTable, read_log
 from builder.reduction import RunInput, reduce_run
@@ -293,7 +293,7 @@ def _sentence(run: RunResult, left_s: float | None) -> str:
     rise = run.figures.get("core_rise") or run.figures.get("core_temperature")
     parts = [run.settlement.message]
     if rise:
-        parts.append(f"{FIGURES[rise.kind].name} now {format_estimate(rise.estimate)}.")
+        parts.append(f"{FIGURES[rise.kind].name} now {rise.text()}.")
     if left_s is not None:
         parts.append(f"Probably {minutes(left_s)} more.")
     return " ".join(parts)

@@ -19,7 +19,7 @@ from builder.archive.bundle import Bundle
 from builder.archive.catalogue import Catalogue
 from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span
 from builder.core.files import read_bytes
-from builder.core.quantity import NO_BREAK, format_estimate
+from builder.core.quantity import NO_BREAK
 from builder.core.results import BundleResult
 from builder.core.writing import write_whole
 
@@ -88,9 +88,7 @@ def published_figures(catalogue: Catalogue, results: Mapping[str, BundleResult])
 
 def _entry(catalogue: Catalogue, bundle: Bundle, result: BundleResult) -> Entry:
     figures = {
-        point.point: {
-            kind: format_estimate(figure.estimate).replace(NO_BREAK, " ") for kind, figure in point.figures.items()
-        }
+        point.point: {kind: figure.text().replace(NO_BREAK, " ") for kind, figure in point.figures.items()}
         for point in result.points
     }
     return Entry(

@@ -112,7 +112,7 @@ def _verdict(run: RunResult) -> Text:
 
 def _value(run: RunResult, kind: str) -> Text:
     figure = run.figures.get(kind)
-    return Text(format_estimate(figure.estimate, unit=False) if figure else "-")
+    return Text(figure.text(unit=False) if figure else "-")
 
 
 def _sweep(result: BundleResult) -> list[Text]:
@@ -148,7 +148,7 @@ def run_view(run: RunResult, title: str, *, budget: bool = False) -> RenderableT
     """Return one run: its verdict in a sentence, every figure, and on request the uncertainty budgets."""
     rows = table(("figure", "value", "samples"))
     for kind, figure in run.figures.items():
-        rows.add_row(FIGURES[kind].name, format_estimate(figure.estimate), str(figure.samples))
+        rows.add_row(FIGURES[kind].name, figure.text(), str(figure.samples))
         if figure.note:
             rows.add_row(Text(f"  {figure.note}", style="dim"), "", "")
     budgets = [_budget(figure) for figure in run.figures.values() if budget and figure.budget]

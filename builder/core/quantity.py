@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_EVEN, ROUND_UP, Context, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, ROUND_UP, Context, Decimal
 from functools import cache
 from typing import Any, TypeAlias
 
@@ -173,6 +173,23 @@ def format_estimate(estimate: Estimate, *, level: float | None = 0.95, sign: boo
     text = f"{parts.value}{NO_BREAK}{PLUS_MINUS}{NO_BREAK}{parts.u}" if parts.u else parts.value
     symbol = SYMBOLS[estimate.unit] if unit else ""
     return f"{text}{NO_BREAK}{symbol}" if symbol else text
+
+
+def format_limit(estimate: Estimate, *, lower: bool, unit: bool = True) -> str:
+    """Return the end of an estimate's 95 % interval, `lower` or upper, rounded away from the value.
+
+    It has the decimals that the estimate has beside its uncertainty.
+
+    >>> format_limit(Estimate(value=21.74, u=0.2, unit="K"), lower=True).replace(NO_BREAK, " ")
+    '21.3 K'
+    """
+    width = estimate.expanded()
+    decimals = estimate_parts(estimate).decimals
+    end = Decimal(repr(estimate.value)) + (-1 if lower else 1) * Decimal(repr(width))
+    rounding = ROUND_FLOOR if lower else ROUND_CEILING
+    digits = end.quantize(Decimal(1).scaleb(-decimals), rounding=rounding, context=Context(prec=_DIGITS))
+    symbol = SYMBOLS[estimate.unit] if unit else ""
+    return f"{_text(digits, decimals)}{NO_BREAK}{symbol}" if symbol else _text(digits, decimals)
 
 
 def format_spread(u: float) -> str:

@@ -10,7 +10,7 @@ from functools import cache
 from types import MappingProxyType
 from typing import Self
 
-from builder.core.quantity import Estimate, FloatArray
+from builder.core.quantity import Estimate, FloatArray, format_estimate, format_limit
 
 
 class Quantity(StrEnum):
@@ -334,6 +334,9 @@ class Bound(StrEnum):
     LOWER = "lower"
 
 
+BOUND_WORDS = {Bound.UPPER: "at most", Bound.LOWER: "at least"}
+
+
 @dataclass(frozen=True, kw_only=True)
 class Figure:
     """A published number: kind, estimate, number of samples behind it, budget, and definition where one is needed."""
@@ -345,6 +348,12 @@ class Figure:
     definition: str = ""
     note: str = ""
     bound: Bound = Bound.NONE
+
+    def text(self, *, unit: bool = True) -> str:
+        """Return the figure as people read it: `61.4 ± 0.3 K`, or `at least 61.1 K` where it is a bound."""
+        if self.bound is Bound.NONE:
+            return format_estimate(self.estimate, unit=unit)
+        return f"{BOUND_WORDS[self.bound]} {format_limit(self.estimate, lower=self.bound is Bound.LOWER, unit=unit)}"
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -9,8 +9,16 @@ from typing import TypeAlias
 
 from builder.comparison import Subject
 from builder.core import words
-from builder.core.quantity import NO_BREAK, SYMBOLS, Estimate, estimate_parts, format_number, in_fahrenheit
-from builder.core.results import FIGURES, Figure
+from builder.core.quantity import (
+    NO_BREAK,
+    SYMBOLS,
+    Estimate,
+    estimate_parts,
+    format_limit,
+    format_number,
+    in_fahrenheit,
+)
+from builder.core.results import BOUND_WORDS, FIGURES, Bound, Figure
 
 # Spelled here because strftime follows the machine's locale.
 _MONTHS = ("January", "February", "March", "April", "May", "June",
@@ -281,7 +289,22 @@ def difference_unit(kind: str) -> Unit:
 def figure_cell(figures: Mapping[str, Figure], kind: str) -> Line:
     """Return a figure's cell; empty where it was not measured."""
     figure = figures.get(kind)
-    return (num(figure.estimate),) if figure else ()
+    return figure_line(figure) if figure else ()
+
+
+def figure_line(figure: Figure) -> Line:
+    """Return a figure with its uncertainty, or what it is at least or at most where it is a bound."""
+    if figure.bound is Bound.NONE:
+        return (num(figure.estimate),)
+    return (f"{BOUND_WORDS[figure.bound]} ", limit(figure.estimate, lower=figure.bound is Bound.LOWER))
+
+
+def limit(estimate: Estimate, *, lower: bool) -> Num:
+    """Return the end of an estimate's interval as digits without an uncertainty of their own."""
+    digits = format_limit(estimate, lower=lower, unit=False)
+    plain = Num(value=digits, u="", unit=unit(estimate.unit), exact=estimate.value)
+    other = in_fahrenheit(estimate)
+    return replace(plain, fahrenheit_value=format_limit(other, lower=lower, unit=False)) if other else plain
 
 
 def kinds_present(kinds: Iterable[str], figure_sets: Sequence[Mapping[str, Figure]]) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from functools import partial
 from builder.archive.bundle import Episode
 from builder.archive.cautions import Caution, cautions_for
 from builder.charts.of_result import result_charts
-from builder.comparison import Subject, Tested, room_models
+from builder.comparison import Subject, Tested, room_models, settled
 from builder.core.results import FIGURES, Use, figures_for
 from builder.pages.chart_view import ChartView, chart_view
 from builder.pages.facts import Fact, assembly_facts, condition_facts
@@ -44,7 +44,14 @@ from builder.pages.result_tables import (
     points_table,
     runs_table,
 )
-from builder.pages.sentences import line_sentences, remarks, sweep_sentences, verdict_sentence, verdict_tag
+from builder.pages.sentences import (
+    line_sentences,
+    method_sentence,
+    remarks,
+    sweep_sentences,
+    verdict_sentence,
+    verdict_tag,
+)
 from builder.pages.site_input import SiteInput
 
 
@@ -101,6 +108,7 @@ class ResultView:
     conditions: tuple[Fact, ...]
     budgets: tuple[Budget, ...]
     assembly: tuple[Fact, ...]
+    method: str
     definitions: tuple[Definition, ...]
     warnings: tuple[Name, ...]
     corrections: Table
@@ -201,6 +209,7 @@ def result_view(subject: Subject, tested: Tested) -> ResultView:
         conditions=condition_facts(subject),
         budgets=budgets(subject),
         assembly=assembly_facts(bundle.assembly),
+        method=method_sentence(subject),
         definitions=_definitions(subject),
         warnings=tuple(Name(text=w) for w in subject.result.warnings),
         corrections=corrections_table(subject),
@@ -217,9 +226,9 @@ def _further(subject: Subject, tested: Tested) -> tuple[Name, ...]:
 
 
 def headline(subject: Subject) -> tuple[Headline, ...]:
-    """Return the large figures: those of the stock run that viewers ask for first."""
+    """Return the large figures: those of the stock run that viewers ask for first; none where it had not settled."""
     stock = subject.stock
-    if stock is None:
+    if stock is None or not settled(stock):
         return ()
     kinds = (k for k in figures_for(Use.HEADLINE) if k in stock.figures)
     return tuple(Headline(label=FIGURES[k].name, number=num(stock.figures[k].estimate)) for k in kinds)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from builder.archive.bundle import Correction
-from builder.comparison import Subject, Tested
+from builder.comparison import Subject, Tested, settled
 from builder.core.quantity import SYMBOLS, round_to_uncertainty
 from builder.core.results import FIGURES, Component, Figure, PointResult, RunResult, Use, figures_for
 from builder.narration import parse_address
@@ -98,12 +98,20 @@ def changes_table(subject: Subject) -> Table:
         percent = replace(shown, key=f"{shown.key}-pct", unit=Unit(text="%"))
         columns += [shown, percent]
     rows = [
-        Row(head=(point_name(p.name),), cells=tuple(cell for kind in kinds for cell in _change_cells(p, kind)))
+        Row(head=_marked(p), cells=tuple(cell for kind in kinds for cell in _change_cells(p, kind)))
         for p in subject.result.points
         if p.changes
     ]
     kept, thin = filled_columns(columns, rows)
-    return Table(id="changes", caption="Change of each figure from stock", head="Test point", columns=kept, rows=thin)
+    stock = subject.stock
+    mark = f", which is {stock.verdict}" if stock and not settled(stock) else ""
+    caption = f"Change of each figure from stock{mark}"
+    return Table(id="changes", caption=caption, head="Test point", columns=kept, rows=thin)
+
+
+def _marked(point: PointResult) -> Line:
+    """Return a test point's name, with its verdict where it had not settled."""
+    return (point_name(point.name),) if settled(point) else (point_name(point.name), f" ({point.verdict})")
 
 
 def _change_cells(point: PointResult, kind: str) -> tuple[Line, Line]:
@@ -160,8 +168,8 @@ class Budget:
 
 
 def budgets(subject: Subject) -> tuple[Budget, ...]:
-    """Return the uncertainty budgets of the main figures at stock; the data files hold all of them."""
-    figures = subject.stock.figures if subject.stock else {}
+    """Return the uncertainty budgets of the main figures at stock where it had settled; the data files hold all."""
+    figures = subject.stock.figures if subject.stock and settled(subject.stock) else {}
     shown = (figures.get(kind) for kind in figures_for(Use.BUDGET))
     return tuple(_budget(figure) for figure in shown if figure and figure.budget)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from builder.archive.protocol import PointRole
 from builder.comparison import Subject, settled
-from builder.core.results import HOTSPOT, MEMORY, SENSORS, PointResult, PowerLine, Verdict
-from builder.pages.parts import Line, Name, Tag, count, joined, num, point_name, setting
+from builder.core.results import HOTSPOT, MEMORY, SENSORS, Bound, PointResult, PowerLine, Verdict
+from builder.pages.parts import Line, Name, Tag, count, figure_line, joined, num, point_name, setting
 
+RISES = tuple(sensor.rise for sensor in SENSORS)
 _TAGS = {
     Verdict.SETTLED: "good",
     Verdict.DRIFTING: "bad",
@@ -15,10 +16,14 @@ _TAGS = {
 }
 
 _UNSETTLED = {
-    Verdict.DRIFTING: " The run was still drifting when it ended, so this figure is not final and is not ranked.",
-    Verdict.UNDECIDED: " The log does not show whether the run had settled, so this figure is not ranked.",
-    Verdict.TOO_SHORT: " The run was too short to judge, so this figure is not ranked.",
+    Verdict.DRIFTING: "was still drifting when it ended",
+    Verdict.UNDECIDED: "does not show whether it had settled",
+    Verdict.TOO_SHORT: "was too short to judge",
 }
+
+_LOWER_HALF = "the means are over the last half of the run, and no rise is given."
+_LAST_HALF = f"{_LOWER_HALF[0].upper()}{_LOWER_HALF[1:]}"
+_DRIFTED = "Of a run that was still drifting only a bound is given: what the mean over the window shows."
 
 _SUPPLIED = {
     "bought": "The cooler was bought by the channel.",
@@ -38,12 +43,26 @@ def verdict_sentence(subject: Subject) -> Line:
     stock = subject.stock
     if stock is None:
         return ("There is no run at stock settings; all figures belong to other test points.",)
+    if not settled(stock):
+        return _no_final_figure(stock)
     core = _core(subject, stock)
     if not core:
-        return ("The run at stock settings gave no temperature to publish.", _UNSETTLED.get(stock.verdict, ""))
+        return ("The run at stock settings gave no temperature to publish.",)
+    return (*core, *_at_power(stock), ".")
+
+
+def _no_final_figure(stock: PointResult) -> Line:
+    """Return why a result has no figure to lead with, and the bound of the rise at rest where the run shows one."""
+    start = f"The run at stock settings {_UNSETTLED[stock.verdict]}, so there is no final figure and no rank."
+    rise = stock.figures.get("core_rise")
+    if rise is None or rise.bound is Bound.NONE:
+        return (start,)
+    return (start, " At rest the core would be ", *figure_line(rise), " above ambient", *_at_power(stock), ".")
+
+
+def _at_power(stock: PointResult) -> Line:
     power = stock.figures.get("board_power")
-    at_power: Line = (" at ", num(power.estimate), " board power") if power else ()
-    return (*core, *at_power, ".", _UNSETTLED.get(stock.verdict, ""))
+    return (" at ", num(power.estimate), " board power") if power else ()
 
 
 def _core(subject: Subject, stock: PointResult) -> Line:
@@ -52,8 +71,30 @@ def _core(subject: Subject, stock: PointResult) -> Line:
     if rise := stock.figures.get("core_rise"):
         return (*start, card, " ", num(rise.estimate), " above ambient")
     if core := stock.figures.get("core_temperature"):
-        return (*start, card, " at ", num(core.estimate), " (no ambient was logged, so no rise)")
+        return (*start, card, " at ", num(core.estimate), f" ({_no_rise(stock)})")
     return ()
+
+
+def _no_rise(stock: PointResult) -> str:
+    if "ambient_temperature" in stock.figures:
+        return "its log gives no rise over ambient"
+    return "the room's temperature is not known, so no rise"
+
+
+def method_sentence(subject: Subject) -> str:
+    """Return what the figures of a page are means of: by how its runs were judged."""
+    points = subject.result.points
+    short = [p for p in points if p.verdict is Verdict.TOO_SHORT]
+    said = (
+        "Temperatures, power and speeds are means over the window at the end of a run. A rise is that at rest: the "
+        "mean over the window, less the ambient temperature that the cooler drew in, and corrected for what the run "
+        "had still to go."
+    )
+    if len(short) == len(points):
+        return f"No run here was long enough for a window. {_LAST_HALF}"
+    drifting = any(f.bound is not Bound.NONE and f.kind in RISES for p in points for f in p.figures.values())
+    more = (_DRIFTED if drifting else "", f"Where a run was too short for a window: {_LOWER_HALF}" if short else "")
+    return " ".join(x for x in (said, *more) if x)
 
 
 def remarks(subject: Subject) -> tuple[Line, ...]:
@@ -76,7 +117,7 @@ def _unsettled_points(subject: Subject) -> Line:
     if not points:
         return ()
     names = joined([(point_name(p.name), f" ({p.verdict})") for p in points])
-    return ("Not settled: ", *names, ". These figures are shown but not compared.")
+    return ("Not settled: ", *names, ". These figures are shown with that mark, lead nothing and are not compared.")
 
 
 def _outside_band(subject: Subject) -> Line:
@@ -98,8 +139,9 @@ def _one_mount(subject: Subject) -> Line:
 
 def _bench_moved(subject: Subject) -> Line:
     closing = next((p for p in subject.result.points if subject.role(p.point) is PointRole.CLOSING), None)
+    stock = subject.stock
     change = closing.changes.get("core_rise") if closing else None
-    if change is None:
+    if change is None or closing is None or stock is None or not (settled(closing) and settled(stock)):
         return ()
     moved = abs(change.absolute.value) > change.absolute.expanded()
     ending = "so the bench moved during the session." if moved else "so the bench did not measurably move."

@@ -13,6 +13,7 @@ from builder.core.quantity import Estimate, FloatArray
 from builder.core.results import (
     FIGURES,
     SENSORS,
+    Bound,
     Change,
     Figure,
     PointResult,
@@ -30,7 +31,10 @@ from builder.uncertainty import Points, combined, left_of_instruments, york_line
 
 
 def changes_from_stock(runs: Sequence[RunResult], stock: Sequence[RunResult]) -> Mapping[str, Change]:
-    """Return the change of each figure from stock, averaged over the mounts that have both runs."""
+    """Return the change of each figure from stock, averaged over the mounts that have both runs.
+
+    A bound has no change: how far it lies from the value is not known.
+    """
     by_mount = {run.mount: run for run in stock}
     pairs = [(run, by_mount[run.mount]) for run in runs if run.mount in by_mount]
     found = ((kind, _change(kind, pairs)) for kind in figures_for(Use.CHANGE))
@@ -39,7 +43,7 @@ def changes_from_stock(runs: Sequence[RunResult], stock: Sequence[RunResult]) ->
 
 def _change(kind: str, pairs: Sequence[tuple[RunResult, RunResult]]) -> Change | None:
     figures = [(r.figures[kind], s.figures[kind]) for r, s in pairs if kind in r.figures and kind in s.figures]
-    if not figures:
+    if not figures or any(figure.bound is not Bound.NONE for both in figures for figure in both):
         return None
     both = [(own_part(a), own_part(b)) for a, b in figures]
     percents = [percent_change(a, b) for a, b in both] if FIGURES[kind].has_percent else []

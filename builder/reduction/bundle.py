@@ -78,8 +78,9 @@ def _declared(setup: Setup, kind: str, runs: Sequence[RunResult]) -> float | Non
 
 
 def _mount_note(setup: Setup, runs: Sequence[RunResult], *, left_out: int) -> str:
-    rises = [r.figures["core_rise"].estimate.value for r in runs if "core_rise" in r.figures]
-    spread = spread_of(rises, _declared(setup, "core_rise", runs)) if rises else None
+    kind = next((k for k in ("core_rise", "core_temperature") if any(k in r.figures for r in runs)), "core_rise")
+    values = [r.figures[kind].estimate.value for r in runs if kind in r.figures]
+    spread = spread_of(values, _declared(setup, kind, runs))
     mounts = "One mount" if len(runs) == 1 else count(len(runs), "mount")
     said = f"{spread.sd:.2f} K ({spread.source})" if spread else _UNKNOWN
     note = f"{mounts}: mounting spread {said}."

@@ -11,7 +11,7 @@ import numpy as np
 from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import Protocol
 from builder.core.quantity import Estimate
-from builder.core.results import FIGURES, SENSORS, Component, Figure, Quantity, Role
+from builder.core.results import FIGURES, SENSORS, Bound, Component, Figure, Quantity, Role
 from builder.uncertainty import estimate_from_budget
 
 # The protocol's declared spread weighs as much as a spread estimated with this many degrees of freedom.
@@ -46,7 +46,7 @@ def over_mounts(figures: Sequence[Figure], declared: float | None) -> Figure:
         budget=budget,
         definition=first.definition,
         note=first.note,
-        bound=first.bound,
+        bound=next((f.bound for f in figures if f.bound is not Bound.NONE), Bound.NONE),
     )
 
 
@@ -119,7 +119,7 @@ def spread_of(values: Sequence[float], declared: float | None) -> MountSpread | 
 
     Measured and declared variances are pooled by their degrees of freedom, the declared one counting as ten.
     """
-    dof = float(len(values) - 1)
+    dof = float(max(len(values) - 1, 0))
     measured = float(np.var(values, ddof=1)) if dof else 0.0
     if declared is None:
         return MountSpread(sd=math.sqrt(measured), dof=dof, measured=True, declared=False) if dof else None

@@ -27,6 +27,7 @@ from builder.core.results import (
 from builder.reduction.derived import derived_figures
 from builder.reduction.frames import DEFINITIONS, RATE_DEFINITION, frame_figures
 from builder.reduction.inputs import RunInput, channel, limits_of, mean_of, settle_rule
+from builder.reduction.not_at_rest import bounds_at_rest
 from builder.settling import Channel, Derived, Judgement, Signals, WindowMean, judge
 from builder.uncertainty import rectangular
 
@@ -121,6 +122,7 @@ def _figures(setup: Setup, given: RunInput, point: TestPoint, judged: Judged, wi
     rises = {f.kind: f for f in _rises(judged)}
     frames = {f.kind: f for f in _frames(setup, given, point, window)}
     known = {**means, **rises, **frames}
+    known |= {f.kind: f for f in bounds_at_rest(judged, known)}
     yield from known.values()
     yield from derived_figures(setup, given, point, window, known)
 

@@ -198,7 +198,8 @@ def test_run_without_a_window_has_no_shade_and_says_so() -> None:
     chart = run_chart(bare)
     assert rows(chart, "window") == []
     assert "averaged" not in texts(chart.spec)
-    assert chart.description == "The run of 30 minutes has no averaging window: nothing is averaged."
+    assert chart.description == "The run of 30 minutes has no averaging window, so no mean is drawn."
+    assert "Mean in the window" not in chart.table.columns
 
 
 def test_run_table_holds_means_and_extremes() -> None:
