@@ -11,7 +11,7 @@ from builder.comparison import Subject, Tested, group_of, ranking
 from builder.core.quantity import Estimate
 from builder.core.results import PointResult, Verdict
 from builder.core.words import listed
-from builder.narration import Address, Apart, Truth, difference_decimals, look_up, spoken
+from builder.narration import SO_FAR, Address, Apart, Truth, difference_decimals, look_up, spoken, suggestion
 from builder.pages.parts import day
 
 _UNSETTLED = {
@@ -75,8 +75,9 @@ class _Speaker:
 
     def _said(self, kind: str) -> str:
         """Return a figure in words with its link, or an empty text where there is none."""
-        estimate = self._estimate(kind)
-        return self._link(spoken(estimate.value, estimate.unit), kind) if estimate else ""
+        address = Address(bundle=self.subject.id, point=self.point.point, kind=kind).text()
+        truth = look_up(address, self.subject.id, self.tested) if kind in self.point.figures else None
+        return self._link(suggestion(truth), kind) if isinstance(truth, Truth) else ""
 
     # --- values ------------------------------------------------------------------------------------------------
 
@@ -115,13 +116,15 @@ class _Speaker:
         if not isinstance(truth, Truth) or value is None:
             return
         if truth.apart is Apart.TOO_CLOSE:
-            close = self._link("Too close to call", kind, change=True)
+            close = self._link(f"Too close to call{'' if truth.settled else f' {SO_FAR}'}", kind, change=True)
             yield f"{close} against stock: {self._said(kind)}{place}."
             return
         way = ways[0] if truth.value.value < 0 else ways[1]
         decimals = self._decimals(kind, value, truth.value)
-        size = self._link(f"{spoken(abs(truth.value.value), truth.value.unit, decimals)} {way}", kind, change=True)
-        whole = self._link(spoken(value.value, value.unit, decimals), kind)
+        far = "" if truth.settled else f" {SO_FAR}"
+        changed = f"{spoken(abs(truth.value.value), truth.value.unit, decimals)} {way}{far}"
+        size = self._link(changed, kind, change=True)
+        whole = self._link(f"{spoken(value.value, value.unit, decimals)}{far}", kind)
         yield f"{start} {size} than at stock{self._percent(kind, truth)}: {whole}{place}."
 
     def _decimals(self, kind: str, value: Estimate, change: Estimate) -> int:
@@ -133,7 +136,8 @@ class _Speaker:
         percent = truth.percent
         if percent is None or abs(percent.value) <= percent.expanded():
             return ""
-        return f", {self._link(spoken(abs(percent.value), 'percent'), kind, change=True)}"
+        far = "" if truth.settled else f" {SO_FAR}"
+        return f", {self._link(spoken(abs(percent.value), 'percent') + far, kind, change=True)}"
 
 
 # --- other results ---------------------------------------------------------------------------------------------

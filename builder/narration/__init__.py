@@ -5,8 +5,10 @@ from builder.narration.judging import Finding, judge, suggestion
 from builder.narration.links import Address, FigureLink, Moment, is_figure_link, parse_address
 from builder.narration.numbers import difference_decimals, spoken, spoken_decimals
 from builder.narration.truth import Answer, Apart, NoDifference, NotFound, Truth, look_up
+from builder.narration.wording import SO_FAR
 
 __all__ = [
+    "SO_FAR",
     "UNCHECKED",
     "Address",
     "Answer",

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
-from enum import Enum
 
 from builder.comparison import Tested
 from builder.core.errors import Severity
-from builder.core.quantity import MINUS, NO_BREAK, SYMBOLS, Estimate, format_estimate
-from builder.core.results import FIGURES
-from builder.narration.numbers import Reading, Spoken, reading_of, spoken, spoken_numbers
+from builder.core.quantity import (
+    MINUS,
+    NO_BREAK,
+    SYMBOLS,
+    Estimate,
+    estimate_parts,
+    format_estimate,
+    format_limit,
+    format_number,
+)
+from builder.core.results import BOUND_WORDS, FIGURES, Bound
+from builder.narration.numbers import Reading, Spoken, reading_of, spoken, spoken_limit, spoken_numbers
 from builder.narration.truth import Apart, NoDifference, Truth
+from builder.narration.wording import SO_FAR, Claim, Meant, claims_of, direction_of, meant_before, says_unsettled
 
 _LONGEST = 60  # characters of a link's words that a message repeats
 
@@ -31,20 +39,72 @@ class Finding:
 class _Said:
     """The number that a link's words hold, and the computed estimate that it speaks of, in the unit it has."""
 
-    number: Spoken
+    claim: Claim
     estimate: Estimate
     reading: Reading
+    bound: Bound = Bound.NONE
+
+    @property
+    def number(self) -> Spoken:
+        """Return the number, or the lower end of a range."""
+        return self.claim.number
+
+    @property
+    def read(self) -> Estimate:
+        """Return the computed estimate in the unit that was spoken."""
+        there = self.estimate.scaled(self.reading.factor, self.estimate.unit)
+        return replace(there, value=there.value + self.reading.offset)
 
     @property
     def computed(self) -> Decimal:
-        """Return the computed value in the unit that was spoken."""
-        return Decimal(repr(self.estimate.value * self.reading.factor + self.reading.offset))
+        """Return the computed value in the unit that was spoken; of a bound the end of its interval."""
+        if self.bound is Bound.NONE:
+            return Decimal(repr(self.read.value))
+        return Decimal(repr(_limit(self.read, self.bound)))
+
+    @property
+    def shown(self) -> tuple[Decimal, Decimal]:
+        """Return the digits that a page shows, of value and uncertainty."""
+        parts = estimate_parts(self.read)
+        return Decimal(parts.value.replace(MINUS, "-")), Decimal(parts.u or "0")
 
     @property
     def suggestion(self) -> str:
         """Return the computed value in words, as precisely as the number was spoken."""
-        decimals = max(0, -int(self.number.value.as_tuple().exponent))
-        return spoken(float(self.computed), self.number.unit or self.estimate.unit, decimals)
+        unit = self.number.unit or self.estimate.unit
+        if self.bound is not Bound.NONE:
+            limit = spoken_limit(float(self.computed), unit, lower=self.bound is Bound.LOWER)
+            return f"{BOUND_WORDS[self.bound]} {limit}"
+        decimals = max(0, _places(self.number.value))
+        nothing = float(format_number(float(self.computed), decimals).replace(MINUS, "-")) == 0
+        return spoken(float(self.computed), unit, None if nothing else decimals)
+
+    def fits(self, computed: Decimal, value: Decimal, meant: Meant) -> bool:
+        """Return whether the words hold of `computed`, where `value` is what they say; what a page shows always fits.
+
+        A number fits where the computed value lies within half a step of its last digit, a range where it lies inside.
+        """
+        shown, spread = self.shown
+        shown = abs(shown) if computed == abs(self.computed) and value >= 0 else shown
+        if self.claim.upper:
+            return any(value <= found <= self.claim.upper.value for found in (computed, shown))
+        if meant is Meant.MOST:
+            return computed <= value
+        if meant is Meant.LEAST:
+            return computed >= value
+        said = self.claim.spread
+        width = Decimal(repr(self.read.expanded()))
+        narrow = said is None or said.value == spread or abs(said.value - width) <= said.slack
+        as_shown = value == shown and _places(self.number.value) <= _places(shown)
+        return narrow and (as_shown or abs(value - computed) <= self.number.slack)
+
+
+def _places(number: Decimal) -> int:
+    return -int(number.as_tuple().exponent)
+
+
+def _limit(estimate: Estimate, bound: Bound) -> float:
+    return estimate.value + (estimate.expanded() if bound is Bound.UPPER else -estimate.expanded())
 
 
 def judge(words: str, answer: Truth | NoDifference) -> Finding | None:
@@ -63,10 +123,11 @@ def judge(words: str, answer: Truth | NoDifference) -> Finding | None:
         found = _judge_difference(words, answer, said)
     else:
         found = _judge_value(words, answer, said)
-    if found or answer.settled:
+    if found or answer.settled or answer.bound is not Bound.NONE or says_unsettled(words):
         return found
     message = f"{_quoted(words)} rests on a run that had not settled"
-    return Finding(code="claim-not-settled", message=message, hint="say so, or run longer", severity=Severity.WARNING)
+    hint = f'say so, as in "{suggestion(answer)}", or run longer'
+    return Finding(code="claim-not-settled", message=message, hint=hint, severity=Severity.WARNING)
 
 
 def excused(found: Finding, words: str, truth: Truth, tested: Tested) -> Finding:
@@ -89,13 +150,20 @@ def excused(found: Finding, words: str, truth: Truth, tested: Tested) -> Finding
 
 
 def suggestion(truth: Truth) -> str:
-    """Return a figure or difference as one speaks it."""
+    """Return a figure or difference as one speaks it; the words pass `judge`."""
     value = truth.value
+    if truth.bound is not Bound.NONE:
+        limit = spoken_limit(_limit(value, truth.bound), value.unit, lower=truth.bound is Bound.LOWER)
+        return f"{BOUND_WORDS[truth.bound]} {limit}"
     if not truth.address.relative:
-        return spoken(value.value, value.unit)
+        return _so_far(spoken(value.value, value.unit), truth)
     if truth.apart is Apart.TOO_CLOSE:
-        return "too close to call"
-    return f"{spoken(abs(value.value), value.unit)} {_direction_of(truth)}"
+        return _so_far("too close to call", truth)
+    return _so_far(f"{spoken(abs(value.value), value.unit)} {_direction_of(truth)}", truth)
+
+
+def _so_far(words: str, truth: Truth) -> str:
+    return words if truth.settled else f"{words} {SO_FAR}"
 
 
 # --- The number that speaks of the figure, and whether it fits
@@ -103,17 +171,17 @@ def suggestion(truth: Truth) -> str:
 
 def _said(words: str, truth: Truth) -> _Said | Finding | None:
     """Return the number that speaks of the figure; None where a difference is spoken of in words alone."""
-    numbers = spoken_numbers(words)
-    readings = [said for number in numbers if (said := _reading(number, truth))]
+    claims = claims_of(words)
+    readings = [said for claim in claims if (said := _reading(claim, truth))]
     candidates = [said for said in readings if said.number.unit] or readings
     if len(candidates) > 1:
-        held = " and ".join(f'"{said.number.text}"' for said in candidates)
+        held = " and ".join(f'"{said.claim.text}"' for said in candidates)
         message = f"{_quoted(words)} holds more than one number that may be this figure: {held}"
         return Finding(code="claim-ambiguous", message=message, hint="link each number by itself")
     if candidates:
         return candidates[0]
-    if numbers:
-        held = " and ".join(f'"{number.text}"' for number in numbers)
+    if claims:
+        held = " and ".join(f'"{claim.text}"' for claim in claims)
         also = " or %" if truth.percent and truth.value.unit != "percent" else ""
         name = FIGURES[truth.address.kind].name
         return _finding("claim-unit", f"said {held}, but {name} is in {SYMBOLS[truth.value.unit]}{also}", truth)
@@ -123,20 +191,27 @@ def _said(words: str, truth: Truth) -> _Said | Finding | None:
     return _finding("claim-without-number", f"{_quoted(words)} holds no number, computed {_computed(truth)}", truth)
 
 
-def _reading(number: Spoken, truth: Truth) -> _Said | None:
+def _reading(claim: Claim, truth: Truth) -> _Said | None:
     """Return the number with what it speaks of: percents of a relative difference, unless the figure is in percent."""
-    estimates = [truth.value, *([truth.percent] if truth.percent and number.unit else [])]
+    unit = claim.number.unit
+    estimates = [truth.value, *([truth.percent] if truth.percent and unit else [])]
     for estimate in estimates:
-        reading = reading_of(number.unit, estimate.unit) if number.unit else Reading()
+        reading = reading_of(unit, estimate.unit) if unit else Reading()
         if reading:
-            return _Said(number=number, estimate=estimate, reading=reading)
+            return _Said(claim=claim, estimate=estimate, reading=reading, bound=truth.bound)
     return None
+
+
+_MEANT = {Bound.NONE: None, Bound.LOWER: Meant.LEAST, Bound.UPPER: Meant.MOST}
 
 
 def _judge_value(words: str, truth: Truth, said: _Said) -> Finding | None:
     number = said.number
     value = -number.value if number.sign < 0 else number.value
-    if _fits(value, said.computed, number.slack, bound_before(words, number)):
+    meant = meant_before(words, number)
+    as_bound = truth.bound is Bound.NONE or meant is _MEANT[truth.bound]
+    # Of a lower bound a smaller one holds too.
+    if as_bound and said.fits(said.computed, value, meant):
         return None
     mirrored = value != 0 and abs(value + said.computed) <= number.slack
     return _differs(words, truth, said, code="claim-sign" if mirrored else "claim-differs")
@@ -145,36 +220,33 @@ def _judge_value(words: str, truth: Truth, said: _Said) -> Finding | None:
 def _judge_difference(words: str, truth: Truth, said: _Said | None) -> Finding | None:
     number = said.number if said else None
     direction = direction_of(words, truth.address.kind, number)
-    bound = bound_before(words, number) if number else Bound.ITSELF
+    meant = meant_before(words, number) if number else Meant.ITSELF
     close = truth.apart is Apart.TOO_CLOSE
     if direction.none and not close:
         return _finding("claim-differs", f"said {_quoted(words)}, computed {_computed(truth)}", truth)
     # Zero claims no difference, nor does a number that only says how large one is at most.
-    claims = number is None or (number.value != 0 and (direction.sign != 0 or bound is not Bound.MOST))
+    claims = number is None or (number.value != 0 and (direction.sign != 0 or meant is not Meant.MOST))
     if close and claims and not direction.none:
         message = f"said {_quoted(words)}, but {_computed(truth)} cannot be told from no difference"
-        hint = 'say "too close to call", or leave the comparison out'
+        hint = f'say "{suggestion(truth)}", or leave the comparison out'
         return Finding(code="claim-not-separable", message=message, hint=hint)
     if not direction.none and direction.sign * truth.value.value < 0:
         word = direction.word or ("+" if direction.sign > 0 else MINUS)
         message = f'said {_quoted(words)}, computed {_computed(truth)}: "{word}" is the wrong way'
         return _finding("claim-sign", message, truth)
-    if said is None or _fits(said.number.value, abs(said.computed), said.number.slack, bound):
+    if said is None or said.fits(abs(said.computed), said.number.value, meant):
         return None
     return _differs(words, truth, said)
 
 
-def _fits(value: Decimal, computed: Decimal, slack: Decimal, bound: Bound) -> bool:
-    if bound is Bound.MOST:
-        return computed <= value
-    if bound is Bound.LEAST:
-        return computed >= value
-    return abs(value - computed) <= slack
-
-
 def _differs(words: str, truth: Truth, said: _Said, *, code: str = "claim-differs") -> Finding:
-    relative = truth.address.relative
-    instead = f"{said.suggestion.lstrip(MINUS)} {_direction_of(truth)}" if relative else said.suggestion
+    instead = said.suggestion
+    if truth.apart is Apart.TOO_CLOSE:
+        instead = suggestion(truth)
+    elif truth.address.relative:
+        instead = _so_far(f"{instead.lstrip(MINUS)} {_direction_of(truth)}", truth)
+    elif truth.bound is Bound.NONE:
+        instead = _so_far(instead, truth)
     return _finding(code, f"said {_quoted(words)}, computed {_computed(truth, said.estimate)}", truth, instead)
 
 
@@ -183,6 +255,9 @@ def _finding(code: str, message: str, truth: Truth, instead: str = "") -> Findin
 
 
 def _computed(truth: Truth, estimate: Estimate | None = None) -> str:
+    if truth.bound is not Bound.NONE:
+        limit = format_limit(truth.value, lower=truth.bound is Bound.LOWER).replace(NO_BREAK, " ")
+        return f"{BOUND_WORDS[truth.bound]} {limit}"
     return format_estimate(estimate or truth.value, sign=truth.address.relative).replace(NO_BREAK, " ")
 
 
@@ -202,90 +277,3 @@ _DIRECTIONS = {
 def _direction_of(truth: Truth) -> str:
     lower, higher = _DIRECTIONS.get(truth.value.unit, ("lower", "higher"))
     return lower if truth.value.value < 0 else higher
-
-
-# --- What words say of a difference: its direction, that there is none, or that a number is only a bound
-
-_DOWN = (
-    r"cooler|colder|lower(?:s|ed)?|less|fewer|slower|quieter|smaller|down|drop(?:s|ped)?|falls?|fell"
-    r"|lo(?:se|ses|st|ss)|sav(?:e|es|ed|ing)|reduc(?:es|ed|tion)|decrease[sd]?|cuts?"
-)
-_UP = (
-    r"warmer|hotter|higher|more|faster|quicker|louder|larger|bigger|greater|(?<!end )(?<!ends )(?<!ended )up"
-    r"|gain(?:s|ed)?|increase[sd]?|extra|raise[sd]?|rises|rose"
-)
-_DIRECTION = re.compile(rf"\b(?:(?P<down>{_DOWN})|(?P<up>{_UP})|(?P<better>better)|(?P<worse>worse))\b", re.IGNORECASE)
-
-_NOT = r"\b(?:no|not|isn.t|nor)\s+(?:(?:a|any|much|measurabl[ey]|real(?:ly)?|clear(?:ly)?|bit)\s+)*"
-_NONE = re.compile(
-    rf"too close to call|\bthe same\b|\bidentical\b|\bequal\b|\bindistinguishable\b|\bunchanged\b|\btie[ds]?\b"
-    rf"|\b(?:cannot|can.t|could not|couldn.t)\s+(?:be\s+)?t(?:ell|old)\b|\bno(?:thing)? in it\b"
-    rf"|{_NOT}(?:differen(?:t|ce)|change|gain|loss|{_DOWN}|{_UP}|better|worse)\b",
-    re.IGNORECASE,
-)
-_AT_LEAST = re.compile(r"\b(?:more than|over|above|at least|upwards of)\s*$", re.IGNORECASE)
-_AT_MOST = re.compile(r"\b(?:(?:no|not) more than|less than|under|below|at most|up to|within)\s*$", re.IGNORECASE)
-
-
-class Bound(Enum):
-    """Whether a number is meant as itself, or as the least or the most that there is."""
-
-    ITSELF = "itself"
-    LEAST = "at least"
-    MOST = "at most"
-
-
-@dataclass(frozen=True, kw_only=True)
-class Direction:
-    """What words say of a difference: -1 for lower, +1 for higher, 0 for neither; `none` where they deny one."""
-
-    sign: int = 0
-    none: bool = False
-    word: str = ""
-
-
-def bound_before(text: str, number: Spoken) -> Bound:
-    """Return what the words right before a number make of it.
-
-    >>> bound_before("less than 60 °C", spoken_numbers("less than 60 °C")[0])
-    <Bound.MOST: 'at most'>
-    """
-    before = text[: number.start]
-    if _AT_MOST.search(before):
-        return Bound.MOST
-    return Bound.LEAST if _AT_LEAST.search(before) else Bound.ITSELF
-
-
-def direction_of(text: str, kind: str, number: Spoken | None = None) -> Direction:
-    """Return what words say of a difference of one kind of figure; of several directions the one next to the number.
-
-    >>> direction_of("the hotter card ends up 5 K cooler", "core_rise", None).word
-    'hotter'
-    """
-    if number is not None:
-        before = text[: number.start]
-        for bound in (_AT_MOST, _AT_LEAST):
-            before = bound.sub(lambda match: " " * len(match.group()), before)
-        text = before + text[number.start :]
-    if denial := _NONE.search(text):
-        return Direction(none=True, word=denial.group())
-    found = [(_distance(match, number), _sign(match, kind), match.group()) for match in _DIRECTION.finditer(text)]
-    told = [entry for entry in found if entry[1]]
-    if not told:
-        return Direction(sign=number.sign if number else 0)
-    _, sign, word = min(told, key=lambda entry: entry[0])
-    return Direction(sign=sign, word=word)
-
-
-def _distance(match: re.Match[str], number: Spoken | None) -> int:
-    """Return how far a direction stands from the number; of two as far, the one behind it counts."""
-    if number is None:
-        return 2 * match.start()
-    return 2 * (match.start() - number.end) if match.start() >= number.end else 2 * (number.start - match.end()) + 1
-
-
-def _sign(match: re.Match[str], kind: str) -> int:
-    if match["down"] or match["up"]:
-        return -1 if match["down"] else 1
-    wanted = {"lower": -1, "higher": 1}.get(FIGURES[kind].better, 0)
-    return wanted if match["better"] else -wanted

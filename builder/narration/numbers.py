@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from types import MappingProxyType
 from typing import NamedTuple
 
@@ -121,6 +121,17 @@ def spoken(value: float, unit: str, decimals: int | None = None) -> str:
     digits = format_number(value, spoken_decimals(value, unit) if decimals is None else decimals)
     words = _UNITS[unit]
     return f"{digits} {words.one if digits.lstrip(MINUS) == '1' else words.many}"
+
+
+def spoken_limit(value: float, unit: str, *, lower: bool) -> str:
+    """Return the end of an interval in the words of narration, rounded away from what lies inside it.
+
+    >>> spoken_limit(21.74, "K", lower=True), spoken_limit(21.24, "K", lower=False)
+    ('21 degrees', '22 degrees')
+    """
+    decimals = spoken_decimals(value, unit)
+    rounding = ROUND_FLOOR if lower else ROUND_CEILING
+    return spoken(float(Decimal(repr(value)).quantize(Decimal(1).scaleb(-decimals), rounding=rounding)), unit, decimals)
 
 
 def difference_decimals(a: float, b: float, unit: str, difference: float | None = None) -> int:

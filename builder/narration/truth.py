@@ -10,7 +10,7 @@ from builder.archive.protocol import PointRole
 from builder.comparison import NotComparable, PointOf, Standing, Tested, group_of, head_to_head
 from builder.core.errors import closest, nearest
 from builder.core.quantity import Estimate
-from builder.core.results import FIGURES, PointResult, Verdict
+from builder.core.results import FIGURES, Bound, PointResult, Verdict
 from builder.core.words import listing
 from builder.narration.links import GRAMMAR, Address, parse_address
 
@@ -26,7 +26,8 @@ class Apart(Enum):
 class Truth:
     """A computed figure, or a difference as the address orders it (this less the other, this less stock).
 
-    `percent` is the same difference in percent, where that means something.
+    `percent` is the same difference in percent, where that means something. Of a figure that is a `bound`, the value at
+    rest lies beyond the end of the estimate's interval.
     """
 
     address: Address
@@ -34,6 +35,7 @@ class Truth:
     percent: Estimate | None = None
     apart: Apart = Apart.YES
     settled: bool = True
+    bound: Bound = Bound.NONE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,7 +86,8 @@ def _at_point(address: Address, here: str, tested: Tested) -> Answer:
     if address.change:
         return _change(address, here, point, tested)
     settled = point.verdict is Verdict.SETTLED
-    return Truth(address=address, value=point.figures[address.kind].estimate, settled=settled)
+    figure = point.figures[address.kind]
+    return Truth(address=address, value=figure.estimate, settled=settled, bound=figure.bound)
 
 
 def _unknown(what: str, given: str, known: Iterable[str], place: str = "") -> NotFound:

@@ -161,7 +161,7 @@ WRONG = {
         "[28 K](figure:loop/stock/core_rise)",
         (
             'warning[claim-not-settled] script.md:1: "28 K" rests on a run that had not settled\n'
-            "hint: say so, or run longer"
+            'hint: say so, as in "28 degrees so far", or run longer'
         ),
     ),
 }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -9,10 +11,18 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from builder.core.errors import Severity
-from builder.core.quantity import Estimate, format_number
-from builder.narration import Address, Apart, Finding, NoDifference, Truth, judge
+from builder.core.quantity import NO_BREAK, SYMBOLS, Estimate, format_estimate, format_number
+from builder.core.results import Bound
+from builder.narration import Address, Apart, Finding, NoDifference, Truth, judge, suggestion
 
-UNITS = {"core_rise": "K", "core_temperature": "degC", "board_power": "W", "frame_rate": "1/s", "fan_duty": "percent"}
+UNITS = {
+    "core_rise": "K",
+    "core_temperature": "degC",
+    "board_power": "W",
+    "frame_rate": "1/s",
+    "fan_duty": "percent",
+    "fan_speed": "rpm",
+}
 
 
 def estimate(value: float, unit: str, u: float = 0.1) -> Estimate:
@@ -34,6 +44,16 @@ def change(kind: str, number: float, percent: float | None = None, *, close: boo
         percent=estimate(percent, "percent") if percent is not None else None,
         apart=Apart.TOO_CLOSE if close else Apart.YES,
     )
+
+
+def wide(kind: str, number: float, u: float) -> Truth:
+    """Return a figure whose uncertainty leaves few digits."""
+    return replace(value(kind, number), value=estimate(number, UNITS[kind], u))
+
+
+def drifting(kind: str, number: float, bound: Bound = Bound.LOWER) -> Truth:
+    """Return a figure of which only a bound is known."""
+    return replace(value(kind, number, settled=False), bound=bound)
 
 
 def code(words: str, truth: Truth) -> str:
@@ -73,6 +93,16 @@ FITS = {
     "no difference": ("no warmer", change("core_rise", 0.1, close=True)),
     "within": ("within a degree", change("core_rise", 0.1, close=True)),
     "zero": ("0 K", change("core_rise", 0.1, close=True)),
+    "as the page shows it": ("1130 rpm", wide("fan_speed", 1127.3, 25.0)),
+    "with its uncertainty": ("1130 ± 50 rpm", wide("fan_speed", 1127.3, 25.0)),
+    "with its uncertainty in words": ("1130 plus or minus 50 rpm", wide("fan_speed", 1127.3, 25.0)),
+    "range": ("between 35 and 40 degrees", value("core_rise", 37.2)),
+    "range of a difference": ("between 5 and 8 degrees cooler", change("core_rise", -6.6)),
+    "range with a dash": ("35–40 °C", value("core_temperature", 37.2)),
+    "range from nothing": ("between 0 and 2 degrees", change("core_rise", 0.1, close=True)),
+    "no measurable difference": ("no measurable difference", change("core_rise", 0.1, close=True)),
+    "lower bound": ("at least 21 degrees", drifting("core_rise", 21.9)),
+    "upper bound": ("at most 23 degrees", drifting("core_rise", 21.9, Bound.UPPER)),
 }
 
 
@@ -207,6 +237,41 @@ FINDINGS = {
         '"98 frames per second" and "95 frames per second"'),
         "link each number by itself",
     ),
+    "range that does not hold it": (
+        "between 35 and 40 degrees",
+        value("core_rise", 41.2),
+        "claim-differs",
+        'said "between 35 and 40 degrees", computed 41.20 ± 0.20 K',
+        'as one speaks it: "41 degrees"',
+    ),
+    "range of what is too close": (
+        "between 1 and 2 degrees cooler",
+        change("core_rise", -1.2, close=True),
+        "claim-not-separable",
+        'said "between 1 and 2 degrees cooler", but −1.20 ± 0.20 K cannot be told from no difference',
+        'say "too close to call", or leave the comparison out',
+    ),
+    "uncertainty that is another": (
+        "1130 ± 20 rpm",
+        wide("fan_speed", 1127.3, 25.0),
+        "claim-differs",
+        'said "1130 ± 20 rpm", computed 1130 ± 50 r/min',
+        'as one speaks it: "1127 revolutions per minute"',
+    ),
+    "bound as a value": (
+        "22 degrees",
+        drifting("core_rise", 21.9),
+        "claim-differs",
+        'said "22 degrees", computed at least 21.70 K',
+        'as one speaks it: "at least 21 degrees"',
+    ),
+    "bound of a difference too close to call": (
+        "less than a degree",
+        change("core_rise", 1.2, close=True),
+        "claim-differs",
+        'said "less than a degree", computed +1.20 ± 0.20 K',
+        'as one speaks it: "too close to call"',
+    ),
     "long words": (
         "a claim that goes on and on until nobody remembers how it began, 16 degrees",
         value("core_rise", 15.4),
@@ -229,9 +294,17 @@ def test_a_figure_of_a_run_that_had_not_settled_is_a_warning() -> None:
     assert found == Finding(
         code="claim-not-settled",
         message='"15 degrees" rests on a run that had not settled',
-        hint="say so, or run longer",
+        hint='say so, as in "15 degrees so far", or run longer',
         severity=Severity.WARNING,
     )
+
+
+SAYS_SO = ("15 degrees so far", "15 degrees, and it had not settled", "15 degrees and still warming")
+
+
+@pytest.mark.parametrize("words", SAYS_SO)
+def test_words_that_say_that_a_run_had_not_settled_are_right(words: str) -> None:
+    assert judge(words, value("core_rise", 15.4, settled=False)) is None
 
 
 WRONG_BOUNDS = {"under 50 °C": 54.8, "more than 60 °C": 54.8, "at least 55 °C": 54.8, "at most 54 °C": 54.8}
@@ -286,6 +359,49 @@ def test_a_difference_off_by_more_than_the_precision_fails(size: float, off: flo
 def test_no_difference_that_is_not_separable_passes(number: float, words: str) -> None:
     said = words.format(digits(abs(number) + 0.1, 1))
     assert code(said, change("core_rise", number, close=True)) == "claim-not-separable"
+
+
+HINTED = re.compile(r'"([^"]+)"(?:, or |$)')
+SPOKEN = st.sampled_from(
+    ["{} K", "{} degrees cooler", "{} % more", "less than {} degrees", "at least {} K", "between {} and 900 degrees",
+     "too close to call", "cooler", "{} ± 3 K", "{} watts", "nice"]
+)  # fmt: skip
+TRUTHS = st.builds(
+    lambda kind, number, u, share, close, settled, relative, bound: Truth(
+        address=Address(bundle="slab", point="power-80", kind=kind, change=relative),
+        value=estimate(number, "K" if relative and UNITS[kind] == "degC" else UNITS[kind], u),
+        percent=estimate(share, "percent") if relative and UNITS[kind] != "degC" else None,
+        apart=Apart.TOO_CLOSE if close and relative else Apart.YES,
+        settled=settled and bound is Bound.NONE,
+        bound=Bound.NONE if relative else bound,
+    ),
+    st.sampled_from(sorted(UNITS)),
+    st.floats(-2000, 2000).filter(lambda x: abs(x) > 1e-3),
+    st.floats(0.01, 50),
+    st.floats(-90, 90).filter(lambda x: abs(x) > 1e-3),
+    st.booleans(),
+    st.booleans(),
+    st.booleans(),
+    st.sampled_from(Bound),
+)
+
+
+@given(SPOKEN, st.integers(0, 300), TRUTHS)
+def test_what_a_hint_proposes_passes_the_check(words: str, number: int, truth: Truth) -> None:
+    if truth.percent and truth.percent.value * truth.value.value < 0:
+        truth = replace(truth, percent=replace(truth.percent, value=-truth.percent.value))
+    found = judge(words.format(number), truth)
+    for proposed in HINTED.findall(found.hint) if found else ():
+        assert judge(proposed, truth) is None, proposed
+    assert judge(suggestion(truth), truth) is None
+
+
+@given(st.floats(-2000, 2000), st.floats(0.001, 400), st.sampled_from(sorted(UNITS)))
+def test_saying_what_the_page_shows_is_always_right(number: float, u: float, kind: str) -> None:
+    truth = wide(kind, number, u)
+    shown = format_estimate(truth.value)
+    assert judge(shown, truth) is None
+    assert judge(f"about {shown.split(NO_BREAK)[0]} {SYMBOLS[UNITS[kind]]}", truth) is None
 
 
 @given(st.text(max_size=40))
