@@ -35,6 +35,13 @@ _MEMORY = {"memory", "mem", "vram"}
 _CORE = {"core", "gpu", "die", "chip", "edge", "card", "graphics", "sm", "shader"}
 _ROOM = {"ambient", "room", "air", "intake", "inlet"}
 _COOLANT = {"coolant", "water", "liquid", "fluid", "loop"}
+# Where a temperature was taken; of a header that names several places, the first of these counts.
+_PLACES = (
+    ({"hotspot", "junction"}, _Q.HOTSPOT_TEMPERATURE),
+    (_COOLANT, _Q.COOLANT_IN_TEMPERATURE),
+    (_MEMORY, _Q.MEMORY_TEMPERATURE),
+    (_ROOM, _Q.AMBIENT_TEMPERATURE),
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,14 +123,13 @@ def _unit_by_range(quantity: Quantity, column: Column) -> str:
 def _temperature(words: set[str], unit: str, _column: Column) -> Quantity | None:
     if not (unit in {"degC", "degF", "K"} or words & {"temp", "temps", "temperature"}):
         return None
-    if words & {"hotspot", "junction"} or {"hot", "spot"} <= words:
+    if {"hot", "spot"} <= words:
         return _Q.HOTSPOT_TEMPERATURE
-    if words & _COOLANT:
-        return _Q.COOLANT_OUT_TEMPERATURE if words & {"out", "outlet"} else _Q.COOLANT_IN_TEMPERATURE
-    if words & _MEMORY:
-        return _Q.MEMORY_TEMPERATURE
-    if words & _ROOM:
-        return _Q.AMBIENT_TEMPERATURE
+    place = next((quantity for named, quantity in _PLACES if words & named), None)
+    if place is _Q.COOLANT_IN_TEMPERATURE and words & {"out", "outlet"}:
+        return _Q.COOLANT_OUT_TEMPERATURE
+    if place:
+        return place
     bare = not words - {"temp", "temps", "temperature", "c", "f", "degc", "t", *_AVERAGES}
     return _Q.CORE_TEMPERATURE if bare or words & _CORE else None
 
