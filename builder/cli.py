@@ -91,6 +91,9 @@ def _print_json(record: Any) -> None:  # noqa: ANN401 - whatever JSON holds
     click.echo(json.dumps(record, ensure_ascii=False, allow_nan=False, indent=2))
 
 
+_WIDEST = 1000  # characters of a line that is not fitted to the terminal
+
+
 def _console(*, err: bool = False) -> Console:
     from rich.console import Console
 
@@ -166,7 +169,10 @@ def inspect(log: Path, as_json: bool) -> None:
     if as_json:
         _print_json(inspected.record)
         return
-    _console().print(inspected.view)
+    # As wide as its columns are: what a terminal wraps can still be read, what is cut off cannot.
+    console = _console()
+    console.width = _WIDEST
+    console.print(inspected.view)
     click.echo(inspected.reader_block, nl=False)
 
 

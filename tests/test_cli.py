@@ -170,6 +170,31 @@ def test_publish_says_what_it_wrote(root: Path, tmp_path: Path, capsys: Streams)
     assert record["files"] == sum(p.is_file() for p in (tmp_path / "site").rglob("*"))
 
 
+LONG_NAMES = ("GPU core temperature as the driver reads it [°C]", "GPU board power, averaged over one second [W]")
+
+
+def test_inspect_cuts_no_column_off_in_a_pipe_or_a_narrow_terminal(
+    tmp_path: Path, capsys: Streams, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    names = ["time [s]", *LONG_NAMES, *(f"spare reading number {n} of the board's controller" for n in range(3))]
+    rows = [";".join([str(t), *(f"{40 + t + n}.123456789" for n in range(5))]) for t in range(20)]
+    (tmp_path / "wide.csv").write_text("\n".join([";".join(names), *rows]) + "\n", encoding="utf-8")
+    monkeypatch.setenv("COLUMNS", "40")
+    code, out, _ = said(capsys, "inspect", tmp_path / "wide.csv")
+    assert code == cli.FINE
+    table = out[: out.index("Paste this")].splitlines()
+    for name in names:
+        (line,) = [line for line in table if line.startswith(name)]
+        assert line.split()[-1].startswith(("19", "5", "6"))  # down to the last column
+
+
+def test_inspect_proposes_to_skip_a_first_frame_of_many_times_the_median(tmp_path: Path, capsys: Streams) -> None:
+    (tmp_path / "frames.csv").write_text("frametime_ms\n167.4\n" + "13.1\n" * 300, encoding="utf-8")
+    _, out, _ = said(capsys, "inspect", tmp_path / "frames.csv")
+    assert "the first frame took 167.4 ms, 13 times the median of 13.1 ms" in out
+    assert "set skip_frames: 1" in out
+
+
 def test_inspect_prints_a_block_that_reads_the_log(root: Path, capsys: Streams) -> None:
     log = root / "bundles" / BUNDLE / "m1-stock.csv"
     code, out, _ = said(capsys, "inspect", log)

@@ -33,6 +33,7 @@ class Inspected:
             "rows": found.rows,
             "columns": [asdict(row) for row in inspection_rows(found)],
             "repairs": [str(repair) for repair in found.repairs],
+            "remarks": list(found.remarks),
             "reader_block": found.reader_block(),
         }
 
@@ -54,7 +55,7 @@ class Inspected:
             f"{found.encoding}, {found.delimiter} between columns, decimal {found.decimal}, "
             f"header in line {found.header_line}, {found.rows} rows"
         )
-        repairs = [Text(str(repair)) for repair in found.repairs]
+        repairs = [Text(str(repair)) for repair in (*found.repairs, *found.remarks)]
         block = Text("\nPaste this under `readers:` in your bench file:", style="dim")
         return Group(heading(found.file), Text(about), columns, *repairs, block)
 

@@ -1,7 +1,7 @@
 """Delimited logs -> columns in standard units, with a report of what was repaired."""
 
 from builder.logs.inspection import InspectedColumn, Inspection, InspectionRow, inspect_log, inspection_rows
-from builder.logs.read import read_frames, read_log
+from builder.logs.read import read_frames, read_log, slow_start_said
 from builder.logs.types import FrameTable, LogColumn, LogTable, Repair, cut_log
 
 __all__ = [
@@ -17,4 +17,5 @@ __all__ = [
     "inspection_rows",
     "read_frames",
     "read_log",
+    "slow_start_said",
 ]

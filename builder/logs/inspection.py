@@ -16,13 +16,14 @@ import yaml
 
 from builder.archive.bench import Reader
 from builder.core.errors import Problems, SoakbookError, Span
-from builder.core.quantity import FloatArray
+from builder.core.quantity import FloatArray, convert
 from builder.core.results import Quantity
 from builder.logs.cells import Spelling, inspect_cells, marks
 from builder.logs.columns import UnitsRow, take_units_row
 from builder.logs.decode import decode
 from builder.logs.guesses import Column, Guess, TimeGuess, guess, guess_elapsed, guess_timestamps
 from builder.logs.header import Layout, guess_header
+from builder.logs.read import slow_start_said
 from builder.logs.rows import Body, read_body
 from builder.logs.table import DELIMITERS, names_of, sniff
 from builder.logs.types import Repair
@@ -65,6 +66,7 @@ class Inspection:
     time: TimeGuess | None
     columns: tuple[InspectedColumn, ...]
     repairs: tuple[Repair, ...]
+    remarks: tuple[str, ...] = ()
 
     def reader_block(self) -> str:
         """Return YAML of one item under `readers:` of a bench file, indented by two spaces."""
@@ -125,7 +127,16 @@ def inspect_log(data: bytes, file: str) -> Inspection:
         time=time,
         columns=tuple(_inspected(one, one.name in chosen) for one in looked),
         repairs=body.repairs,
+        remarks=tuple(_slow_start(one) for one in looked if one.name in chosen and _slow_start(one)),
     )
+
+
+def _slow_start(one: _Looked) -> str:
+    """Return what is to be said of the first frames of a column of frame times; empty for every other column."""
+    if one.guess is None or one.guess.quantity is not Quantity.FRAME_TIME:
+        return ""
+    finite = one.values[np.isfinite(one.values)]
+    return slow_start_said(convert(finite, one.guess.unit, "ms"))
 
 
 def _layout(data: bytes, file: str, problems: Problems) -> Layout | None:

@@ -138,6 +138,36 @@ def read_frames(
     return FrameTable(file=file, frame_ms=read.frame_ms[skip:], repairs=(*opened.body.repairs, *read.repairs))
 
 
+MANY_MEDIANS = 5.0  # of the first frames: loading, not rendering; common practice, no source
+_MOST_SLOW = 20  # more are the scene's own
+
+
+def slow_start(frame_ms: FloatArray) -> int:
+    """Return how many frames at the start, shape (n,) in ms, each took at least five times the median.
+
+    None where more than 20 in a row did, which no longer is a start.
+
+    >>> slow_start(np.array([167.4, 13.0, 13.1, 13.2, 12.9]))
+    1
+    """
+    ordinary = np.flatnonzero(frame_ms < MANY_MEDIANS * float(np.median(frame_ms)))
+    slow = int(ordinary[0]) if ordinary.size else 0
+    return slow if slow <= _MOST_SLOW else 0
+
+
+def slow_start_said(frame_ms: FloatArray, skipped: int = 0) -> str:
+    """Return what is to be said of slow first frames behind those that are skipped, and what to set; else empty."""
+    slow = slow_start(frame_ms) if frame_ms.size else 0
+    if not slow:
+        return ""
+    first, median = float(frame_ms[0]), float(np.median(frame_ms))
+    which = "the first frame" if not skipped else f"frame {skipped + 1}"
+    return (
+        f"{which} took {first:.1f} ms, {first / median:.0f} times the median of {median:.1f} ms: if it is part of "
+        f"loading, set skip_frames: {skipped + slow}"
+    )
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Frames:
     """Frame times in ms, shape (n,), and the numbers of their rows."""

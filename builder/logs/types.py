@@ -81,18 +81,34 @@ class LogTable:
     def seconds(self, moment: float | dt.datetime) -> float:
         """Return a moment on the scale of `time_s`: own elapsed seconds of the file, or a timestamp.
 
-        A naive timestamp is taken in the log's own zone. Raises ValueError where the log holds no date, and where
-        the moment has a zone and the log has none.
+        A naive timestamp is taken in the log's own zone; a number that only seconds since 1970 reach is such a moment
+        where the log has dates, and a log that counts so is cut at a timestamp with a zone. Raises ValueError, which
+        says how to write the cut, where the log and the moment have no clock in common.
         """
         if not isinstance(moment, dt.datetime):
-            return float(moment) - self.origin_s
+            return self._counted(float(moment))
         if self.start is None:
-            raise ValueError("the log holds no date, so it cannot be cut at a timestamp")
+            return self._since_1970(moment)
         if moment.tzinfo is None and self.start.tzinfo is not None:
             moment = moment.replace(tzinfo=self.zone or dt.UTC)
         if moment.tzinfo is not None and self.start.tzinfo is None:
-            raise ValueError("the timestamp has a zone and the log has none")
+            raise ValueError(f"the timestamp has a zone and the log has none: {_ZONE_HINT}")
         return (moment - self.start).total_seconds()
+
+    def _counted(self, seconds: float) -> float:
+        """Return elapsed seconds of the file, or seconds since 1970 in a file with dates, on the scale of `time_s`."""
+        if self.start is None or not EPOCH_FROM_S <= seconds < EPOCH_MS_FROM:
+            return seconds - self.origin_s
+        if self.start.tzinfo is None:
+            raise ValueError(f"{seconds:.0f} counts from 1970 and the log has no zone: {_ZONE_HINT}")
+        return seconds - self.start.timestamp()
+
+    def _since_1970(self, moment: dt.datetime) -> float:
+        if not EPOCH_FROM_S <= self.origin_s < EPOCH_MS_FROM:
+            raise ValueError("the log holds no date, so it cannot be cut at a timestamp: give seconds as it counts")
+        if moment.tzinfo is None:
+            raise ValueError("the log counts seconds since 1970: end the timestamp with its zone, as Z or +02:00")
+        return moment.timestamp() - self.origin_s
 
     def cut(self, start: float | dt.datetime | None, end: float | dt.datetime | None) -> LogTable:
         """Return the samples in [start, end), with `time_s` 0 at the start of the cut; None leaves an end open.
@@ -131,6 +147,10 @@ class FrameTable:
 
 
 # --- A part of a log: one run out of a longer file
+
+EPOCH_FROM_S = 1e8  # 1973: no elapsed time of a log is as long
+EPOCH_MS_FROM = 1e11  # seconds would be in the year 5138
+_ZONE_HINT = "write it as the log's clock shows it, without Z or +02:00, or set time.zone in the reader"
 
 
 def cut_log(

@@ -24,6 +24,7 @@ from builder.core.results import (
     Verdict,
     Window,
 )
+from builder.logs import slow_start_said
 from builder.reduction.derived import derived_figures
 from builder.reduction.frames import DEFINITIONS, RATE_DEFINITION, frame_figures
 from builder.reduction.inputs import RunInput, channel, limits_of, mean_of, settle_rule
@@ -235,5 +236,7 @@ def _later(judged: Judged) -> Iterator[str]:
 
 def _frame_warnings(given: RunInput) -> Iterator[str]:
     frames_s, length_s = given.frames_s, given.length_s
+    if given.frames and (said := slow_start_said(given.frames.frame_ms, given.run.skip_frames)):
+        yield f"{said[0].upper()}{said[1:]}."
     if given.frames and length_s and frames_s > length_s * (1 + FRAMES_TOLERANCE):
         yield f"The frame file holds {frames_s:.0f} s of frames, the log only {length_s:.0f} s: are they one run?"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 
 import pytest
 
@@ -99,3 +100,66 @@ def test_the_phases_of_a_real_log_have_the_known_means() -> None:
     means = [float(part.columns[q].values.mean()) for q in part.columns]
     assert part.time_s.size == 240
     assert means == pytest.approx([70.1167, 65.4250, 697.6320], abs=5e-5)
+
+
+# --- moments with a zone, and seconds since 1970
+
+
+def test_a_moment_with_z_cuts_a_log_whose_zone_is_known() -> None:
+    moment = dt.datetime(2026, 4, 18, 8, 0, 4, tzinfo=dt.UTC)
+    assert stamped("Europe/Berlin").cut(moment, None).columns[Quantity.CORE_TEMPERATURE].values[0] == 64
+
+
+def test_seconds_since_1970_cut_a_log_whose_zone_is_known() -> None:
+    seconds = dt.datetime(2026, 4, 18, 8, 0, 4, tzinfo=dt.UTC).timestamp()
+    part = stamped("Europe/Berlin").cut(seconds, seconds + 3)
+    assert part.columns[Quantity.CORE_TEMPERATURE].values.tolist() == [64, 65, 66]
+
+
+def since_1970() -> LogTable:
+    start = int(dt.datetime(2026, 4, 18, 8, tzinfo=dt.UTC).timestamp())
+    return read("t,core\n" + "".join(f"{start + i},{60 + i}\n" for i in range(10)), reader("core")).log
+
+
+def test_a_log_that_counts_from_1970_is_cut_at_a_moment_with_z_and_at_its_own_seconds() -> None:
+    moment = dt.datetime(2026, 4, 18, 8, 0, 4, tzinfo=dt.UTC)
+    for start in (moment, moment.timestamp()):
+        assert since_1970().cut(start, None).columns[Quantity.CORE_TEMPERATURE].values[0] == 64
+
+
+HOW = {
+    "zone in the cut alone": (
+        stamped,
+        dt.datetime(2026, 4, 18, 10, 0, 4, tzinfo=dt.UTC),
+        (
+            "the timestamp has a zone and the log has none: write it as the log's clock shows it, without Z or +02:00, "
+            "or set time.zone in the reader"
+        ),
+    ),
+    "seconds since 1970 and no zone": (
+        stamped,
+        1776506404,
+        (
+            "1776506404 counts from 1970 and the log has no zone: write it as the log's clock shows it, without Z or "
+            "+02:00, or set time.zone in the reader"
+        ),
+    ),
+    "no date": (
+        elapsed,
+        dt.datetime(2026, 4, 18, 10, tzinfo=dt.UTC),
+        "the log holds no date, so it cannot be cut at a timestamp: give seconds as it counts",
+    ),
+    "seconds since 1970 in the log alone": (
+        since_1970,
+        dt.datetime(2026, 4, 18, 10),  # noqa: DTZ001 - as a tester writes it
+        "the log counts seconds since 1970: end the timestamp with its zone, as Z or +02:00",
+    ),
+}
+
+
+@pytest.mark.parametrize(("table", "start", "message"), HOW.values(), ids=HOW.keys())
+def test_a_cut_on_another_clock_says_how_to_write_it(
+    table: Callable[[], LogTable], start: float | dt.datetime, message: str
+) -> None:
+    found = refused(table(), start, None)
+    assert (found.code, found.message) == ("cut-zone", message)

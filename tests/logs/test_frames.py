@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from builder.core.results import Quantity
+from builder.logs import slow_start_said
 from tests.support.logs import REAL, frames, read, reader
 
 PLAIN = reader("frame", time={})
@@ -81,3 +83,26 @@ def test_a_real_frame_file_has_the_known_rate() -> None:
     assert found.table is not None
     assert found.table.frame_ms.size == 15_960
     assert found.table.frame_ms.size / found.table.total_s == pytest.approx(76.0842, abs=5e-5)
+
+
+# --- the first frames
+
+
+@pytest.mark.parametrize(
+    ("first", "skipped", "said"),
+    [
+        ([167.4], 0, ("the first frame took 167.4 ms, 13 times the median of 13.1 ms: if it is part of loading, "
+         "set skip_frames: 1")),
+        ([167.4, 90.0], 2, ("frame 3 took 167.4 ms, 13 times the median of 13.1 ms: if it is part of loading, "
+         "set skip_frames: 4")),
+        ([26.0], 0, ""),
+        ([90.0] * 21, 0, ""),
+    ],
+    ids=["one", "two more", "ordinary", "too many to be a start"],
+)  # fmt: skip
+def test_a_first_frame_of_many_times_the_median_is_remarked_on(first: list[float], skipped: int, said: str) -> None:
+    assert slow_start_said(np.array([*first, *[13.1] * 400]), skipped) == said
+
+
+def test_a_capture_without_frames_has_no_first_one() -> None:
+    assert slow_start_said(np.array([])) == ""
