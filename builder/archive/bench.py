@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -25,6 +26,28 @@ class Sensor(Model):
     """Smallest step that it shows, in the quantity's standard unit."""
     averaging: Literal["instant", "averaged"] | None = None
     """Whether it gives instant or averaged values."""
+
+
+class AssumedAccuracy(Model):
+    """What is assumed of a sensor whose bench states no accuracy: a line of `assumed_accuracy.yaml` of the content."""
+
+    quantity: Quantity
+    """The quantity that it measures."""
+    accuracy: NonNegative = 0.0  # rectangular
+    """Half-width of its accuracy in the quantity's standard unit (K, W and so on)."""
+    accuracy_pct: NonNegative = 0.0
+    """Accuracy in % of the reading, in addition."""
+    reason: Text
+    """Where it comes from."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Accuracy:
+    """Half-widths of a sensor's accuracy: in the quantity's standard unit, and in % of the reading in addition."""
+
+    absolute: float = 0.0
+    pct: float = 0.0
+    assumed: bool = False
 
 
 class TimeColumn(Model):

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, StringConstraints
 
-from builder.archive.bench import Bench
+from builder.archive.bench import Accuracy, AssumedAccuracy, Bench
 from builder.archive.bundle import Bundle
 from builder.archive.fields import (
     LANGUAGE_PATTERN,
@@ -24,6 +24,7 @@ from builder.archive.fields import (
     Url,
 )
 from builder.archive.protocol import Protocol
+from builder.core.results import Quantity
 
 
 class Reference(Model):
@@ -155,6 +156,8 @@ class Catalogue(Model):
     benches: dict[str, Bench]
     protocols: dict[str, Protocol]
     bundles: dict[str, Bundle]
+    assumed: tuple[AssumedAccuracy, ...] = ()
+    """What comes with the program for sensors that state no accuracy."""
 
     def setup(self, bundle_id: str) -> Setup:
         """Return a bundle with everything it names; raises KeyError for an unknown bundle."""
@@ -169,6 +172,7 @@ class Catalogue(Model):
             cooler=self.coolers[bundle.cooler],
             bench=self.benches[bundle.bench],
             protocol=self.protocols[bundle.protocol],
+            assumed=self.assumed,
         )
 
 
@@ -192,6 +196,15 @@ class Setup:
     cooler: Cooler
     bench: Bench
     protocol: Protocol
+    assumed: tuple[AssumedAccuracy, ...] = ()
+
+    def accuracy(self, quantity: Quantity) -> Accuracy:
+        """Return the accuracy that the bench states of a quantity's sensor, else what is assumed of such a sensor."""
+        sensor = self.bench.sensor(quantity)
+        if sensor and (sensor.accuracy is not None or sensor.accuracy_pct is not None):
+            return Accuracy(absolute=sensor.accuracy or 0.0, pct=sensor.accuracy_pct or 0.0)
+        line = next((a for a in self.assumed if a.quantity is quantity), None)
+        return Accuracy(absolute=line.accuracy, pct=line.accuracy_pct, assumed=True) if line else Accuracy()
 
 
 # --- the JSON Schemas of these files, for editors

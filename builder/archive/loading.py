@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
-from builder.archive.bench import Bench
+import yaml
+
+from builder.archive.bench import AssumedAccuracy, Bench
 from builder.archive.bundle import Bundle
 from builder.archive.catalogue import Archive, Card, Catalogue, Cooler
 from builder.archive.checks_between_files import (
@@ -185,6 +188,7 @@ def _loaded(
     archive: Archive, archive_doc: YamlDoc, shelved: Shelved, bundles: Shelf[Bundle], sound: dict[str, Bundle]
 ) -> Loaded:
     catalogue = Catalogue(
+        assumed=assumed_accuracies(),
         archive=archive,
         cards=_in_order(shelved.cards.models),
         coolers=_in_order(shelved.coolers.models),
@@ -195,6 +199,12 @@ def _loaded(
     docs = {(kind, id_): doc for kind, shelf in shelved.by_kind.items() for id_, doc in shelf.docs.items()}
     docs |= {("bundle", id_): doc for id_, doc in bundles.docs.items()}
     return Loaded(catalogue=catalogue, docs={("archive", "archive"): archive_doc, **docs})
+
+
+def assumed_accuracies() -> tuple[AssumedAccuracy, ...]:
+    """Return what comes with the program for sensors whose bench states no accuracy."""
+    text = (content_dir() / "assumed_accuracy.yaml").read_text(encoding="utf-8")
+    return tuple(AssumedAccuracy.model_validate_json(json.dumps(line)) for line in yaml.safe_load(text))
 
 
 def _in_order(models: dict[str, M]) -> dict[str, M]:

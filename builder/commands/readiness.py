@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from builder.archive import Loaded
+from builder.archive.bench import Accuracy
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import Required
 from builder.core.errors import Problem, Problems, Severity, Span
-from builder.core.quantity import format_number
-from builder.core.results import BundleResult
+from builder.core.quantity import SYMBOLS, format_number
+from builder.core.results import BundleResult, Quantity
 from builder.sheet.plan import power_limit_trouble
 from builder.sheet.steps import not_ticked, pad_fit
 
@@ -23,7 +24,29 @@ def readiness(loaded: Loaded, results: Mapping[str, BundleResult]) -> tuple[Prob
     for bundle_id, result in results.items():
         setup = loaded.catalogue.setup(bundle_id)
         problems.extend(_Readiness(loaded=loaded, result=result, setup=setup).lacking())
+    problems.extend(_assumed(loaded, results))
     return tuple(problems)
+
+
+def _assumed(loaded: Loaded, results: Mapping[str, BundleResult]) -> Iterator[Problem]:
+    """Yield one notice for each bench with sensors whose accuracy is assumed, for they state none and are used."""
+    by_bench: dict[str, dict[Quantity, str]] = {}
+    for bundle_id, result in results.items():
+        setup = loaded.catalogue.setup(bundle_id)
+        used = {q for point in result.points for run in point.runs for q in run.traces}
+        for quantity in (q for q in Quantity if q in used):
+            if (accuracy := setup.accuracy(quantity)).assumed:
+                by_bench.setdefault(setup.bundle.bench, {})[quantity] = _half_width(quantity, accuracy)
+    for bench, found in sorted(by_bench.items()):
+        said = ", ".join(f"{quantity} {half_width}" for quantity, half_width in found.items())
+        message = f"no accuracy is stated, so one is assumed: {said}"
+        hint = "state what the sensor's maker states: accuracy, or accuracy_pct, in its line below sensors"
+        yield _problem("accuracy-assumed", "notice", loaded.where("bench", bench, "sensors"), message, hint)
+
+
+def _half_width(quantity: Quantity, accuracy: Accuracy) -> str:
+    unit = "K" if quantity.unit == "degC" else SYMBOLS[quantity.unit]
+    return f"±{accuracy.pct:g} %" if accuracy.pct else f"±{accuracy.absolute:g} {unit}"
 
 
 @dataclass(frozen=True, kw_only=True)

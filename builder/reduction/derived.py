@@ -41,11 +41,12 @@ def _gap(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> Ite
     core = given.table.columns.get(Quantity.CORE_TEMPERATURE)
     if hotspot is None or core is None:
         return
-    sensors = [setup.bench.sensor(q) for q in (Quantity.HOTSPOT_TEMPERATURE, Quantity.CORE_TEMPERATURE)]
+    stated = [setup.accuracy(q) for q in (Quantity.HOTSPOT_TEMPERATURE, Quantity.CORE_TEMPERATURE)]
     pair = Channel(
         values=hotspot.values - core.values,
         resolution=max(hotspot.resolution, core.resolution),
-        accuracy=math.hypot(*((s.accuracy or 0.0) if s else 0.0 for s in sensors)),
+        accuracy=math.hypot(*(one.absolute for one in stated)),
+        assumed=any(one.assumed for one in stated),
     )
     mean = window_mean(given.table.time_s, pair, window, unit="K", loop_s=point.loop_s)
     if mean:

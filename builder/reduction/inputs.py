@@ -64,20 +64,24 @@ def settle_rule(limits: SettleLimits, point: TestPoint, *, coolant_tau_s: float)
 
 
 def channel(setup: Setup, given: RunInput, quantity: Quantity) -> Channel | None:
-    """Return a logged quantity with its sensor's resolution and accuracy, or None where it was not logged."""
+    """Return a logged quantity with its sensor's resolution and accuracy, or None where it was not logged.
+
+    The coarser of the declared resolution and the step seen in the readings counts; an accuracy that the bench does not
+    state is assumed.
+    """
     column = given.table.columns.get(quantity)
     if column is None or not np.isfinite(column.values).any():
         return None
     seen = column.resolution or 10.0**-column.spelled_decimals  # a column that never moves still has its last digit
     sensor = setup.bench.sensor(quantity)
-    if sensor is None:
-        return Channel(values=column.values, resolution=seen)
+    accuracy = setup.accuracy(quantity)
     return Channel(
         values=column.values,
-        resolution=max(seen, sensor.resolution or 0.0),
-        accuracy=sensor.accuracy or 0.0,
-        gain=(sensor.accuracy_pct or 0.0) / 100.0 * abs(float(np.nanmedian(column.values))),
+        resolution=max(seen, (sensor.resolution or 0.0) if sensor else 0.0),
+        accuracy=accuracy.absolute,
+        gain=accuracy.pct / 100.0 * abs(float(np.nanmedian(column.values))),
         sensor=quantity,
+        assumed=accuracy.assumed,
     )
 
 

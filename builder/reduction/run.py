@@ -10,7 +10,7 @@ import numpy as np
 
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
-from builder.core.quantity import Estimate
+from builder.core.quantity import SYMBOLS, Estimate
 from builder.core.results import (
     CORE,
     FIGURES,
@@ -34,6 +34,7 @@ from builder.uncertainty import rectangular
 
 HAND_AMBIENT_HALF_WIDTH_K = 0.5  # of a reading by hand where the bench declares no ambient sensor
 FRAMES_TOLERANCE = 0.02
+COARSER = 1.5  # times the declared resolution: less may be a rounding of units
 COARSER = 1.2  # times the declared resolution, before that is worth a warning
 ALIAS_SHARE, FEWEST_SWINGS = 0.05, 20  # of the mean power, between readings
 # Quantities whose plain mean is no figure: frames and sound have means of their own, the limit is a setting.
@@ -91,8 +92,7 @@ def _ambient(setup: Setup, given: RunInput) -> Channel | Estimate | None:
     logged = channel(setup, given, Quantity.AMBIENT_TEMPERATURE)
     if logged is not None or given.run.ambient_c is None:
         return logged
-    sensor = setup.bench.sensor(Quantity.AMBIENT_TEMPERATURE)
-    half_width = sensor.accuracy if sensor and sensor.accuracy else HAND_AMBIENT_HALF_WIDTH_K
+    half_width = setup.accuracy(Quantity.AMBIENT_TEMPERATURE).absolute or HAND_AMBIENT_HALF_WIDTH_K
     return Estimate(value=given.run.ambient_c, u=rectangular(half_width), unit="degC")
 
 
@@ -195,6 +195,17 @@ def _warnings(setup: Setup, given: RunInput, figures: Mapping[str, Figure]) -> I
         yield f"Ambient {ambient:.1f} °C is outside the protocol's band of {band.min_c:g} to {band.max_c:g} °C."
     if "board_power" not in figures:
         yield "No board power: there is no rise per watt."
+    yield from _coarser_steps(setup, given)
+
+
+def _coarser_steps(setup: Setup, given: RunInput) -> Iterator[str]:
+    """Yield where the readings go in coarser steps than their sensor declares."""
+    for quantity, column in given.table.columns.items():
+        sensor = setup.bench.sensor(quantity)
+        if sensor and sensor.resolution and column.resolution > COARSER * sensor.resolution:
+            unit = "K" if quantity.unit == "degC" else SYMBOLS[quantity.unit]
+            said = f"{str(quantity).replace('_', ' ').capitalize()} is read in steps of {column.resolution:g} {unit}"
+            yield f"{said}, coarser than the declared {sensor.resolution:g} {unit}: the coarser counts."
     yield from _coarser(setup, given)
     yield from _aliased(setup, given)
 

@@ -63,7 +63,7 @@ class Channel:
 
     `resolution` is the step of its readings as declared (0 unknown or none; the step that the readings show counts
     where it is coarser). The `sensor` states half-widths in the same unit: `accuracy`, one for all readings, and
-    `gain`, a share of the reading, here of the run's usual one.
+    `gain`, a share of the reading, here of the run's usual one; `assumed` where the bench states neither.
     """
 
     values: FloatArray
@@ -71,11 +71,12 @@ class Channel:
     accuracy: float = 0.0
     gain: float = 0.0
     sensor: Quantity | None = None
+    assumed: bool = False
 
     def instrument(self, name: str, unit: str, sensitivity: float = 1.0) -> tuple[Component, ...]:
         """Return the budget lines of the sensor's accuracy, in `unit`; none where it states none."""
         stated = Instrument(offset=self.accuracy, gain=self.gain, sensor=self.sensor)
-        return instrument_lines(name, stated, unit, sensitivity)
+        return instrument_lines(f"{name}, assumed" if self.assumed else name, stated, unit, sensitivity)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

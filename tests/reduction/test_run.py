@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from builder.archive import parse_yaml
-from builder.archive.bench import Bench
+from builder.archive.bench import Bench, Sensor
 from builder.archive.bundle import Bundle, Run
 from builder.archive.catalogue import Card, Cooler, Setup
+from builder.archive.loading import assumed_accuracies
 from builder.archive.protocol import Protocol
 from builder.core.errors import Problems
 from builder.core.files import content_dir
@@ -271,3 +272,32 @@ def test_instant_readings_of_a_swinging_power_are_warned_of(averaging: str, warn
     swinging = {Quantity.BOARD_POWER: np.where(np.arange(SECONDS) % 3 == 0, 120.0, 400.0)}
     result = reduced(given(columns() | swinging), replace(one, bench=bench))
     assert any("log an averaged reading" in w for w in result.warnings) is warned
+
+
+def test_an_accuracy_that_no_bench_states_is_assumed_and_marked() -> None:
+    # Without a line for the meter the figure once had the scatter of its samples alone.
+    bare = reduced(given(columns())).figures["board_power"]
+    assumed = reduced(given(columns()), replace(setup_with(), assumed=assumed_accuracies())).figures["board_power"]
+    assert bare.estimate.expanded() < 0.5
+    assert assumed.estimate.u == pytest.approx(math.hypot(bare.estimate.u, 0.05 * 317 / math.sqrt(3)), rel=1e-3)
+    assert [c.name for c in assumed.budget if c.of_instrument] == ["sensor accuracy, assumed"]
+
+
+def test_what_a_bench_states_is_not_assumed() -> None:
+    one = replace(setup_with(ambient_temperature=0.3), assumed=assumed_accuracies())
+    assert not one.accuracy(Quantity.AMBIENT_TEMPERATURE).assumed
+    assert one.accuracy(Quantity.BOARD_POWER).assumed
+
+
+def test_each_assumed_accuracy_says_where_it_comes_from() -> None:
+    for line in assumed_accuracies():
+        assert line.accuracy or line.accuracy_pct
+        assert line.reason.endswith(("(common practice, no source)", "(value from memory)"))
+
+
+def test_readings_coarser_than_declared_are_said_and_count() -> None:
+    declared = {"quantity": "core_temperature", "accuracy": 0.5, "resolution": 0.01}
+    one = setup_with()
+    bench = one.bench.model_copy(update={"sensors": (Sensor.model_validate(declared, strict=False),)})
+    said = reduced(given(columns()), replace(one, bench=bench)).warnings
+    assert "Core temperature is read in steps of 0.1 K, coarser than the declared 0.01 K: the coarser counts." in said
