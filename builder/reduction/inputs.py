@@ -14,6 +14,7 @@ from builder.core.quantity import FloatArray
 from builder.core.results import Quantity, Window
 from builder.logs import FrameTable, LogTable
 from builder.settling import Channel, SettleRule, WindowMean, window_mean
+from builder.settling.window_mean import LARGEST
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -79,10 +80,16 @@ def channel(setup: Setup, given: RunInput, quantity: Quantity) -> Channel | None
         values=column.values,
         resolution=max(seen, (sensor.resolution or 0.0) if sensor else 0.0),
         accuracy=accuracy.absolute,
-        gain=accuracy.pct / 100.0 * abs(float(np.nanmedian(column.values))),
+        gain=accuracy.pct / 100.0 * _usual(column.values) if accuracy.pct else 0.0,
         sensor=quantity,
         assumed=accuracy.assumed,
     )
+
+
+def _usual(values: FloatArray) -> float:
+    """Return the size of the usual reading; 0 where none is a number that a mean would take."""
+    known = np.abs(values[np.abs(values) < LARGEST])
+    return float(np.median(known)) if known.size else 0.0
 
 
 def mean_of(

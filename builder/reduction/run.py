@@ -10,7 +10,7 @@ import numpy as np
 
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
-from builder.core.quantity import SYMBOLS, Estimate
+from builder.core.quantity import Estimate
 from builder.core.results import (
     CORE,
     FIGURES,
@@ -34,7 +34,6 @@ from builder.uncertainty import rectangular
 
 HAND_AMBIENT_HALF_WIDTH_K = 0.5  # of a reading by hand where the bench declares no ambient sensor
 FRAMES_TOLERANCE = 0.02
-COARSER = 1.5  # times the declared resolution: less may be a rounding of units
 COARSER = 1.2  # times the declared resolution, before that is worth a warning
 ALIAS_SHARE, FEWEST_SWINGS = 0.05, 20  # of the mean power, between readings
 # Quantities whose plain mean is no figure: frames and sound have means of their own, the limit is a setting.
@@ -195,17 +194,6 @@ def _warnings(setup: Setup, given: RunInput, figures: Mapping[str, Figure]) -> I
         yield f"Ambient {ambient:.1f} °C is outside the protocol's band of {band.min_c:g} to {band.max_c:g} °C."
     if "board_power" not in figures:
         yield "No board power: there is no rise per watt."
-    yield from _coarser_steps(setup, given)
-
-
-def _coarser_steps(setup: Setup, given: RunInput) -> Iterator[str]:
-    """Yield where the readings go in coarser steps than their sensor declares."""
-    for quantity, column in given.table.columns.items():
-        sensor = setup.bench.sensor(quantity)
-        if sensor and sensor.resolution and column.resolution > COARSER * sensor.resolution:
-            unit = "K" if quantity.unit == "degC" else SYMBOLS[quantity.unit]
-            said = f"{str(quantity).replace('_', ' ').capitalize()} is read in steps of {column.resolution:g} {unit}"
-            yield f"{said}, coarser than the declared {sensor.resolution:g} {unit}: the coarser counts."
     yield from _coarser(setup, given)
     yield from _aliased(setup, given)
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from builder.archive import parse_yaml
-from builder.archive.bench import Bench, Sensor
+from builder.archive.bench import Bench
 from builder.archive.bundle import Bundle, Run
 from builder.archive.catalogue import Card, Cooler, Setup
 from builder.archive.loading import assumed_accuracies
@@ -293,11 +293,3 @@ def test_each_assumed_accuracy_says_where_it_comes_from() -> None:
     for line in assumed_accuracies():
         assert line.accuracy or line.accuracy_pct
         assert line.reason.endswith(("(common practice, no source)", "(value from memory)"))
-
-
-def test_readings_coarser_than_declared_are_said_and_count() -> None:
-    declared = {"quantity": "core_temperature", "accuracy": 0.5, "resolution": 0.01}
-    one = setup_with()
-    bench = one.bench.model_copy(update={"sensors": (Sensor.model_validate(declared, strict=False),)})
-    said = reduced(given(columns()), replace(one, bench=bench)).warnings
-    assert "Core temperature is read in steps of 0.1 K, coarser than the declared 0.01 K: the coarser counts." in said
