@@ -2,69 +2,65 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterator
 from dataclasses import replace
 
-from builder.core.results import CORE, Bound, CardSensor, Component, Figure, Settlement, Verdict
-from builder.settling import Judgement
+from builder.core.results import Bound, CardSensor, Component, Figure, Role
+from builder.settling import Derived, Judgement
 from builder.uncertainty import estimate_from_budget
 
-AMBIENT, COOLANT, POWER = "ambient_temperature", "coolant_in_temperature", "board_power"
-BY_HAND = "ambient reading by hand"
-BOUND_NOTE = "mean over the window of a run that was still drifting; at rest the figure lies beyond it"
+OF_WINDOW = "mean of the window, not at rest"
+COVERAGE = 2.0  # of the bound that settling gives, about 95 %
+_SCATTER = "scatter within the window"
 
 
-def bounds_at_rest(judged: Mapping[CardSensor, Judgement], known: Mapping[str, Figure]) -> Iterator[Figure]:
-    """Yield, for the figures of sensors that still drifted, the window's own mean as a bound of the figure at rest.
+def window_figures(sensor: CardSensor, judgement: Judgement) -> Iterator[Figure]:
+    """Yield rise over ambient, in K, and Ψ, in K/W, of a run that is not at rest: the window's own.
 
-    `known` holds the run's means and rises by kind, in K, K/W and W. What a run has still to go is an extrapolation,
-    and one that may miss by far more than its interval where the run was stopped early; that the rise will not turn
-    back is all that such a run shows. A run that warms gives a lower bound, one that cools an upper one.
+    Where the run can only have gone on in one direction, each is a bound of the figure at rest: what a run has still
+    to go is an extrapolation, and one that misses by far where the run was stopped early; that it will not turn back
+    is all that it shows. Elsewhere the estimate holds all that the window may lack of rest.
     """
-    for sensor, judgement in judged.items():
-        bound = bound_of(judgement.settlement)
-        if bound is Bound.NONE:
-            continue
-        rise = _difference(sensor.rise, known.get(sensor.temperature), known.get(AMBIENT), bound)
-        found = [rise, _per_watt(sensor.psi, rise, known.get(POWER))]
-        if sensor is CORE:
-            found.append(_difference("core_over_coolant", known.get(sensor.temperature), known.get(COOLANT), bound))
-            found.append(_difference("coolant_rise", known.get(COOLANT), known.get(AMBIENT), bound))
-        yield from (figure for figure in found if figure and figure.kind in known)
+    rise, psi = judgement.window_rise, judgement.window_psi
+    if rise is None:
+        return
+    bound = _side(judgement)
+    if judgement.bound is None or bound is Bound.NONE:
+        yield _figure(sensor.rise, rise, OF_WINDOW)
+        if psi:
+            yield _figure(sensor.psi, psi, OF_WINDOW)
+        return
+    scatter = _scatter(sensor, rise, judgement.bound.value_k)
+    note = f"{OF_WINDOW}: at rest the figure is {'higher' if bound is Bound.LOWER else 'lower'}"
+    yield _bounded(_figure(sensor.rise, rise, note), scatter, bound)
+    if psi:
+        share = psi.estimate.value / rise.estimate.value if rise.estimate.value else 0.0
+        yield _bounded(_figure(sensor.psi, psi, note), scatter * share, bound)
 
 
-def bound_of(settlement: Settlement) -> Bound:
-    """Return the side on which a drifting run's figures at rest lie; none for every other run.
+def _scatter(sensor: CardSensor, rise: Derived, bound_k: float) -> float:
+    """Return the part of a bound's distance from the mean, in K (k = 1), that the sensor's own lines do not hold."""
+    distance = (rise.estimate.value - bound_k) / COVERAGE
+    lines = (c for c in rise.budget if c.role is Role.STEP or (c.of_instrument and c.sensor is sensor.quantity))
+    return math.sqrt(max(distance**2 - math.fsum(c.contribution**2 for c in lines), 0.0))
 
-    A lower bound is where the temperature still rises.
-    """
-    if settlement.verdict is not Verdict.DRIFTING or settlement.remaining is None:
+
+def _side(judgement: Judgement) -> Bound:
+    """Return on which side of the window's mean the figures at rest lie; none where the run may do either."""
+    if judgement.bound is None:
         return Bound.NONE
-    return Bound.LOWER if settlement.remaining.value > 0 else Bound.UPPER
+    return Bound.LOWER if judgement.bound.rising else Bound.UPPER
 
 
-def _difference(kind: str, upper: Figure | None, lower: Figure | None, bound: Bound) -> Figure | None:
-    """Return the difference of two means of the window, in K, as a bound; their errors are independent."""
-    if upper is None or lower is None:
-        return None
-    lines = (*_whole(upper, 1.0), *_whole(lower, -1.0))
-    value = upper.estimate.value - lower.estimate.value
-    estimate = estimate_from_budget(value, "K", lines)
-    return Figure(kind=kind, estimate=estimate, samples=upper.samples, budget=lines, note=BOUND_NOTE, bound=bound)
+def _figure(kind: str, part: Derived, note: str) -> Figure:
+    return Figure(kind=kind, estimate=part.estimate, samples=part.samples, budget=part.budget, note=note)
 
 
-def _whole(figure: Figure, factor: float) -> tuple[Component, ...]:
-    """Return a mean's budget times a factor, in K; a reading by hand has none and is one line of type B."""
-    u, dof = figure.estimate.u, figure.estimate.dof
-    lines = figure.budget or (Component(name=BY_HAND, kind="B", u=u, unit="K", dof=dof),)
-    return tuple(replace(line, unit="K" if line.unit == "degC" else line.unit).times(factor) for line in lines)
-
-
-def _per_watt(kind: str, rise: Figure | None, power: Figure | None) -> Figure | None:
-    """Return a bound of Ψ, in K/W, from that of the rise and the mean power of the window."""
-    if rise is None or power is None or power.estimate.value <= 0:
-        return None
-    watts = power.estimate.value
-    value = rise.estimate.value / watts
-    lines = (*(line.times(1 / watts) for line in rise.budget), *(c.times(-value / watts) for c in power.budget))
-    return replace(rise, kind=kind, estimate=estimate_from_budget(value, "K/W", lines), budget=lines)
+def _bounded(figure: Figure, scatter: float, bound: Bound) -> Figure:
+    """Return the window's own figure as a bound, with its scatter and its instruments as uncertainty."""
+    unit = figure.estimate.unit
+    own = Component(name=_SCATTER, kind="A", u=abs(scatter), unit=unit, dof=math.inf)
+    lines = (own, *(line for line in figure.budget if line.of_instrument or line.role is Role.STEP))
+    estimate = estimate_from_budget(figure.estimate.value, unit, lines)
+    return replace(figure, estimate=estimate, budget=lines, bound=bound)

@@ -28,7 +28,7 @@ from builder.logs import slow_start_said
 from builder.reduction.derived import derived_figures
 from builder.reduction.frames import DEFINITIONS, RATE_DEFINITION, frame_figures
 from builder.reduction.inputs import RunInput, channel, limits_of, mean_of, settle_rule
-from builder.reduction.not_at_rest import bounds_at_rest
+from builder.reduction.not_at_rest import window_figures
 from builder.settling import Channel, Derived, Judgement, Signals, WindowMean, judge
 from builder.uncertainty import rectangular
 
@@ -122,7 +122,6 @@ def _figures(setup: Setup, given: RunInput, point: TestPoint, judged: Judged, wi
     rises = {f.kind: f for f in _rises(judged)}
     frames = {f.kind: f for f in _frames(setup, given, point, window)}
     known = {**means, **rises, **frames}
-    known |= {f.kind: f for f in bounds_at_rest(judged, known)}
     yield from known.values()
     yield from derived_figures(setup, given, point, window, known)
 
@@ -140,25 +139,14 @@ def _figure(kind: str, found: WindowMean | Derived) -> Figure:
 
 
 def _rises(judged: Judged) -> Iterator[Figure]:
-    """Yield rises at rest; of a run that is not settled the window's own, which the note says."""
+    """Yield rises at rest; of a run that is not settled the window's own."""
     for sensor, judgement in judged.items():
-        note = _not_at_rest(judgement)
-        of_sensor = (
-            (sensor.rise, judgement.rise or judgement.window_rise),
-            (sensor.psi, judgement.psi or judgement.window_psi),
-        )
-        yield from (replace(_figure(kind, part), note=note) for kind, part in of_sensor if part)
+        at_rest = ((sensor.rise, judgement.rise), (sensor.psi, judgement.psi))
+        yield from (_figure(kind, part) for kind, part in at_rest if part)
+        yield from window_figures(sensor, judgement)
     if core := judged.get(CORE):
         of_loop = (("core_over_coolant", core.core_over_coolant), ("coolant_rise", core.coolant_rise))
         yield from (_figure(kind, part) for kind, part in of_loop if part)
-
-
-def _not_at_rest(judgement: Judgement) -> str:
-    """Return what the rise of an unsettled run is, empty for a settled one."""
-    if judgement.rise is not None or judgement.window_rise is None:
-        return ""
-    bound = f": the rise at rest is {judgement.bound.words()}" if judgement.bound else ""
-    return f"mean of the window, not at rest{bound}"
 
 
 def _frames(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> Iterator[Figure]:

@@ -109,7 +109,7 @@ def test_the_figure_file_of_a_drifting_run_says_that_its_rise_is_a_bound(archive
     data = json.loads((archive / "public/data/drifting.json").read_text(encoding="utf-8"))
     figures = data["points"][0]["figures"]
     found = figures["core_rise"] if isinstance(figures, dict) else next(f for f in figures if f["kind"] == "core_rise")
-    assert "at rest the figure lies beyond it" in found["note"]
+    assert "at rest the figure is higher" in found["note"]
     assert found["value"] < REST_K / 2
 
 

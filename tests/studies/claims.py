@@ -81,7 +81,8 @@ def figure_claims(world: World, bundle: str, point: PointResult) -> Iterator[Cla
             yield Claim(about=about, where=where, holds=holds(figure.estimate, true))
         else:
             low = figure.bound is Bound.LOWER
-            false = true < figure.estimate.value if low else true > figure.estimate.value
+            value, width = figure.estimate.value, figure.estimate.expanded()
+            false = true < value - width if low else true > value + width
             yield Claim(about=f"bound: {kind}", where=where, false=false)
 
 
