@@ -72,6 +72,7 @@ TOOLS = (
     Tool(command="npm", oldest=7, packages=("npm",)),
 )
 
+FONT = "Liberation Sans"  # as wide as the font that a reader's browser has for Arial, and the one of the renderer
 
 # --- what the tests need ---------------------------------------------------------------------------------------
 
@@ -138,9 +139,16 @@ def install(packages: Sequence[str]) -> None:
     )
 
 
+def missing_fonts() -> list[str]:
+    """Return the Debian packages of the font that pictures are laid out for, where the browser would not find it."""
+    found = shutil.which("fc-match")
+    family = subprocess.run([found, FONT], capture_output=True, text=True, check=False).stdout if found else ""
+    return [] if FONT in family else ["fontconfig", "fonts-liberation"]
+
+
 def bring_tools() -> None:
-    """Install the programs that are missing and check that they are new enough."""
-    packages = [package for tool in missing_tools() for package in tool.packages]
+    """Install the programs and fonts that are missing and check that the programs are new enough."""
+    packages = [*(package for tool in missing_tools() for package in tool.packages), *missing_fonts()]
     if not packages:
         return
     install(packages)
