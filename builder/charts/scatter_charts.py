@@ -57,8 +57,7 @@ class FittedLine:
             raise ValueError(f"{power_w} W is outside {self.low_w} to {self.high_w} W")
         variance = self.intercept.u**2 + 2 * power_w * self.covariance + (power_w * self.slope.u) ** 2
         value = self.intercept.value + self.slope.value * power_w
-        dof = min(self.intercept.dof, self.slope.dof)
-        return Estimate(value=value, u=math.sqrt(max(variance, 0.0)), unit="K", dof=dof)
+        return Estimate(value=value, u=math.sqrt(max(variance, 0.0)), unit="K", dof=self.intercept.dof)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -411,9 +411,10 @@ class PointResult:
 class PowerLine:
     """Straight line of rise on board power: rise = intercept + slope * power, inside [low_w, high_w] only.
 
-    `covariance` is that of intercept and slope (K²/W); `fits` is False where a chi-squared test rejects. Instruments
-    are left out of both coefficients: `slope_instruments` is the standard uncertainty in K/W that they leave in the
-    slope, where offsets cancel and gains do not.
+    `covariance` is that of intercept and slope (K²/W); `lack_of_fit` is the standard deviation in K of points that lie
+    off it by more than their own uncertainty, 0 elsewhere; it is inside both coefficients. `fits` is False where it is
+    so large that a straight line says nothing. Instruments are left out of both coefficients: `slope_instruments` is
+    the standard uncertainty in K/W that they leave in the slope, where offsets cancel and gains do not.
     """
 
     kind: str  # core_rise, hotspot_rise or memory_rise
@@ -426,6 +427,7 @@ class PowerLine:
     fits: bool
     chi2_p: float | None = None
     slope_instruments: float = 0.0
+    lack_of_fit: float = 0.0
 
     @property
     def stated_slope(self) -> Estimate:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from builder.archive.protocol import PointRole
 from builder.comparison import Subject, settled
+from builder.core.quantity import NO_BREAK
 from builder.core.results import HOTSPOT, MEMORY, SENSORS, Bound, PointResult, PowerLine, Verdict
 from builder.pages.parts import Line, Name, Tag, count, figure_line, joined, num, point_name, setting
 
@@ -183,7 +184,20 @@ def _line_sentence(kind: str, line: PowerLine) -> Line:
     if not line.fits:
         return (*between, f" the {what}'s rise does not follow a straight line; each test point stands alone.")
     slope = num(line.stated_slope)
-    return (*between, f" the {what}'s rise grows by ", slope, " with board power. Nothing is said outside this range.")
+    return (
+        *between,
+        f" the {what}'s rise grows by ",
+        slope,
+        " with board power.",
+        _off_the_line(line),
+        " Nothing is said outside this range.",
+    )
+
+
+def _off_the_line(line: PowerLine) -> str:
+    if line.lack_of_fit == 0:
+        return ""
+    return f" The points lie off the line by about {line.lack_of_fit:.1g}{NO_BREAK}K, which its band allows for."
 
 
 def sweep_sentences(subject: Subject) -> tuple[Line, ...]:

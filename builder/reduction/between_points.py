@@ -25,7 +25,7 @@ from builder.core.results import (
     figures_for,
 )
 from builder.reduction.mounts import beyond_chance, own_part, run_part
-from builder.uncertainty import Points, combined, left_of_instruments, york_line
+from builder.uncertainty import Points, combined, left_of_instruments, widened_by_lack_of_fit, york_line
 
 # --- How each test point differs from stock, mount by mount, so that what is common to both cancels
 
@@ -117,7 +117,7 @@ def _mean(estimates: Sequence[Estimate]) -> Estimate:
 
 MIN_LINE_POINTS = 2
 MIN_SPAN = 0.1  # of the highest power: a shorter lever says nothing about the slope
-REJECT_P = 0.01
+WORST_FIT = 0.05  # of the highest rise: points further off their line are no line's (common practice, no source)
 
 
 def power_lines(points: Sequence[PointResult], protocol: Protocol) -> Mapping[str, PowerLine]:
@@ -147,8 +147,9 @@ def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | None:
     if np.ptp(power) < MIN_SPAN * power.max():
         return None
     rise, u_rise = _scattered(used, kind)
+    scattered = Points(x=power, y=rise, u_x=u_power, u_y=u_rise)
     try:
-        line = york_line(Points(x=power, y=rise, u_x=u_power, u_y=u_rise), unit="K", slope_unit="K/W")
+        line = widened_by_lack_of_fit(scattered, york_line(scattered, unit="K", slope_unit="K/W"))
     except ValueError:  # no line settles through these points
         return None
     bend = _bend(power, rise) if len(used) == MIN_LINE_POINTS else 0.0
@@ -160,7 +161,8 @@ def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | None:
         low_w=float(power.min()),
         high_w=float(power.max()),
         points=tuple(p.point for p in used),
-        fits=line.chi2_p is None or line.chi2_p >= REJECT_P,
+        fits=line.lack_of_fit <= WORST_FIT * rise.max(),
+        lack_of_fit=line.lack_of_fit,
         chi2_p=line.chi2_p,
         slope_instruments=math.hypot(*_left_in_slope(used, kind, line.slope.value)),
     )

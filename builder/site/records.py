@@ -153,8 +153,10 @@ def _sweep(sweep: PowerSweep) -> Record:
 def _line(line: PowerLine) -> Record:
     return {
         "intercept": _estimate(line.intercept),
-        "slope": _estimate(line.stated_slope),
+        "slope": _estimate(line.slope),
         "covariance": line.covariance,
+        "slope_with_instruments": _estimate(line.stated_slope),
+        "lack_of_fit_K": line.lack_of_fit,
         "range_W": [line.low_w, line.high_w],
         "points": list(line.points),
         "fits": line.fits,

@@ -10,7 +10,7 @@ from builder.uncertainty.combine import (
     left_of_instruments,
     rectangular,
 )
-from builder.uncertainty.lines import Line, Points, line_value, york_line
+from builder.uncertainty.lines import Line, Points, line_value, widened_by_lack_of_fit, york_line
 from builder.uncertainty.series import (
     SeriesMean,
     ar1_inflation,
@@ -38,5 +38,6 @@ __all__ = [
     "quantisation_u",
     "rectangular",
     "series_mean",
+    "widened_by_lack_of_fit",
     "york_line",
 ]

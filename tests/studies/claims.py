@@ -162,7 +162,7 @@ def line_claims(world: World, tested: Tested, bundle: str) -> Iterator[Claim]:
                 about="line: slope",
                 where=f"{bundle}/{kind}",
                 false=not line.fits,
-                holds=holds(line.slope, true) if line.fits else None,
+                holds=holds(line.stated_slope, true) if line.fits else None,
                 unlike=unlike,
             )
 

@@ -11,7 +11,7 @@ from GTC import get_covariance, type_b, uncertainty, ureal, value
 from scipy import stats
 
 from builder.core.quantity import Estimate
-from builder.uncertainty import Line, Points, line_value, york_line
+from builder.uncertainty import Line, Points, line_value, widened_by_lack_of_fit, york_line
 
 
 def at(line: Line, x: float) -> Estimate:
@@ -107,3 +107,48 @@ def test_intervals_of_a_line_with_errors_in_both_cover() -> None:
         found = at(line, 275.0)
         hits += abs(found.value - 24.0) <= found.expanded()
     assert 0.92 <= hits / 400 <= 0.98
+
+
+# --- Lack of fit
+
+# Invented: three repeats at each of four powers.
+LEVELS = np.array([150.0, 200.0, 250.0, 300.0])
+REPEATS = np.array([[20.1, 20.3, 20.2], [26.9, 27.1, 26.8], [33.0, 33.3, 33.2], [38.6, 38.9, 38.7]])
+
+
+def means_of_repeats() -> tuple[Points, float]:
+    """Return the means with the pure error of each, and the pure error's mean square."""
+    pure = float(((REPEATS - REPEATS.mean(axis=1, keepdims=True)) ** 2).sum()) / 8
+    u = np.full(4, math.sqrt(pure / 3))
+    return Points(x=LEVELS, y=REPEATS.mean(axis=1), u_x=np.zeros(4), u_y=u), pure
+
+
+def test_chi_squared_over_its_freedom_is_the_textbooks_f_of_lack_of_fit() -> None:
+    # NIST/SEMATECH e-Handbook 4.4.4.6 (value from memory): F = lack-of-fit mean square over pure-error mean square,
+    # here by statsmodels as a straight line against one mean for each level.
+    straight = sm.OLS(REPEATS.ravel(), sm.add_constant(np.repeat(LEVELS, 3))).fit()
+    free = sm.OLS(REPEATS.ravel(), np.repeat(np.eye(4), 3, axis=0)).fit()
+    expected = float(free.compare_f_test(straight)[0])
+    points, _ = means_of_repeats()
+    line = york_line(points, unit="K", slope_unit="K/W")
+    assert line.chi2 / 2 == pytest.approx(expected, rel=1e-6)
+
+
+def test_lack_of_fit_widens_the_band_to_the_prediction_interval_of_least_squares() -> None:
+    # Without uncertainty of the points' own, this is the textbook's prediction at a new x: statsmodels, obs_ci.
+    points, _ = means_of_repeats()
+    exact = Points(x=points.x, y=points.y, u_x=points.u_x, u_y=np.full(4, 1e-6))
+    line = widened_by_lack_of_fit(exact, york_line(exact, unit="K", slope_unit="K/W"))
+    fit = sm.OLS(points.y, sm.add_constant(points.x)).fit()
+    for x in (150.0, 225.0, 260.0):
+        frame = fit.get_prediction([[1.0, x]]).summary_frame(alpha=0.05)
+        found = line_value(line.intercept, line.slope, line.covariance, x)
+        assert found.value == pytest.approx(float(frame["mean"].iloc[0]), rel=1e-9)
+        assert found.expanded() == pytest.approx(float((frame["obs_ci_upper"] - frame["mean"]).iloc[0]), rel=1e-4)
+
+
+def test_a_line_that_its_points_uncertainty_explains_is_left_alone() -> None:
+    points, _ = means_of_repeats()
+    wide = Points(x=points.x, y=points.y, u_x=points.u_x, u_y=np.full(4, 1.0))
+    line = york_line(wide, unit="K", slope_unit="K/W")
+    assert widened_by_lack_of_fit(wide, line) is line
