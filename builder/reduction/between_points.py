@@ -161,7 +161,7 @@ def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | None:
         low_w=float(power.min()),
         high_w=float(power.max()),
         points=tuple(p.point for p in used),
-        fits=line.lack_of_fit <= WORST_FIT * rise.max(),
+        fits=line.lack_of_fit <= WORST_FIT * float(rise.max()),
         lack_of_fit=line.lack_of_fit,
         chi2_p=line.chi2_p,
         slope_instruments=math.hypot(*_left_in_slope(used, kind, line.slope.value)),

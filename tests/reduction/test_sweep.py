@@ -11,9 +11,9 @@ from fluids.atmosphere import ATMOSPHERE_1976
 from builder.archive.protocol import Protocol
 from builder.core.quantity import Estimate
 from builder.core.results import Component, Figure, PointResult, Quantity, Verdict
-from builder.reduction.between_points import power_sweep
+from builder.reduction.between_points import power_lines, power_sweep
 from builder.reduction.bundle import air_density, altitude_note
-from builder.uncertainty import Instrument, estimate_from_budget, instrument_lines
+from builder.uncertainty import Instrument, estimate_from_budget, instrument_lines, line_value
 
 LIMITS = {"tau_s": 150.0, "window_s": 300.0, "soak_s": 600.0}
 PROTOCOL = Protocol.model_validate_json(
@@ -129,3 +129,29 @@ def test_efficiency_of_the_best_point_is_an_estimate() -> None:
     sweep = power_sweep([point("stock", 100, 300), point("power-80", 80, 160)], PROTOCOL)
     assert sweep is not None
     assert isinstance(sweep.best_efficiency, Estimate)
+
+
+def rise_points(off_k: float) -> list[PointResult]:
+    """Return three points on 2 K + 0.14 K/W, the middle one off by so much."""
+    found = []
+    for name, watts, off in (("power-60", 180.0, 0.0), ("power-80", 240.0, off_k), ("stock", 300.0, 0.0)):
+        figures = {
+            "board_power": figure("board_power", watts, "W", 0.1),
+            "core_rise": figure("core_rise", 2 + 0.14 * watts + off, "K", 0.02),
+        }
+        found.append(replace(point(name, 100, watts), figures=figures))
+    return found
+
+
+def test_a_tenth_of_a_kelvin_off_the_line_widens_its_band_and_refuses_no_answer() -> None:
+    straight, bent = (power_lines(rise_points(off), PROTOCOL)["core_rise"] for off in (0.0, 0.15))
+    assert straight.lack_of_fit == 0
+    assert bent.fits is True  # a plain truth value: data files hold it
+    assert bent.lack_of_fit == pytest.approx(0.15 * math.sqrt(2 / 3), rel=1e-2)
+    truth = 2 + 0.14 * 240 + 0.15
+    at = line_value(bent.intercept, bent.slope, bent.covariance, 240.0)
+    assert abs(at.value - truth) < at.expanded()
+
+
+def test_points_far_off_a_line_are_no_lines() -> None:
+    assert not power_lines(rise_points(6.0), PROTOCOL)["core_rise"].fits
