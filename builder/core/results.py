@@ -228,7 +228,7 @@ class Role(StrEnum):
     OWN = "own"
     OFFSET = "instrument offset"  # the same number of units in every reading: cancels in a difference
     GAIN = "instrument gain"  # the same share of every reading: a share of the difference is left
-    STEP = "instrument step"  # the same rounding in repeats of one reading: not averaged, and no two readings share it
+    STEP = "instrument step"  # as rounding: the same in repeats of one reading, so not averaged, and no others share it
     MOUNT = "mount"  # differs from mount to mount of one cooler
 
 

@@ -17,7 +17,8 @@ from builder.core.quantity import Estimate, FloatArray
 from builder.core.results import Bound, Component, Figure, Quantity, Role, Window
 from builder.reduction.inputs import RunInput, channel
 from builder.settling import Channel, window_mean
-from builder.uncertainty import estimate_from_budget
+from builder.settling.signals import SCATTER
+from builder.uncertainty import estimate_from_budget, rectangular
 
 Figures = Mapping[str, Figure]
 
@@ -247,18 +248,54 @@ def _sound(setup: Setup, given: RunInput, window: Window) -> Iterator[Figure]:
     levels = given.inside(logged.values, window)
     if levels.size < 2:  # noqa: PLR2004 - no spread
         return
-    corrected = corrected_level(energy_mean(levels), setup.bench.sound)
+    measured = energy_mean(levels)
+    corrected = corrected_level(measured, setup.bench.sound)
     mean = window_mean(given.table.time_s, logged, window, unit="dBA")
-    u = mean.estimate.u if mean else float(np.std(levels, ddof=1))
+    scatter = Component(name=SCATTER, kind="A", u=float(np.std(levels, ddof=1)), unit="dBA", dof=levels.size - 1.0)
+    budget = (*(mean.budget if mean else (scatter,)), *correction_lines(measured, setup.bench.sound))
     yield Figure(
         kind="sound_level",
-        estimate=Estimate(value=corrected.level, u=u, unit="dBA"),
+        estimate=estimate_from_budget(corrected.level, "dBA", budget),
         samples=int(levels.size),
-        budget=mean.budget if mean else (),
+        budget=budget,
         definition=corrected.definition,
         note=f"upper bound: {_TOO_NEAR}" if corrected.bound is Bound.UPPER else "",
         bound=corrected.bound,
     )
+
+
+BACKGROUND_HALF_WIDTH_DB = 1.0  # of one background level for a session (common practice, no source)
+DISTANCE_SHARE = 0.1  # half-width, of the correction: rooms reflect, no card is a point (common practice, no source)
+
+
+def correction_lines(measured: float, setup: SoundSetup) -> Iterator[Component]:
+    """Yield what the corrections for background and distance add to the uncertainty of a level in dB(A).
+
+    K1 depends on the background L_B by dK1/dL_B = 1 / (10^(0.1 ΔL) - 1), the sensitivity coefficient of K1 in
+    ISO 3744:2010, annex H (value from memory), which holds for levels that are not corrected as well. The background's
+    error is no smaller over more mounts and cancels between no two levels; that of the distance is one offset for all
+    runs on a bench. Half-widths are rectangular.
+    """
+    margin = max(measured - setup.background_dba, MIN_MARGIN_DB)
+    yield Component(
+        name="background level, in its correction",
+        kind="B",
+        u=rectangular(BACKGROUND_HALF_WIDTH_DB),
+        unit="dBA",
+        dof=math.inf,
+        sensitivity=-1.0 / (10.0 ** (0.1 * margin) - 1.0),
+        role=Role.STEP,
+    )
+    distance = abs(distance_correction(setup.distance_m, setup.report_at_m))
+    if distance > 0:
+        yield Component(
+            name="correction for distance",
+            kind="B",
+            u=rectangular(DISTANCE_SHARE * distance),
+            unit="dBA",
+            dof=math.inf,
+            role=Role.OFFSET,
+        )
 
 
 def energy_mean(levels: FloatArray) -> float:
