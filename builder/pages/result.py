@@ -11,6 +11,7 @@ from builder.archive.cautions import Caution, cautions_for
 from builder.charts.of_result import result_charts
 from builder.comparison import Subject, Tested, room_models, settled
 from builder.core.results import FIGURES, Use, figures_for
+from builder.pages.at_rest import at_rest_table, figure_label
 from builder.pages.chart_view import ChartView, chart_view
 from builder.pages.facts import Fact, assembly_facts, condition_facts
 from builder.pages.markdown import Fragment, photo_html, render_markdown
@@ -102,6 +103,7 @@ class ResultView:
     points: Table
     changes: Table
     all_figures: Table
+    at_rest: Table
     runs: Table
     lines: tuple[Line, ...]
     sweep: tuple[Line, ...]
@@ -203,6 +205,7 @@ def result_view(subject: Subject, tested: Tested) -> ResultView:
         points=points_table(subject),
         changes=changes_table(subject),
         all_figures=all_figures_table(subject),
+        at_rest=at_rest_table(subject),
         runs=runs_table(subject),
         lines=line_sentences(subject),
         sweep=sweep_sentences(subject),
@@ -231,7 +234,7 @@ def headline(subject: Subject) -> tuple[Headline, ...]:
     if stock is None or not settled(stock):
         return ()
     kinds = (k for k in figures_for(Use.HEADLINE) if k in stock.figures)
-    return tuple(Headline(label=FIGURES[k].name, number=num(stock.figures[k].estimate)) for k in kinds)
+    return tuple(Headline(label=figure_label(k), number=num(stock.figures[k].estimate)) for k in kinds)
 
 
 def _definitions(subject: Subject) -> tuple[Definition, ...]:

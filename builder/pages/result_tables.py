@@ -10,6 +10,7 @@ from builder.comparison import Subject, Tested, settled
 from builder.core.quantity import SYMBOLS, round_to_uncertainty
 from builder.core.results import FIGURES, Component, Figure, PointResult, RunResult, Use, figures_for
 from builder.narration import parse_address
+from builder.pages.at_rest import figure_label, labelled_cell
 from builder.pages.parts import (
     Column,
     Line,
@@ -58,8 +59,8 @@ def all_figures_table(subject: Subject) -> Table:
     points = subject.result.points
     rows = tuple(
         Row(
-            head=(FIGURES[kind].name,),
-            cells=tuple(figure_cell(p.figures, kind) for p in points),
+            head=(figure_label(kind),),
+            cells=tuple(labelled_cell(p, kind) for p in points),
             anchors=tuple(figure_anchor(p.point, kind) if kind in p.figures else "" for p in points),
         )
         for kind in kinds_present(FIGURES, [p.figures for p in points])

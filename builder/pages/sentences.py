@@ -8,7 +8,6 @@ from builder.core.quantity import NO_BREAK
 from builder.core.results import HOTSPOT, MEMORY, SENSORS, Bound, PointResult, PowerLine, Verdict
 from builder.pages.parts import Line, Name, Tag, count, figure_line, joined, num, point_name, setting
 
-RISES = tuple(sensor.rise for sensor in SENSORS)
 _TAGS = {
     Verdict.SETTLED: "good",
     Verdict.DRIFTING: "bad",
@@ -24,7 +23,10 @@ _UNSETTLED = {
 
 _LOWER_HALF = "the means are over the last half of the run, and no rise is given."
 _LAST_HALF = f"{_LOWER_HALF[0].upper()}{_LOWER_HALF[1:]}"
-_DRIFTED = "Of a run that was still drifting only a bound is given: what the mean over the window shows."
+_NOT_AT_REST = (
+    "Of a run that had not settled the rise is the window's own, without a correction: a bound where the run was still "
+    "drifting."
+)
 
 _SUPPLIED = {
     "bought": "The cooler was bought by the channel.",
@@ -88,13 +90,16 @@ def method_sentence(subject: Subject) -> str:
     short = [p for p in points if p.verdict is Verdict.TOO_SHORT]
     said = (
         "Temperatures, power and speeds are means over the window at the end of a run. A rise is that at rest: the "
-        "mean over the window, less the ambient temperature that the cooler drew in, and corrected for what the run "
+        "mean over the window less the ambient temperature that the cooler drew in, and a correction for what the run "
         "had still to go."
     )
     if len(short) == len(points):
         return f"No run here was long enough for a window. {_LAST_HALF}"
-    drifting = any(f.bound is not Bound.NONE and f.kind in RISES for p in points for f in p.figures.values())
-    more = (_DRIFTED if drifting else "", f"Where a run was too short for a window: {_LOWER_HALF}" if short else "")
+    unsettled = any(p.verdict in (Verdict.DRIFTING, Verdict.UNDECIDED) for p in points)
+    more = (
+        _NOT_AT_REST if unsettled else "",
+        f"Where a run was too short for a window, {_LOWER_HALF}" if short else "",
+    )
     return " ".join(x for x in (said, *more) if x)
 
 

@@ -142,7 +142,7 @@ def test_every_run_stands_with_its_verdict_and_what_was_found() -> None:
 def test_all_figures_are_rows_and_test_points_columns() -> None:
     table = all_figures_table(SUBJECTS["slab-on-780"])
     assert [c.label.replace(NO_BREAK, " ") for c in table.columns][:3] == ["Idle", "Stock", "Power limit 80 %"]
-    assert words(table.rows[0].head) == "Core over ambient"
+    assert words(table.rows[0].head) == "Core over ambient, at rest"
 
 
 def test_the_uncertainty_budget_is_largest_first_and_ends_with_the_sum() -> None:
