@@ -96,10 +96,8 @@ def method_sentence(subject: Subject) -> str:
     if len(short) == len(points):
         return f"No run here was long enough for a window. {_LAST_HALF}"
     unsettled = any(p.verdict in (Verdict.DRIFTING, Verdict.UNDECIDED) for p in points)
-    more = (
-        _NOT_AT_REST if unsettled else "",
-        f"Where a run was too short for a window, {_LOWER_HALF}" if short else "",
-    )
+    of_short = f"Where a run was too short for a window, {_LOWER_HALF}"
+    more = (_NOT_AT_REST if unsettled else "", of_short if short else "")
     return " ".join(x for x in (said, *more) if x)
 
 
