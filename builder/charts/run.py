@@ -150,12 +150,10 @@ def _places(panels: _Panels) -> Row:
 
 
 def _read(run: RunTraces, turn: Turn) -> Reading:
-    if run.window is None:
-        rows = tuple((line.name, *_extremes(line, turn)) for line in run.logged)
-        columns: tuple[str, ...] = ("Quantity", "Lowest", "Highest")
-    else:
-        rows = tuple((line.name, cell(line.mean, turn), *_extremes(line, turn)) for line in run.logged)
-        columns = ("Quantity", "Mean in the window", "Lowest", "Highest")
+    columns = ("Quantity", *(["Mean in the window"] if run.window else []), "Lowest", "Highest")
+    rows = tuple(
+        (line.name, *([cell(line.mean, turn)] if run.window else []), *_extremes(line, turn)) for line in run.logged
+    )
     return Reading(description=_describe(run, turn), table=ChartTable(caption=run.title, columns=columns, rows=rows))
 
 
