@@ -238,7 +238,7 @@ def test_no_uncertainty_vanishes(result: BundleResult) -> None:
 def test_check_and_reduce_accept_the_archive() -> None:
     must("check", ARCHIVE)
     told = must("reduce", ARCHIVE, BUNDLE)
-    assert re.search(r"full +too short +70\.\d+\s±\s\d\S* +697\.\d+\s±\s\d\S* +76\.08\s±\s\d", told)
+    assert re.search(r"full +too short +70\.\d+\s±\s\d\S* +700\s±\s40 +76\.08\s±\s\d", told)
     assert "No ambient temperature" in told
 
 
