@@ -149,7 +149,7 @@ def test_four_results_have_a_verdict_for_each_of_six_pairs(browser: Browser, rul
     with compared(browser, rules_site, "?r=loud&r=quiet&r=near-1&r=near-2") as seen:
         core = seen.page.locator("section[aria-labelledby=verdict] ul.verdict li")
         expect(core).to_have_count(6)
-        assert any("may be luck" in text for text in core.all_inner_texts())
+        assert any("Too close to call" in text for text in core.all_inner_texts())
 
 
 def test_results_that_do_not_compare_are_shown_with_every_reason(browser: Browser, rules_site: Path) -> None:
