@@ -120,7 +120,8 @@ def test_tests_of_one_cooler_pool_by_their_mounts_and_keep_the_instruments_part_
     both = pooled([one, three])
     assert both.bundle == "three"
     assert both.estimate.value == pytest.approx(0.25 * 30 + 0.75 * 32)
-    assert both.shared == (replace(line[0], offset=pytest.approx(0.6), gain=pytest.approx(0.2)),)
+    assert [(x.instrument, x.bench) for x in both.shared] == [("core_temperature", "one")]
+    assert (both.shared[0].offset, both.shared[0].gain) == pytest.approx((0.6, 0.2))
     own = math.hypot(0.25 * 0.4, 0.75 * 0.3)
     assert both.estimate.u == pytest.approx(math.hypot(own, 0.6, 0.2))
 
