@@ -80,7 +80,8 @@ def test_names_are_text_and_no_markup() -> None:
 
 def test_of_a_cooler_that_was_tested_twice_the_day_is_spoken_in_words() -> None:
     given = [
-        air("slab", 26.0, cooler="twin"),
+        air("slab", 26.0),
+        air("oldest", 30.1, cooler="twin", tested=dt.date(2025, 3, 1)),
         air("older", 30.0, cooler="twin", tested=dt.date(2025, 7, 12)),
     ]
     assert lines_of(archive_of(given, spread=SpreadByKind(air=0.2, liquid=0.2)), "slab")[-1] == (
