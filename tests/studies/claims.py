@@ -87,7 +87,7 @@ def figure_claims(world: World, bundle: str, point: PointResult) -> Iterator[Cla
 
 
 def figure_truth(world: World, bundle: str, point: str, figure: Figure) -> float | None:
-    """Return what a figure should be; None for a kind that the archive's truth does not know.
+    """Return what a figure should be, as the runs were; None for a kind that the archive's truth does not know.
 
     A rise is that of the cooler's mean mount where the figure has a line for mounts or several of them; else of the one
     mount, as its page says.
@@ -95,11 +95,12 @@ def figure_truth(world: World, bundle: str, point: str, figure: Figure) -> float
     test = world.by_bundle[bundle]
     of_cooler = len(test.mounts_k) > 1 or any(c.role is Role.MOUNT for c in figure.budget)
     mount_k = 0.0 if of_cooler else test.mean_k
-    power, rate = world.power(bundle, point), world.rate(bundle, point)
+    ran = world.mean_ran(bundle, point, "power")
+    power, rate = world.power(bundle, point) * ran, world.rate(bundle, point) * world.mean_ran(bundle, point, "rate")
     known = {
-        "core_rise": world.rise(bundle, point, mount_k=mount_k),
-        "memory_rise": world.rise(bundle, point, "memory", mount_k=mount_k),
-        "core_psi": world.rise(bundle, point, mount_k=mount_k) / power,
+        "core_rise": world.rise(bundle, point, mount_k=mount_k) * ran,
+        "memory_rise": world.rise(bundle, point, "memory", mount_k=mount_k) * ran,
+        "core_psi": world.rise(bundle, point, mount_k=mount_k) * ran / power,
         "board_power": power,
         "frame_rate": rate,
         "frames_per_joule": rate / power,

@@ -31,7 +31,6 @@ from tests.studies.invented_truth import (
 
 STEP_S = 2.0
 MINUTES = 20.0
-RUN_TO_RUN = 0.001  # of power and of the frame rate
 FIRST_DAY = dt.date(2030, 1, 7)
 FAULTS = ("",) * 7 + ("short", "slow", "limit not applied")
 FAN_RPM = {"fan-30": 900.0, "fan-60": 1800.0}
@@ -46,6 +45,7 @@ def make_world(root: Path, seed: int) -> World:
     benches = {name: _instruments(rng, step) for name in (("bench", "other") if rng.random() < 0.3 else ("bench",))}
     world = World(
         root=root,
+        seed=seed,
         tests=_tests(rng, _coolers(rng), list(benches)),
         benches=benches,
         reference_w=float(round(WATTS * rng.uniform(0.9, 1.0))),
@@ -195,7 +195,7 @@ def _log(world: World, test: Test, point: str, mount: int, rng: np.random.Genera
     read = world.benches[test.bench]
     minutes = 7.0 if test.fault == "short" and point in FAULTY else MINUTES
     time: FloatArray = STEP_S * np.arange(round(60 * minutes / STEP_S), dtype=np.float64)
-    power = world.power(test.id, point) * _once(rng) * _load(time, rng)
+    power = world.power(test.id, point) * world.ran(test.id, point, mount + 1, "power") * _load(time, rng)
     slow = world.slow_tau(test.id, point)
     room = rng.uniform(20.5, 24.5) + 0.25 * np.sin(2 * math.pi * (time / 1500 + rng.random()))
     course = FAST_SHARE * _lag(power, rng.uniform(8, 25)) + (1 - FAST_SHARE) * _lag(power, slow)
@@ -207,15 +207,11 @@ def _log(world: World, test: Test, point: str, mount: int, rng: np.random.Genera
         columns[name] = _read(truth, getattr(read, name), 0.06, read.step, rng)
     columns["room"] = _read(room, read.room, 0.05, 0.1, rng)
     columns["power"] = np.round(power * (1 + read.power), 1)
-    rate = world.rate(test.id, point) * _once(rng) * (1 + 0.02 * rng.standard_normal(time.size))
-    columns["rate"] = np.round(rate, 2)
+    rate = world.rate(test.id, point) * world.ran(test.id, point, mount + 1, "rate")
+    columns["rate"] = np.round(rate * (1 + 0.02 * rng.standard_normal(time.size)), 2)
     columns["fan"] = np.round(FAN_RPM.get(point, OTHERS_RPM) + 4 * rng.standard_normal(time.size))
     rows = np.column_stack(list(columns.values())).tolist()
     return "\n".join([",".join(columns), *(",".join(f"{v:g}" for v in row) for row in rows)]) + "\n"
-
-
-def _once(rng: np.random.Generator) -> float:
-    return 1 + RUN_TO_RUN * float(rng.standard_normal())
 
 
 def _load(time: FloatArray, rng: np.random.Generator) -> FloatArray:

@@ -8,10 +8,13 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
+
+import numpy as np
 
 from builder.core.results import Window
 
@@ -21,6 +24,7 @@ POWER_SHARES = {"idle": 0.07, "overclock": 1.05}  # of stock's power, at points 
 FAN_FACTORS = {"fan-30": 1.30, "fan-60": 0.92}  # on the resistance, at stock's power
 RATE, RATE_EXPONENT, OVERCLOCKED = 90.0, 0.35, 1.04
 FAST_SHARE = 0.6  # of the rise; the rest follows slowly
+RUN_TO_RUN = 0.001  # standard deviation of power and frame rate, as a share
 WARM = 0.15  # share of the way that a run has gone when its log begins
 SLOW_S = 420.0  # of a run that is far from rest after 20 minutes
 FAULTY = ("stock", "power-85")  # the test points whose runs a fault spoils
@@ -92,6 +96,7 @@ class World:
     """An archive's truth; the reference power differs a little from stock's, so that lines are used."""
 
     root: Path
+    seed: int
     tests: tuple[Test, ...]
     benches: dict[str, Instruments]
     reference_w: float
@@ -154,6 +159,16 @@ class World:
     def most_frames(self, bundle: str, points: Iterable[str]) -> str:
         """Return the test point with most frames for their energy."""
         return max(points, key=lambda p: self.rate(bundle, p) / self.power(bundle, p))
+
+    def ran(self, bundle: str, point: str, mount: int, what: str) -> float:
+        """Return by which factor "power" or "rate" of one run differs from those of the setting: runs vary a little."""
+        rng = np.random.default_rng([self.seed, zlib.crc32(f"{bundle}/{mount}/{point}/{what}".encode())])
+        return 1 + RUN_TO_RUN * float(rng.standard_normal())
+
+    def mean_ran(self, bundle: str, point: str, what: str) -> float:
+        """Return the mean of these factors over a bundle's mounts."""
+        mounts = range(1, len(self.by_bundle[bundle].mounts_k) + 1)
+        return sum(self.ran(bundle, point, mount, what) for mount in mounts) / len(mounts)
 
     def mistaken(self, bundle: str, point: str) -> bool:
         """Return whether a bundle's runs at a test point were not made as the protocol says."""
