@@ -10,7 +10,7 @@ from tests.studies.claims_audit import Archive, counted, markdown, published, ro
 from tests.studies.invented_truth import Test, World
 from tests.studies.page_words import page_words
 
-SEEDS = (2, 3)  # fans and two benches; runs that are too short or far from rest
+SEEDS = (2, 62)  # fans and two benches; runs that are far from rest
 
 
 @cache
