@@ -29,7 +29,7 @@ NOTHING = Said(text="")
 def said(words: Callable[[Turn], str]) -> Said:
     """Return what `words` says of its figures, each passed through the function that it is given, in both units.
 
-    >>> from builder.quantity import format_estimate
+    >>> from builder.core.quantity import format_estimate
     >>> rise = Estimate(value=30.34, u=0.8, unit="K")
     >>> said(lambda turn: format_estimate(turn(rise), unit=False)).fahrenheit.replace(chr(160), " ")
     '54.6 ± 2.8'
