@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from builder.archive.bundle import Pad
-    from builder.commands.figures import Progress
     from builder.commands.follow import Report
+    from builder.commands.reduce_archive import Progress
 
 FINE, BAD_INPUT, USAGE, DEFECT, STOPPED = 0, 1, 2, 3, 130
 

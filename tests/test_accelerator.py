@@ -16,12 +16,12 @@ import pytest
 
 from builder.archive import Loaded, load_archive
 from builder.archive.bench import Bench, ColumnMeaning
-from builder.commands.figures import LogReader, named_runs
+from builder.commands.reduce_archive import LogReader, named_runs
 from builder.core.errors import Problems
 from builder.core.results import BundleResult, Quantity, Verdict
 from builder.logs import FrameTable, LogTable, read_frames, read_log
 from builder.reduction import reduce_bundle
-from builder.reduction.frames import mean_rate
+from builder.reduction.frame_times import mean_rate
 from tests.support.command import must, soakbook
 
 ARCHIVE = Path(__file__).parent / "archives" / "accelerator"

@@ -11,8 +11,8 @@ from dataclasses import dataclass, fields, replace
 
 from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import PointRole, Protocol
+from builder.charts.bench_history import BenchHistory, RetestPoint, history_chart
 from builder.charts.chart import Chart
-from builder.charts.history import BenchHistory, RetestPoint, history_chart
 from builder.charts.row_charts import (
     COMPARED,
     CoolerFigure,

@@ -15,9 +15,9 @@ from builder.charts import vega
 from builder.charts.chart import Chart, ChartTable, Reading, Row, Spec, cell, chart_of, plain
 from builder.charts.frame import COMPACT, WIDE, Frame, Margins, Plot, Scale, plot_area, scale
 from builder.charts.labels import clean_text, shorten, spread
+from builder.charts.line_thinning import Cells, cell_length, cells, same_picture
 from builder.charts.still_notes import heading
 from builder.charts.style import Slot
-from builder.charts.thin import Cells, cell_length, cells, same_picture
 from builder.charts.two_units import Said, Turn, exact, said, symbol, tellable
 from builder.charts.vega import Content, Note, axis_room, axis_values, dashes, finish, said_note, tenth
 from builder.core.quantity import SYMBOLS, Estimate, FloatArray, estimate_parts, format_estimate, in_fahrenheit

@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from builder.commands.cache.cache import open_cache
-from builder.commands.figures import Figures, Progress, reduce_archive, silent
+from builder.commands.check_words import check_narration
 from builder.commands.ledger import ledger_notices, published_figures, read_ledger
 from builder.commands.readiness import readiness
-from builder.commands.words import check_narration
+from builder.commands.reduce_archive import Figures, Progress, reduce_archive, silent
 from builder.core.errors import Problem, Problems, SoakbookError, errors_among, problem_rows
 from builder.narration import Unlinked
 from builder.site import words_problems

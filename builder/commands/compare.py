@@ -11,7 +11,7 @@ from rich.console import Group, RenderableType
 from rich.text import Text
 
 from builder.commands.cache.cache import open_cache
-from builder.commands.figures import Progress, silent, sound_figures
+from builder.commands.reduce_archive import Progress, silent, sound_figures
 from builder.commands.terminal import heading, table
 from builder.comparison import ByPsi, HeadToHead, NotComparable, PointOf, Standing, Tested, head_to_head
 from builder.core.errors import Problem, SoakbookError, Span, nearest

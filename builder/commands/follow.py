@@ -15,8 +15,8 @@ from builder.archive import load_sound_parts, why_not
 from builder.archive.bundle import Run
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
-from builder.commands.figures import find_run
 from builder.commands.reduce import run_view
+from builder.commands.reduce_archive import find_run
 from builder.core.errors import Problem, Problems, SoakbookError, Span
 from builder.core.files import read_bytes
 from builder.core.quantity import format_number

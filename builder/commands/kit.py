@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from builder.commands.cache.cache import open_cache
-from builder.commands.figures import Progress, problems_about, silent, sound_figures
+from builder.commands.check_words import SCRIPT, check_narration
+from builder.commands.reduce_archive import Progress, problems_about, silent, sound_figures
 from builder.commands.staging import KIT, check_target, staged_output
-from builder.commands.words import SCRIPT, check_narration
 from builder.core.errors import Problem, SoakbookError, Span, errors_among, problem_rows
 from builder.core.files import content_dir
 from builder.kit import KitInput, KitPlan, kit_plan

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from builder.commands.cache.cache import Cache, open_cache
-from builder.commands.figures import Figures, Progress, silent, sound_figures
+from builder.commands.check_words import NOTES, check_narration
 from builder.commands.ledger import after_publication, ledger_notices, published_figures, read_ledger, write_ledger
 from builder.commands.readiness import readiness
+from builder.commands.reduce_archive import Figures, Progress, silent, sound_figures
 from builder.commands.staging import MARKER, check_target, staged_output
-from builder.commands.words import NOTES, check_narration
 from builder.core.errors import Problem, SoakbookError, errors_among, problem_rows
 from builder.site import SiteRenderer
 

@@ -12,7 +12,7 @@ from builder.archive.protocol import Required
 from builder.core.errors import Problem, Problems, Severity, Span
 from builder.core.quantity import SYMBOLS, format_number
 from builder.core.results import BundleResult, Quantity
-from builder.sheet.plan import power_limit_trouble
+from builder.sheet.sheet_contents import power_limit_trouble
 from builder.sheet.steps import not_ticked, pad_fit
 
 SUPPLIED_BY = "maker sample, bought, loan or own work"

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from builder.archive import load_archive, why_not
 from builder.archive.catalogue import Setup
-from builder.commands.figures import LogReader, find_run, named_runs, problems_about
+from builder.commands.reduce_archive import LogReader, find_run, named_runs, problems_about
 from builder.commands.terminal import heading, table
 from builder.core.errors import Problem, Problems, SoakbookError
 from builder.core.quantity import SYMBOLS, format_estimate, format_number, format_spread

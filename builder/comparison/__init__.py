@@ -1,6 +1,7 @@
 """What compares with what, differences with their uncertainty, order and ties, and values at other conditions."""
 
 from builder.comparison.across_cards import AcrossCards, AcrossRow, across_cards
+from builder.comparison.bench_stability import IndividualsChart, Retest, Stability, bench_stability, individuals_chart
 from builder.comparison.families import Basis, Family, Judged, LeftOut, tie_letters
 from builder.comparison.head_to_head import (
     ByPsi,
@@ -18,6 +19,7 @@ from builder.comparison.head_to_head import (
 )
 from builder.comparison.members import Difference, Member, SharedLine, Term, difference, two_sided_p
 from builder.comparison.mount_spreads import Mounted, MountTerm, bartlett_p, mount_spreads
+from builder.comparison.own_room import RoomEstimate, RoomModel, RoomTemperature, evaluate, room_estimate, room_models
 from builder.comparison.rankings import (
     REFERENCE_KINDS,
     Ranking,
@@ -29,8 +31,6 @@ from builder.comparison.rankings import (
     rise_at,
 )
 from builder.comparison.reasons import Reason
-from builder.comparison.room import RoomEstimate, RoomModel, RoomTemperature, evaluate, room_estimate, room_models
-from builder.comparison.stability import IndividualsChart, Retest, Stability, bench_stability, individuals_chart
 from builder.comparison.tested import Group, Subject, Tested, group_of, groups, settled, subjects
 
 __all__ = [

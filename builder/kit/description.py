@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from builder.archive.cautions import Caution
+from builder.archive.safety_cautions import Caution
 from builder.charts.labels import clean_text
 from builder.charts.of_result import unsettled_mark
 from builder.comparison import Subject, Tested

@@ -11,15 +11,15 @@ from itertools import chain
 
 from builder import __version__
 from builder.archive.bundle import Episode
-from builder.archive.cautions import Caution, cautions_for
+from builder.archive.safety_cautions import Caution, cautions_for
 from builder.charts import DARK, LIGHT, Chart
 from builder.charts.of_result import short_name, still_charts, unsettled_mark
 from builder.charts.svg import png_of, still_svg
 from builder.comparison import PointOf, Subject, Tested, group_of, head_to_head, subjects
 from builder.core.errors import Problem, SoakbookError, Span
 from builder.core.quantity import NO_BREAK, format_estimate
-from builder.kit.cards import Card, card_svg, title_card, versus_card
 from builder.kit.description import description_text, short_time
+from builder.kit.edit_cards import Card, card_svg, title_card, versus_card
 from builder.kit.spoken_lines import lines_document
 from builder.narration import Linked, Moment, Truth, suggestion
 from builder.site.tables import csv_bytes

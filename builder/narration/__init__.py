@@ -1,10 +1,10 @@
 """Figures in the words of scripts and notes: addresses, numbers as one speaks them, and whether they are true."""
 
-from builder.narration.check import UNCHECKED, CheckedWords, Linked, Unlinked, Words, check_words
-from builder.narration.judging import Finding, judge, suggestion
+from builder.narration.claim_judging import Finding, judge, suggestion
+from builder.narration.link_values import Answer, Apart, NoDifference, NotFound, Truth, look_up
 from builder.narration.links import Address, FigureLink, Moment, is_figure_link, parse_address
 from builder.narration.numbers import difference_decimals, spoken, spoken_decimals
-from builder.narration.truth import Answer, Apart, NoDifference, NotFound, Truth, look_up
+from builder.narration.text_check import UNCHECKED, CheckedWords, Linked, Unlinked, Words, check_words
 from builder.narration.wording import SO_FAR
 
 __all__ = [

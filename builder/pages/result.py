@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from builder.archive.bundle import Episode
-from builder.archive.cautions import Caution, cautions_for
+from builder.archive.safety_cautions import Caution, cautions_for
 from builder.charts.of_result import result_charts
 from builder.comparison import Subject, Tested, room_models, settled
 from builder.core.results import FIGURES, Use, figures_for

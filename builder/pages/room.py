@@ -10,7 +10,7 @@ from itertools import groupby
 from typing import TypeAlias
 
 from builder.comparison import RoomModel, Subject, Tested, room_estimate, room_models
-from builder.comparison.room import NO_MOUNT_NOTE, SAMPLE_NOTE
+from builder.comparison.own_room import NO_MOUNT_NOTE, SAMPLE_NOTE
 from builder.core.quantity import Estimate, coverage_factor
 from builder.core.results import FIGURES, SENSORS
 from builder.pages.page import Makers, Page

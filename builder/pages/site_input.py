@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from builder.archive.catalogue import Catalogue
-from builder.archive.cautions import Caution
+from builder.archive.safety_cautions import Caution
 from builder.comparison import Subject, Tested, subjects
 from builder.core.results import BundleResult
 from builder.pages.chart_view import Draw, drawn

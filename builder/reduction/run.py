@@ -26,7 +26,7 @@ from builder.core.results import (
 )
 from builder.logs import slow_start_said
 from builder.reduction.derived import derived_figures
-from builder.reduction.frames import DEFINITIONS, RATE_DEFINITION, frame_figures
+from builder.reduction.frame_times import DEFINITIONS, RATE_DEFINITION, frame_figures
 from builder.reduction.inputs import RunInput, channel, limits_of, mean_of, settle_rule
 from builder.reduction.not_at_rest import window_figures
 from builder.settling import Channel, Derived, Judgement, Signals, WindowMean, judge

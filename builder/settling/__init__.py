@@ -19,7 +19,7 @@ whole degrees, up to 0.2 s with coolant, up to 0.3 s with a step in the window o
 """
 
 from builder.core.quantity import Estimate
-from builder.settling.judging import judge
+from builder.settling.judge_run import judge
 from builder.settling.signals import (
     Bound,
     Channel,

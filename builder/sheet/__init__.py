@@ -1,7 +1,7 @@
 """The run sheet of a session: what to have ready, what to do, when each run ends, and what to look out for."""
 
 from builder.sheet.bundle_file import bundle_skeleton
-from builder.sheet.plan import Session, SheetPlan, sheet_plan
+from builder.sheet.sheet_contents import Session, SheetPlan, sheet_plan
 from builder.sheet.steps import Assembly, PadFit, assembly_from, gap_range, pad_fit
 
 __all__ = [

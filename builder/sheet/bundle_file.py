@@ -9,7 +9,7 @@ from builder.archive.bundle import Pad
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
 from builder.core.results import Quantity
-from builder.sheet.plan import Session, log_name, points_of, power_limit_trouble
+from builder.sheet.sheet_contents import Session, log_name, points_of, power_limit_trouble
 from builder.sheet.steps import TICKS
 
 

@@ -26,8 +26,8 @@ from builder.site.exports import ExportInput, Exports
 from builder.site.feed_and_sitemap import Listed, page_list_files
 from builder.site.photos import photo_files, read_photos
 from builder.site.preview_picture import preview_png
+from builder.site.read_words import read_words
 from builder.site.theme import open_theme, renderer, static_files, template_problem, template_sources
-from builder.site.words import read_words
 
 T = TypeVar("T")
 

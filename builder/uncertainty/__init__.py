@@ -10,8 +10,7 @@ from builder.uncertainty.combine import (
     left_of_instruments,
     rectangular,
 )
-from builder.uncertainty.lines import Line, Points, line_value, widened_by_lack_of_fit, york_line
-from builder.uncertainty.series import (
+from builder.uncertainty.logged_series import (
     SeriesMean,
     ar1_inflation,
     dithering_factor,
@@ -19,6 +18,7 @@ from builder.uncertainty.series import (
     quantisation_u,
     series_mean,
 )
+from builder.uncertainty.straight_lines import Line, Points, line_value, widened_by_lack_of_fit, york_line
 
 __all__ = [
     "Instrument",

@@ -12,7 +12,7 @@ from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import PointRole, Protocol
 from builder.core.results import FIGURES
 from builder.pages.markdown import slug
-from builder.site.words import read_words
+from builder.site.read_words import read_words
 
 CONTENT = Path(__file__).parents[2] / "content"
 PAGES = sorted((CONTENT / "pages").glob("*.md"))

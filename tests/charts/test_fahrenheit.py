@@ -13,9 +13,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from builder.charts.bench_history import history_chart
 from builder.charts.chart import Chart
 from builder.charts.frame import COMPACT, WIDE, scale, step
-from builder.charts.history import history_chart
 from builder.charts.row_charts import coolers_chart, points_chart
 from builder.charts.run import run_chart
 from builder.charts.style import LIGHT, Slot

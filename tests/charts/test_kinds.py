@@ -10,9 +10,9 @@ import altair as alt
 import numpy as np
 import pytest
 
+from builder.charts.bench_history import history_chart
 from builder.charts.chart import Chart
 from builder.charts.frame import COMPACT, WIDE, still_frame
-from builder.charts.history import history_chart
 from builder.charts.row_charts import (
     CoolerFigures,
     PointChanges,

@@ -13,7 +13,7 @@ from builder.charts.chart import Chart
 from builder.charts.frame import still_frame
 from builder.charts.of_result import ResultCharts, result_charts, still_charts
 from builder.commands.cache.cache import open_cache
-from builder.commands.figures import sound_figures
+from builder.commands.reduce_archive import sound_figures
 from builder.comparison import Subject, Tested, subjects
 from builder.core.results import PointResult, Verdict
 from tests.support.demo import published_demo

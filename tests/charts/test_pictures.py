@@ -15,9 +15,9 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Browser
 
+from builder.charts.bench_history import history_chart
 from builder.charts.chart import Chart
 from builder.charts.frame import COMPACT, WIDE
-from builder.charts.history import history_chart
 from builder.charts.row_charts import coolers_chart
 from builder.charts.run import run_chart
 from builder.charts.style import DARK, LIGHT, PAGE, variables

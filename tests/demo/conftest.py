@@ -11,7 +11,7 @@ import pytest
 
 from builder.archive.catalogue import Catalogue
 from builder.commands.cache import open_cache
-from builder.commands.figures import reduce_archive
+from builder.commands.reduce_archive import reduce_archive
 from builder.core.errors import Problem
 from builder.core.results import BundleResult
 from tests.support.command import DEMO

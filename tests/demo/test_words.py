@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from builder.commands.words import check_narration
+from builder.commands.check_words import check_narration
 from builder.comparison import Tested, subjects
 from builder.core.errors import Severity
 from builder.kit.spoken_lines import lines_document

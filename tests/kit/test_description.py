@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from builder.archive.bundle import EpisodeMoment
-from builder.archive.cautions import Caution
+from builder.archive.safety_cautions import Caution
 from builder.comparison import Subject, Tested
 from builder.kit.description import LIMIT, Section, description_text, fitted, short_time
 

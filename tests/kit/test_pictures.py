@@ -21,7 +21,7 @@ from builder.charts.style import DARK, LIGHT, Palette
 from builder.charts.svg import png_of, still_svg
 from builder.comparison import PointOf, Standing, Subject, Tested, VersusRow, head_to_head, subjects
 from builder.core.quantity import Estimate
-from builder.kit.cards import Card, CardText, card_svg, title_card, verdict, versus_card
+from builder.kit.edit_cards import Card, CardText, card_svg, title_card, verdict, versus_card
 from builder.kit.kit import SIZES
 from tests.support import chart_samples
 from tests.support.invented import Given, Shot, archive_of

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from builder.archive.catalogue import CoolerKind
-from builder.archive.cautions import cautions_for, cautions_from
+from builder.archive.safety_cautions import cautions_for, cautions_from
 from builder.pages.markdown import render_markdown, safe_link
 
 

@@ -12,8 +12,8 @@ from jinja2.exceptions import SecurityError
 
 from builder.core.errors import SoakbookError
 from builder.pages import Page, SiteInput, SitePlan, site_plan
+from builder.site.read_words import read_words
 from builder.site.theme import open_theme, printable, renderer, static_files
-from builder.site.words import read_words
 from tests.support.pages import Document, read_page
 from tests.support.site_data import ARABIC, HOSTILE, catalogue, results
 from tests.support.small_site import named_picture

@@ -7,7 +7,7 @@ import json
 import numpy as np
 
 from builder.comparison import RoomModel, Tested, evaluate, subjects
-from builder.comparison.room import refusal
+from builder.comparison.own_room import refusal
 from builder.core.quantity import round_to_uncertainty
 from builder.pages.room import room_view
 from tests.support.scripts import by_script, script

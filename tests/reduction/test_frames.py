@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from builder.reduction.frames import frame_figures, mean_rate, one_percent_low
+from builder.reduction.frame_times import frame_figures, mean_rate, one_percent_low
 
 # 900 x 10 ms, 90 x 12.5 and ten slow frames: 1000 frames in 10 520 ms.
 MIXED = np.array([10.0] * 900 + [12.5] * 90 + [20, 20, 25, 25, 25, 40, 40, 50, 50, 100])

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeVar
 
-from builder.commands.figures import reduce_archive
+from builder.commands.reduce_archive import reduce_archive
 from builder.comparison import Tested
 from builder.core.errors import SoakbookError
 from builder.site import SiteRenderer

@@ -8,8 +8,8 @@ import math
 import numpy as np
 
 from builder.archive.catalogue import CoolerKind
+from builder.charts.bench_history import BenchHistory, RetestPoint, history_chart
 from builder.charts.chart import Chart
-from builder.charts.history import BenchHistory, RetestPoint, history_chart
 from builder.charts.row_charts import (
     COMPARED,
     CoolerFigure,

@@ -29,6 +29,7 @@ from builder.settling.fit_surety import Fitted, fit
 from builder.settling.grid import low_pass
 from builder.settling.likelihood import make_readings
 from builder.settling.regression import fit_approach, loop_columns
+from builder.settling.run_grid import Work
 from builder.settling.signals import (
     AMBIENT_RESOLUTION,
     COOLANT_RESOLUTION,
@@ -37,7 +38,6 @@ from builder.settling.signals import (
     SCATTER,
     Channel,
 )
-from builder.settling.work import Work
 from builder.uncertainty import quantisation_u
 
 SKIP_S = 60.0  # the first minute of a load is not its usual course

@@ -10,7 +10,7 @@ from itertools import chain
 import pytest
 
 from builder.archive.catalogue import Archive, Catalogue
-from builder.archive.cautions import Caution
+from builder.archive.safety_cautions import Caution
 from builder.core.results import BundleResult
 from builder.pages import Download, Page, SiteInput, SitePlan, site_plan
 from builder.pages.no_page import Missing

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from builder.archive.bundle import Pad
 from builder.archive.catalogue import Card, CoolerKind, Setup
-from builder.archive.cautions import Caution
 from builder.archive.protocol import PointRole, Protocol, TestPoint
+from builder.archive.safety_cautions import Caution
 from builder.core.quantity import format_number
 from builder.reduction.inputs import settle_rule
 from builder.sheet.steps import Assembly, Stage, Step, gap_range, pad_fit, percent, stage_name

@@ -15,12 +15,12 @@ from builder.pages import (
     data,
     home,
     lists,
+    markdown_pages,
     no_page,
     protocol,
     result,
     room,
     side_by_side,
-    words,
 )
 from builder.pages.home import site_title
 from builder.pages.page import LazyMapping, Makers, Page
@@ -93,7 +93,7 @@ class SitePlan:
 
 def site_plan(given: SiteInput) -> SitePlan:
     """Return the plan of the whole site. Pure: no file is read or written, no clock is asked."""
-    texts = words.pages(given)
+    texts = markdown_pages.pages(given)
     fixed: Makers = {path: make for module in _MODULES for path, make in module.pages(given).items()}
     own = {**texts, **fixed}  # a text cannot take the address of another page
     moved = no_page.moved_pages(given, own.keys())

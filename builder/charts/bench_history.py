@@ -16,7 +16,7 @@ from builder.charts.still_notes import heading
 from builder.charts.style import Slot
 from builder.charts.two_units import Axis, Said, Turn, exact, said
 from builder.charts.vega import Content, Note, axis_room, axis_values, finish, said_note
-from builder.comparison.stability import FEW
+from builder.comparison.bench_stability import FEW
 from builder.core.quantity import Estimate, format_estimate
 from builder.core.results import FIGURES
 

@@ -13,13 +13,13 @@ from builder.core.results import Cause, ChangeKind, Verdict, Window, WindowChang
 from builder.settling.changes_in_window import POWER_SHARE, longest_gap, words
 from builder.settling.cleaning import Prepared, prepare
 from builder.settling.grid import CELL_S, LONGEST_RUN_S, Grid, make_grid
+from builder.settling.heat_path import FittedStage, fan_step, fit_stages, step_of
 from builder.settling.likelihood import COARSE_K
-from builder.settling.results import derive
+from builder.settling.rise_and_psi import derive
+from builder.settling.run_grid import Work
 from builder.settling.signals import Channel, Judgement, SettleRule, Signals
-from builder.settling.stages import FittedStage, fan_step, fit_stages, step_of
 from builder.settling.verdict import Found, Remaining, decide, without_interval
 from builder.settling.window_mean import LEAST_VALID
-from builder.settling.work import Work
 
 LONG_RUN_S, LONGEST_CELL_S = 1800.0, 120.0
 MOST_BINS = 600.0

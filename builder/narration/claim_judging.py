@@ -18,8 +18,8 @@ from builder.core.quantity import (
     format_number,
 )
 from builder.core.results import BOUND_WORDS, FIGURES, Bound
+from builder.narration.link_values import Apart, NoDifference, Truth
 from builder.narration.numbers import Reading, Spoken, reading_of, spoken, spoken_limit, spoken_numbers
-from builder.narration.truth import Apart, NoDifference, Truth
 from builder.narration.wording import SO_FAR, Claim, Meant, claims_of, direction_of, meant_before, says_unsettled
 
 _LONGEST = 60  # characters of a link's words that a message repeats

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from builder.archive.bundle import seconds_into
 from builder.comparison import Tested
 from builder.core.errors import Problem, Severity, Span
-from builder.narration.judging import excused, judge
+from builder.narration.claim_judging import excused, judge
+from builder.narration.link_values import Answer, NotFound, Truth, look_up
 from builder.narration.links import GRAMMAR, FigureLink, Passage, read_markdown
 from builder.narration.numbers import spoken_numbers
-from builder.narration.truth import Answer, NotFound, Truth, look_up
 
 UNCHECKED = "unchecked-number"
 _SHOWN = 3  # unlinked numbers that a notice names

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from builder.charts.thin import cell_length, cells, same_picture
+from builder.charts.line_thinning import cell_length, cells, same_picture
 
 
 def test_cells_hold_mean_lowest_and_highest_of_their_samples() -> None:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import yaml
 
-from builder.archive.cautions import Caution, cautions_from
+from builder.archive.safety_cautions import Caution, cautions_from
 from builder.core.errors import Problem, Problems, Span
 from builder.core.files import read_bytes
 

@@ -10,7 +10,9 @@ import numpy as np
 
 from builder.core.quantity import Estimate
 from builder.core.results import Component, Settlement, Verdict
+from builder.settling.heat_path import LEAST_W, StageRise
 from builder.settling.regression import fit_trend, loop_columns
+from builder.settling.run_grid import Work
 from builder.settling.signals import (
     ACCURACY,
     AMBIENT_ACCURACY,
@@ -26,9 +28,7 @@ from builder.settling.signals import (
     Judgement,
     WindowMean,
 )
-from builder.settling.stages import LEAST_W, StageRise
 from builder.settling.window_mean import window_mean
-from builder.settling.work import Work
 from builder.uncertainty import ar1_inflation, estimate_from_budget, series_mean
 
 UNSETTLED_POWER_S = 30.0  # the first half minute of a load is not its usual course
