@@ -6,7 +6,7 @@ alone and names the result.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 from builder.archive.catalogue import CoolerKind
@@ -78,19 +78,27 @@ def result_charts(subject: Subject, tested: Tested) -> ResultCharts:
 
 
 def still_charts(subject: Subject, tested: Tested) -> tuple[Chart, ...]:
-    """Return the charts of a result as stills, marked where a run had not settled; ids name the files."""
+    """Return the charts of a result as stills, marked where a run stands for nothing; ids name the files."""
     mark = unsettled_mark(subject)
     charts = _charts(subject, tested, still=True)
     return tuple(marked(chart, mark) if mark else chart for chart in charts)
 
 
 def unsettled_mark(subject: Subject) -> str:
-    """Return what every still of a result says where a run under load had not settled; empty where all had."""
-    points = [p for p in subject.result.points if not settled(p) and subject.role(p.point) is not PointRole.IDLE]
+    """Return what every still of a result says of runs under load: not settled, or the limit was not applied."""
+    loaded = [p for p in subject.result.points if subject.role(p.point) is not PointRole.IDLE]
+    found = (
+        _said_of("run not settled", [p for p in loaded if not settled(p)]),
+        _said_of("power limit not applied", [p for p in loaded if p.over_limit]),
+    )
+    return "; ".join(said for said in found if said)
+
+
+def _said_of(what: str, points: Sequence[PointResult]) -> str:
     if not points:
         return ""
     more = f" and {len(points) - 1}{NO_BREAK}more" if len(points) > 1 else ""
-    return f"run not settled: {points[0].name}{more}"
+    return f"{what}: {points[0].name}{more}"
 
 
 def _charts(subject: Subject, tested: Tested, *, still: bool) -> ResultCharts:
@@ -191,8 +199,8 @@ def short_name(bundle: str, tested: Tested) -> str:
 
 
 def point_name(point: PointResult) -> str:
-    """Return a test point's name in charts: one that did not settle says so."""
-    return point.name if settled(point) else f"{point.name} ({point.verdict})"
+    """Return a test point's name in charts, with its mark where it has one."""
+    return f"{point.name} ({point.mark})" if point.mark else point.name
 
 
 def _estimate(point: PointResult, kind: str) -> Estimate | None:
@@ -273,7 +281,7 @@ def power_sweep(result: BundleResult, protocol: Protocol, *, id: str, title: str
             joined=_role(point, protocol) in {PointRole.STOCK, PointRole.POWER_LIMIT},
         )
         for point in result.points
-        if settled(point)
+        if not point.mark
         and (power := _estimate(point, "board_power"))
         and (rate := _estimate(point, "frame_rate"))
         and (per_joule := _estimate(point, "frames_per_joule"))

@@ -11,7 +11,7 @@ from builder.archive.catalogue import Setup
 from builder.archive.protocol import Required
 from builder.core.errors import Problem, Problems, Severity, Span
 from builder.core.quantity import SYMBOLS, format_number
-from builder.core.results import BundleResult, Quantity
+from builder.core.results import BundleResult, Quantity, RunResult
 from builder.sheet.sheet_contents import power_limit_trouble
 from builder.sheet.steps import not_ticked, pad_fit
 
@@ -63,6 +63,7 @@ class _Readiness:
         yield from self._disclosure()
         yield from self._checks()
         yield from self._ambient()
+        yield from self._limits()
         yield from self._pads()
 
     def _where(self, *trail: str | int) -> Span:
@@ -109,10 +110,23 @@ class _Readiness:
             found = format_number(run.figures["ambient_temperature"].estimate.value, 1)
             message = f"{run.id}: ambient {found} °C is outside the band of {band.min_c:g} to {band.max_c:g} °C"
             hint = "the run compares with nothing; run it again in a room inside the band"
-            runs = self.setup.bundle.mounts[run.mount - 1].runs
-            index = next(i for i, given in enumerate(runs) if given.point == run.point)
-            where = self._where("mounts", run.mount - 1, "runs", index, "point")
-            yield _problem("ambient-outside-band", required, where, message, hint)
+            yield _problem("ambient-outside-band", required, self._run(run), message, hint)
+
+    def _run(self, run: RunResult) -> Span:
+        runs = self.setup.bundle.mounts[run.mount - 1].runs
+        index = next(i for i, given in enumerate(runs) if given.point == run.point)
+        return self._where("mounts", run.mount - 1, "runs", index, "point")
+
+    def _limits(self) -> Iterator[Problem]:
+        for run in (run for point in self.result.points for run in point.runs):
+            if over := run.over_limit:
+                yield Problem(
+                    code="limit-not-applied",
+                    where=self._run(run),
+                    message=f"{run.id} {over.text}",
+                    hint="the run compares with nothing; set the limit and run it again, or name the test point it was",
+                    severity=Severity.WARNING,
+                )
 
     def _pads(self) -> Iterator[Problem]:
         for index, pad in enumerate(self.setup.bundle.assembly.pads):

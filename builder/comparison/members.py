@@ -11,7 +11,7 @@ import numpy as np
 from builder.archive.catalogue import Setup
 from builder.comparison.mount_spreads import Mounted, MountTerm
 from builder.core.quantity import Estimate
-from builder.core.results import Bound, Component, PointResult, Quantity, Role, Verdict
+from builder.core.results import Bound, Component, PointResult, Quantity, Role, counted
 from builder.reduction.mounts import declared_spread, run_part
 from builder.uncertainty import combined
 
@@ -94,10 +94,9 @@ def mounted(case: Case, kind: str) -> Mounted:
 
 
 def mount_values(result: PointResult, kind: str) -> tuple[float, ...]:
-    """Return the mean value of a figure in each mount, in order; of settled runs only, where there are any."""
-    used = [r for r in result.runs if r.settlement.verdict is Verdict.SETTLED] or list(result.runs)
+    """Return the mean value of a figure in each mount, in order, of the runs that count."""
     by_mount: dict[int, list[float]] = {}
-    for run in used:
+    for run in counted(result.runs):
         if kind in run.figures:
             by_mount.setdefault(run.mount, []).append(run.figures[kind].estimate.value)
     return tuple(float(np.mean(by_mount[mount])) for mount in sorted(by_mount))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from builder.archive.bench import Loop
 from builder.comparison.tested import Group, Tested
 from builder.core.quantity import format_number
-from builder.core.results import FIGURES, PointResult, Verdict
+from builder.core.results import FIGURES, PointResult, Verdict, counted
 
 SPREAD_UNKNOWN = "mounting spread unknown: differences are not judged"
 
@@ -56,7 +56,7 @@ def bundle_reasons(tested: Tested, group: Group, bundle: str) -> tuple[Reason, .
 
 
 def run_reasons(tested: Tested, bundle: str, point: str) -> tuple[Reason, ...]:
-    """Return what keeps a bundle's runs at one test point from being compared: not run, not settled, the room."""
+    """Return what keeps a bundle's runs at one test point from being compared: not run, not settled, limit, room."""
     label = tested.label(bundle)
     result = tested.point(bundle, point)
     if result is None:
@@ -65,9 +65,9 @@ def run_reasons(tested: Tested, bundle: str, point: str) -> tuple[Reason, ...]:
     found: list[Reason] = []
     if result.verdict is not Verdict.SETTLED:
         found.append(of_one("not-settled", label, f"the run at {result.name} {_UNSETTLED[result.verdict]}"))
-    # Runs that did not settle are no part of a figure where others did.
-    used = [r for r in result.runs if r.settlement.verdict is Verdict.SETTLED] or list(result.runs)
-    states = [run.ambient_in_band for run in used]
+    if over := result.over_limit:
+        found.append(of_one("limit-not-applied", label, f"the run at {result.name} {over.text}"))
+    states = [run.ambient_in_band for run in counted(result.runs)]
     if False in states:
         found.append(of_one("ambient-outside", label, _outside_band(tested, bundle, result)))
     elif None in states or not states:

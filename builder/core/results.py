@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import KW_ONLY, dataclass, field, replace
 from enum import Flag, StrEnum, auto
 from functools import cache
 from types import MappingProxyType
 from typing import Self
 
-from builder.core.quantity import Estimate, FloatArray, format_estimate, format_limit
+from builder.core.quantity import NO_BREAK, Estimate, FloatArray, format_estimate, format_limit, format_number
 
 
 class Quantity(StrEnum):
@@ -365,9 +365,26 @@ class Trace:
     values: FloatArray
 
 
+@dataclass(frozen=True, kw_only=True)
+class OverLimit:
+    """A power limit that was not applied: the limit of the run's test point in W, and the mean board power above it."""
+
+    limit_w: float
+    power: Estimate
+
+    @property
+    def text(self) -> str:
+        """Return what is wrong in words, without a full stop."""
+        limit = format_number(self.limit_w, 0)
+        return f"drew {format_estimate(self.power)} where its limit is {limit}{NO_BREAK}W: the limit was not applied"
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class RunResult:
-    """One run reduced: verdict, figures by kind, warnings in words, and traces for charts."""
+    """One run reduced: verdict, figures by kind, warnings in words, and traces for charts.
+
+    With `over_limit` it was made at another setting than its test point's, so it stands for the point nowhere.
+    """
 
     mount: int  # from 1
     point: str
@@ -378,11 +395,21 @@ class RunResult:
     repairs: tuple[str, ...] = ()
     traces: Mapping[Quantity, Trace] = field(default_factory=dict)
     ambient_in_band: bool | None = None
+    over_limit: OverLimit | None = None
 
     @property
     def id(self) -> str:
         """Return `m1/stock`, the run's name inside its bundle."""
         return f"m{self.mount}/{self.point}"
+
+
+def counted(runs: Sequence[RunResult]) -> tuple[RunResult, ...]:
+    """Return the runs that a test point's figures are means of.
+
+    Those that settled at the point's own power limit, where there are any; else those that settled; else all.
+    """
+    settled = tuple(r for r in runs if r.settlement.verdict is Verdict.SETTLED)
+    return tuple(r for r in settled if r.over_limit is None) or settled or tuple(runs)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -405,6 +432,21 @@ class PointResult:
     changes: Mapping[str, Change]
     verdict: Verdict  # the worst of its runs
     mount_note: str = ""  # how the mounting spread entered, in words
+
+    @property
+    def over_limit(self) -> OverLimit | None:
+        """Return by how much its figures are of another setting: the power limit was not applied; None elsewhere."""
+        return next((run.over_limit for run in counted(self.runs) if run.over_limit), None)
+
+    @property
+    def mark(self) -> str:
+        """Return what is said beside its name wherever it is shown; empty where nothing is the matter.
+
+        Its verdict where it had not settled, or else that its power limit was not applied.
+        """
+        if self.verdict is not Verdict.SETTLED:
+            return str(self.verdict)
+        return "power limit not applied" if self.over_limit else ""
 
 
 @dataclass(frozen=True, kw_only=True)

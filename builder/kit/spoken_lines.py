@@ -60,6 +60,8 @@ class _Speaker:
             return
         if self.point.verdict is not Verdict.SETTLED:
             yield f"{_UNSETTLED[self.point.verdict]}: say so, or leave these numbers out."
+        if self.point.over_limit:
+            yield "The power limit was not applied: say so, or leave these numbers out."
         if self.point.changes:
             yield from self._changes()
         else:

@@ -47,11 +47,16 @@ def points_table(subject: Subject) -> Table:
     kinds = figures_for(Use.POINTS)
     columns = [text_column("verdict", "Verdict"), *map(figure_column, kinds)]
     rows = [
-        Row(head=(point_name(p.name),), cells=((verdict_tag(p.verdict),), *(figure_cell(p.figures, k) for k in kinds)))
+        Row(head=_unlike(p), cells=((verdict_tag(p.verdict),), *(figure_cell(p.figures, k) for k in kinds)))
         for p in subject.result.points
     ]
     kept, thin = filled_columns(columns, rows)
     return Table(id="points", caption="Figures at each test point", head="Test point", columns=kept, rows=thin)
+
+
+def _unlike(point: PointResult) -> Line:
+    """Return a test point's name beside its verdict, with its mark where its figures are of another setting."""
+    return _marked(point) if point.over_limit else (point_name(point.name),)
 
 
 def all_figures_table(subject: Subject) -> Table:
@@ -65,8 +70,13 @@ def all_figures_table(subject: Subject) -> Table:
         )
         for kind in kinds_present(FIGURES, [p.figures for p in points])
     )
-    columns = tuple(Column(key=p.point, label=unbroken(p.name), numeric=True) for p in points)
+    columns = tuple(Column(key=p.point, label=_column_label(p), numeric=True) for p in points)
     return Table(id="all-figures", caption="Every figure of this result", head="Figure", columns=columns, rows=rows)
+
+
+def _column_label(point: PointResult) -> str:
+    name = unbroken(point.name)
+    return f"{name} ({point.mark})" if point.over_limit else name
 
 
 def figure_anchor(point: str, kind: str) -> str:
@@ -111,8 +121,8 @@ def changes_table(subject: Subject) -> Table:
 
 
 def _marked(point: PointResult) -> Line:
-    """Return a test point's name, with its verdict where it had not settled."""
-    return (point_name(point.name),) if settled(point) else (point_name(point.name), f" ({point.verdict})")
+    """Return a test point's name, with its mark where it has one."""
+    return (point_name(point.name), f" ({point.mark})") if point.mark else (point_name(point.name),)
 
 
 def _change_cells(point: PointResult, kind: str) -> tuple[Line, Line]:

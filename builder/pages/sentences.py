@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from builder.archive.protocol import PointRole
 from builder.comparison import Subject, settled
 from builder.core.quantity import NO_BREAK
@@ -105,6 +107,7 @@ def remarks(subject: Subject) -> tuple[Line, ...]:
     """Return what a reader must know before using the figures, one sentence each."""
     found = (
         _unsettled_points(subject),
+        *_over_limit(subject),
         _outside_band(subject),
         _one_mount(subject),
         _bench_moved(subject),
@@ -122,6 +125,15 @@ def _unsettled_points(subject: Subject) -> Line:
         return ()
     names = joined([(point_name(p.name), f" ({p.verdict})") for p in points])
     return ("Not settled: ", *names, ". These figures are shown with that mark, lead nothing and are not compared.")
+
+
+def _over_limit(subject: Subject) -> Iterator[Line]:
+    """Yield each test point whose figures are of another setting, since its power limit was not applied."""
+    for point in subject.result.points:
+        if over := point.over_limit:
+            drew: Line = (" drew ", num(over.power), " where its limit is ", setting(round(over.limit_w), "W"))
+            end = ": the power limit was not applied. These figures are shown with that mark and are not compared."
+            yield (point_name(point.name), *drew, end)
 
 
 def _outside_band(subject: Subject) -> Line:

@@ -212,7 +212,7 @@ def power_sweep(points: Sequence[PointResult], protocol: Protocol) -> PowerSweep
     stock has no frames or no point is that slow, nothing is extrapolated. The meter's gain leaves its share of it.
     """
     swept = [p for p in _settled(points) if _role(p, protocol) in (PointRole.STOCK, PointRole.POWER_LIMIT)]
-    rated = [p for p in swept if "frames_per_joule" in p.figures]
+    rated = [p for p in swept if "frames_per_joule" in p.figures and p.over_limit is None]
     if len(rated) < MIN_SWEEP_POINTS:
         return None
     best = max(rated, key=lambda p: p.figures["frames_per_joule"].estimate.value)

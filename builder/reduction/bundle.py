@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole, TestPoint
-from builder.core.results import FIGURES, BundleResult, Figure, PointResult, RunResult, Verdict
+from builder.core.results import FIGURES, BundleResult, Figure, PointResult, RunResult, Verdict, counted
 from builder.core.words import count
 from builder.reduction.between_points import changes_from_stock, power_lines, power_sweep
 from builder.reduction.inputs import RunInput
@@ -28,7 +28,7 @@ def reduce_bundle(setup: Setup, inputs: Sequence[RunInput]) -> BundleResult:
 def combine_runs(setup: Setup, runs: Sequence[RunResult]) -> BundleResult:
     """Return what is computed from the runs of a bundle together, with the runs."""
     points = {p.id: p for p in setup.protocol.points}
-    stock = _settled_or_all([r for r in runs if points[r.point].role is PointRole.STOCK])
+    stock = counted([r for r in runs if points[r.point].role is PointRole.STOCK])
     grouped = ((p, [r for r in runs if r.point == p.id]) for p in setup.protocol.points)
     results = tuple(_point(setup, p, mine, stock) for p, mine in grouped if mine)
     mounts = len({r.mount for r in runs})
@@ -44,14 +44,11 @@ def combine_runs(setup: Setup, runs: Sequence[RunResult]) -> BundleResult:
     )
 
 
-def _settled_or_all(runs: Sequence[RunResult]) -> list[RunResult]:
-    """Return the runs that settled, which alone count where there are any."""
-    return [r for r in runs if r.settlement.verdict is Verdict.SETTLED] or list(runs)
-
-
 def _point(setup: Setup, point: TestPoint, runs: Sequence[RunResult], stock: Sequence[RunResult]) -> PointResult:
-    used = _settled_or_all(runs)
-    changes = {} if point.role in (PointRole.STOCK, PointRole.IDLE) else changes_from_stock(used, stock)
+    used = counted(runs)
+    other_setting = any(run.over_limit for run in used)
+    unchanged = other_setting or point.role in (PointRole.STOCK, PointRole.IDLE)
+    changes = {} if unchanged else changes_from_stock(used, stock)
     return PointResult(
         point=point.id,
         name=point.name,
@@ -85,7 +82,7 @@ def _mount_note(setup: Setup, runs: Sequence[RunResult], *, left_out: int) -> st
     said = f"{spread.sd:.2f} K ({spread.source})" if spread else _UNKNOWN
     note = f"{mounts}: mounting spread {said}."
     if left_out:
-        note += f" {count(left_out, 'run')} not settled and left out of the mean."
+        note += f" {count(left_out, 'run')} not settled, or not at the point's power limit, and left out of the mean."
     return note
 
 

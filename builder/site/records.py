@@ -88,6 +88,7 @@ def run_record(run: RunResult, *, budget: bool = False) -> Record:
             "notes": list(settlement.notes),
         },
         "ambient_in_band": run.ambient_in_band,
+        "over_limit_W": run.over_limit.limit_w if run.over_limit else None,
         "figures": _figures(run.figures, budget=budget),
         "warnings": list(run.warnings),
         "repairs": list(run.repairs),
