@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
@@ -13,12 +13,23 @@ from rich.text import Text
 from builder.commands.cache.cache import open_cache
 from builder.commands.reduce_archive import Progress, silent, sound_figures
 from builder.commands.terminal import heading, table
-from builder.comparison import ByPsi, HeadToHead, NotComparable, PointOf, Standing, Tested, head_to_head
+from builder.comparison import (
+    ByPsi,
+    HeadToHead,
+    NotComparable,
+    PointOf,
+    Standing,
+    Tested,
+    against_own,
+    group_of,
+    head_to_head,
+)
 from builder.core.errors import Problem, SoakbookError, Span, nearest
 from builder.core.quantity import SYMBOLS, Estimate, format_estimate, format_number
 from builder.core.results import FIGURES, BundleResult
 from builder.core.words import listing
 from builder.site.records import Record, pair_record
+from builder.site.tables import OWN_KINDS
 
 STANDING_WORDS = {
     Standing.A_BETTER: "first",
@@ -35,6 +46,7 @@ class Compared:
 
     tested: Tested
     pairs: tuple[HeadToHead, ...]
+    ends: tuple[PointOf, ...] = ()
 
     @property
     def record(self) -> list[Record]:
@@ -44,7 +56,7 @@ class Compared:
     @property
     def view(self) -> RenderableType:
         """Return a table for each pair, or why it does not compare."""
-        return Group(*(pair_view(self.tested, pair) for pair in self.pairs))
+        return Group(*(pair_view(self.tested, pair) for pair in self.pairs), *own_cooler_view(self.tested, self.ends))
 
 
 def compare_bundles(root: Path, bundles: Sequence[str], point: str, progress: Progress = silent) -> Compared:
@@ -59,7 +71,9 @@ def compare_bundles(root: Path, bundles: Sequence[str], point: str, progress: Pr
         raise SoakbookError(missing)
     tested = figures.tested
     ends = [PointOf(bundle=name, point=point) for name in bundles]
-    return Compared(tested=tested, pairs=tuple(head_to_head(tested, a, b) for a, b in combinations(ends, 2)))
+    return Compared(
+        tested=tested, ends=tuple(ends), pairs=tuple(head_to_head(tested, a, b) for a, b in combinations(ends, 2))
+    )
 
 
 def _no_point(result: BundleResult, point: str) -> Problem:
@@ -94,6 +108,25 @@ def pair_view(tested: Tested, pair: HeadToHead) -> RenderableType:
             kinds_by_sentence.setdefault(row.text, []).append(kind.short)
     sentences = [Text.assemble((f"{', '.join(kinds)}: ", "bold"), text) for text, kinds in kinds_by_sentence.items()]
     return Group(title, *conditions, rows, Text(), *sentences)
+
+
+def own_cooler_view(tested: Tested, ends: Sequence[PointOf]) -> Iterator[RenderableType]:
+    """Give a table of the results against their cards' own coolers; nothing where no own cooler takes part."""
+    found = [
+        (end, kind, against)
+        for end in ends
+        for kind in OWN_KINDS
+        if (against := against_own(tested, group_of(tested, end.bundle, end.point), end.bundle, kind))
+        and not against.is_own
+    ]
+    if not found:
+        return
+    rows = table(("result", "figure", "difference", "%", "said"))
+    for end, kind, against in found:
+        numbers = (_number(against.difference, sign=True), _number(against.share, sign=True))
+        rows.add_row(Text(tested.label(end.bundle)), FIGURES[kind].short, *numbers, against.said)
+    yield heading("Against the card's own cooler")
+    yield rows
 
 
 def _number(estimate: Estimate | None, *, sign: bool = False) -> str:

@@ -19,6 +19,7 @@ from builder.comparison.head_to_head import (
 )
 from builder.comparison.members import Difference, Member, SharedLine, Term, difference, two_sided_p
 from builder.comparison.mount_spreads import Mounted, MountTerm, bartlett_p, mount_spreads
+from builder.comparison.own_cooler import AgainstOwn, OwnCooler, against_own, all_against_own, own_cooler
 from builder.comparison.own_room import RoomEstimate, RoomModel, RoomTemperature, evaluate, room_estimate, room_models
 from builder.comparison.rankings import (
     REFERENCE_KINDS,
@@ -37,6 +38,7 @@ __all__ = [
     "REFERENCE_KINDS",
     "AcrossCards",
     "AcrossRow",
+    "AgainstOwn",
     "Basis",
     "ByPsi",
     "Comparability",
@@ -52,6 +54,7 @@ __all__ = [
     "MountTerm",
     "Mounted",
     "NotComparable",
+    "OwnCooler",
     "PointOf",
     "PowerRange",
     "RankRow",
@@ -70,6 +73,8 @@ __all__ = [
     "Tested",
     "VersusRow",
     "across_cards",
+    "against_own",
+    "all_against_own",
     "bartlett_p",
     "bench_stability",
     "comparability",
@@ -82,6 +87,7 @@ __all__ = [
     "individuals_chart",
     "line_at",
     "mount_spreads",
+    "own_cooler",
     "power_range",
     "ranking",
     "rise_at",

@@ -93,7 +93,7 @@ class FigureKind:
     @property
     def over_room(self) -> bool:
         """Whether it belongs to the whole path from the card to the room, so with a water block to its loop too."""
-        return any(self.id in (s.rise, s.temperature, s.psi) for s in SENSORS)
+        return any(self.id in (s.rise, s.temperature, s.psi, s.from_idle) for s in SENSORS)
 
     @property
     def has_percent(self) -> bool:
@@ -124,6 +124,8 @@ FIGURES: Mapping[str, FigureKind] = _by_id(
        bench=4, heading="Ψ", preview=5),
     _F("hotspot_psi", "Hotspot rise per watt (Ψ)", "Ψ hotspot", "K/W", better="lower"),
     _F("memory_psi", "Memory rise per watt (Ψ)", "Ψ memory", "K/W", better="lower"),
+    _F("core_from_idle", "Core, load less idle", "Core from idle", "K", better="lower", use=Use.CHANGE),
+    _F("memory_from_idle", "Memory, load less idle", "Memory from idle", "K", better="lower", use=Use.CHANGE),
     _F("board_power", "Board power", "Power", "W", use=_MAIN | _CHANGE,
        bench=3, heading="power", preview=2),
     _F("power_limit_share", "Board power, share of the limit", "Of limit", "percent", setting=True),
@@ -169,13 +171,17 @@ PREVIEW_FIGURES = tuple(sorted((k for k in FIGURES if FIGURES[k].preview), key=l
 
 @dataclass(frozen=True, kw_only=True)
 class CardSensor:
-    """A temperature sensor of the card, and the figures that rest on it: ids of `FIGURES`."""
+    """A temperature sensor of the card, and the figures that rest on it: ids of `FIGURES`.
+
+    `from_idle` is the rise under load less that at idle; empty where nobody asks for it.
+    """
 
     name: str
     quantity: Quantity
     temperature: str
     rise: str
     psi: str
+    from_idle: str = ""
 
 
 # In the order in which charts and tables show them.
@@ -186,6 +192,7 @@ SENSORS = (
         temperature="core_temperature",
         rise="core_rise",
         psi="core_psi",
+        from_idle="core_from_idle",
     ),
     CardSensor(
         name="Hotspot",
@@ -200,6 +207,7 @@ SENSORS = (
         temperature="memory_temperature",
         rise="memory_rise",
         psi="memory_psi",
+        from_idle="memory_from_idle",
     ),
 )
 CORE, HOTSPOT, MEMORY = SENSORS

@@ -41,6 +41,9 @@ def lines_document(subject: Subject, tested: Tested) -> str:
         sentences = list(_Speaker(subject=subject, tested=tested, point=point).sentences())
         if sentences:
             parts += [f"## {escaped(point.name)}", "\n".join(f"- {s}" for s in sentences)]
+    own = list(_against_own(subject, tested))
+    if own:
+        parts += ["## Against the card's own cooler", "\n".join(f"- {s}" for s in own)]
     others = list(_others(subject, tested))
     if others:
         parts += [f"## Against other results on the {escaped(subject.card.name)}", "\n".join(f"- {s}" for s in others)]
@@ -142,7 +145,40 @@ class _Speaker:
         return f", {self._link(spoken(abs(percent.value), 'percent') + far, kind, change=True)}"
 
 
-# --- other results ---------------------------------------------------------------------------------------------
+# --- the card's own cooler, and other results ------------------------------------------------------------------
+
+
+def _against_own(subject: Subject, tested: Tested) -> Iterator[str]:
+    """Say at every test point how core and memory differ from the card's own cooler."""
+    for point in subject.result.points:
+        role = subject.role(point.point)
+        if role in (PointRole.IDLE, PointRole.CLOSING):
+            continue
+        where = "" if role is PointRole.STOCK else f" at {escaped(point.name)}"
+        for kind, part in (("core_rise", "core"), ("memory_rise", "memory")):
+            address = Address(bundle=subject.id, point=point.point, kind=kind, own=True).text(here=subject.id)
+            truth = look_up(address, subject.id, tested)
+            if isinstance(truth, Truth):
+                yield f"The {part} is {_own_words(truth, address)} the card's own cooler{where}."
+                if role is PointRole.STOCK and part == "core":
+                    yield from _own_share(truth, address)
+
+
+def _own_words(truth: Truth, address: str) -> str:
+    if truth.apart is Apart.TOO_CLOSE:
+        return f"[too close to call]({address}) against"
+    size = spoken(abs(truth.value.value), truth.value.unit)
+    return f"[{size} {'cooler' if truth.value.value < 0 else 'warmer'}]({address}) than with"
+
+
+def _own_share(truth: Truth, address: str) -> Iterator[str]:
+    """Say the difference as a share of the own cooler's rise, where it can be told from none."""
+    percent = truth.percent
+    if percent is None or truth.apart is Apart.TOO_CLOSE or abs(percent.value) <= percent.expanded():
+        return
+    share = f"[{spoken(abs(percent.value), 'percent')}]({address})"
+    start, end = ("That takes", "off") if percent.value < 0 else ("That adds", "to")
+    yield f"{start} {share} {end} what the card's own cooler leaves above the room."
 
 
 def _others(subject: Subject, tested: Tested) -> Iterator[str]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from builder.archive.protocol import PointRole
-from builder.comparison import NotComparable, PointOf, Standing, Tested, group_of, head_to_head
+from builder.comparison import NotComparable, PointOf, Standing, Tested, against_own, group_of, head_to_head
 from builder.core.errors import closest, nearest
 from builder.core.quantity import Estimate
 from builder.core.results import FIGURES, Bound, PointResult, Verdict
@@ -83,6 +83,8 @@ def _at_point(address: Address, here: str, tested: Tested) -> Answer:
         return _no_figure(address, here, point, place)
     if address.other:
         return _difference(address, tested)
+    if address.own:
+        return _against_own(address, tested)
     if address.change:
         return _change(address, here, point, tested)
     settled = point.verdict is Verdict.SETTLED
@@ -145,6 +147,22 @@ def _difference(address: Address, tested: Tested) -> Answer:
         return NoDifference(address=address, why=why)
     apart = Apart.TOO_CLOSE if row.standing is Standing.TOO_CLOSE else Apart.YES
     return Truth(address=address, value=row.difference, percent=_percent(row.difference, row.b), apart=apart)
+
+
+def _against_own(address: Address, tested: Tested) -> Truth | NoDifference:
+    group = group_of(tested, address.bundle, address.point)
+    found = against_own(tested, group, address.bundle, address.kind)
+    if found is None:
+        why = "No test of the card's own cooler compares with this one."
+        return NoDifference(address=address, why=why)
+    if found.is_own:
+        return NoDifference(address=address, why="This is the card's own cooler.")
+    if found.difference is None:
+        why = found.why or f"{FIGURES[address.kind].name} is not compared"
+        return NoDifference(address=address, why=f"{why[:1].upper()}{why[1:]}.")
+    apart = Apart.YES if found.apart else Apart.TOO_CLOSE
+    percent = None if found.figure.unit in _NO_RATIO else found.share
+    return Truth(address=address, value=found.difference, percent=percent, apart=apart)
 
 
 _NO_RATIO = {"degC", "dBA", "percent"}  # their zero is arbitrary, or they are percents themselves

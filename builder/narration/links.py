@@ -11,28 +11,29 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 SCHEME = "figure:"
-GRAMMAR = "figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a difference is meant"
+GRAMMAR = "figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change, #own or ~BUNDLE where a difference is meant"
 
 _ADDRESS = re.compile(
-    r"figure:(?:(?P<bundle>[\w-]+)/)?(?P<point>[\w-]+)/(?P<kind>\w+)(?:~(?P<other>[\w-]+)|(?P<change>#change))?",
+    r"figure:(?:(?P<bundle>[\w-]+)/)?(?P<point>[\w-]+)/(?P<kind>\w+)(?:~(?P<other>[\w-]+)|(?P<change>#change)|(?P<own>#own))?",
     re.ASCII,
 )
 
 
 @dataclass(frozen=True, kw_only=True)
 class Address:
-    """What a link names: a figure, its change from stock, or how it differs from that of `other`."""
+    """What a link names: a figure, its change from stock, or how it differs from `other` or the card's `own` cooler."""
 
     bundle: str
     point: str
     kind: str
     other: str = ""
     change: bool = False
+    own: bool = False
 
     @property
     def relative(self) -> bool:
         """Whether it names a difference and no value."""
-        return bool(self.other) or self.change
+        return bool(self.other) or self.change or self.own
 
     def text(self, *, here: str = "") -> str:
         """Return the address as one writes it in the files of the bundle `here`.
@@ -41,7 +42,7 @@ class Address:
         'figure:stock/core_rise~twin'
         """
         bundle = "" if self.bundle == here else f"{self.bundle}/"
-        ending = f"~{self.other}" if self.other else "#change" if self.change else ""
+        ending = f"~{self.other}" if self.other else "#change" if self.change else "#own" if self.own else ""
         return f"{SCHEME}{bundle}{self.point}/{self.kind}{ending}"
 
 
@@ -54,7 +55,7 @@ def parse_address(target: str, *, here: str) -> Address | None:
     """Return the address that a link's target spells in the files of the bundle `here`, or None where it spells none.
 
     >>> parse_address("figure:power-80/board_power#change", here="slab")
-    Address(bundle='slab', point='power-80', kind='board_power', other='', change=True)
+    Address(bundle='slab', point='power-80', kind='board_power', other='', change=True, own=False)
     """
     match = _ADDRESS.fullmatch(target)
     if match is None:
@@ -65,6 +66,7 @@ def parse_address(target: str, *, here: str) -> Address | None:
         kind=match["kind"],
         other=match["other"] or "",
         change=match["change"] is not None,
+        own=match["own"] is not None,
     )
 
 

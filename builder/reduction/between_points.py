@@ -15,17 +15,26 @@ from builder.core.results import (
     SENSORS,
     Bound,
     Change,
+    Component,
     Figure,
     PointResult,
     PowerLine,
     PowerSweep,
+    Role,
     RunResult,
     Use,
     Verdict,
     figures_for,
 )
 from builder.reduction.mounts import beyond_chance, own_part, run_part
-from builder.uncertainty import Points, combined, left_of_instruments, widened_by_lack_of_fit, york_line
+from builder.uncertainty import (
+    Points,
+    combined,
+    estimate_from_budget,
+    left_of_instruments,
+    widened_by_lack_of_fit,
+    york_line,
+)
 
 # --- How each test point differs from stock, mount by mount, so that what is common to both cancels
 
@@ -111,6 +120,45 @@ def _mean(estimates: Sequence[Estimate]) -> Estimate:
     wider = beyond_chance(seen, n - 1, stated, own_dof)
     u, dof = (seen, float(n - 1)) if wider else (stated, own_dof)
     return Estimate(value=value, u=u / math.sqrt(n), unit=estimates[0].unit, dof=dof)
+
+
+# --- Load less idle: what the load alone adds, free of what both runs of a mount share
+
+
+def with_load_less_idle(runs: Sequence[RunResult], roles: Mapping[str, PointRole]) -> list[RunResult]:
+    """Return the runs, those under load with the rise of core and memory less that at idle in the same mount, in K.
+
+    Of a run that had not settled, or whose idle run had not, nothing is given. `roles` are by test point.
+    """
+    settled_runs = [run for run in runs if run.settlement.verdict is Verdict.SETTLED]
+    idle = {run.mount: run for run in settled_runs if roles[run.point] is PointRole.IDLE}
+    loads = {run.id for run in settled_runs if roles[run.point] is not PointRole.IDLE and run.mount in idle}
+    return [_load_less_idle(run, idle[run.mount]) if run.id in loads else run for run in runs]
+
+
+def _load_less_idle(run: RunResult, idle: RunResult) -> RunResult:
+    found = dict(run.figures)
+    for sensor in (s for s in SENSORS if s.from_idle):
+        load, rest = run.figures.get(sensor.rise), idle.figures.get(sensor.rise)
+        if load and rest and load.bound is Bound.NONE and rest.bound is Bound.NONE:
+            found[sensor.from_idle] = _less(sensor.from_idle, load, rest)
+    return replace(run, figures=found)
+
+
+def _less(kind: str, load: Figure, idle: Figure) -> Figure:
+    """Return a rise less another of the same sensors: offsets cancel, gains leave their share of the difference."""
+    left = left_of_instruments([(1.0, load.budget), (-1.0, idle.budget)])
+    budget = (
+        *(replace(c, name=f"under load: {c.name}") for c in load.budget if not c.of_instrument),
+        *(replace(c.times(-1.0), name=f"at idle: {c.name}") for c in idle.budget if not c.of_instrument),
+        *(
+            Component(name="what the instruments leave", kind="B", u=u, unit="K", dof=math.inf, role=Role.GAIN)
+            for u in left
+        ),
+    )
+    value = load.estimate.value - idle.estimate.value
+    estimate = estimate_from_budget(value, "K", budget)
+    return Figure(kind=kind, estimate=estimate, samples=min(load.samples, idle.samples), budget=budget)
 
 
 # --- The straight line of rise on board power

@@ -8,7 +8,7 @@ from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole, TestPoint
 from builder.core.results import FIGURES, BundleResult, Figure, PointResult, RunResult, Verdict, counted
 from builder.core.words import count
-from builder.reduction.between_points import changes_from_stock, power_lines, power_sweep
+from builder.reduction.between_points import changes_from_stock, power_lines, power_sweep, with_load_less_idle
 from builder.reduction.inputs import RunInput
 from builder.reduction.mounts import declared_spread, over_mounts, spread_of
 from builder.reduction.run import reduce_run
@@ -28,6 +28,7 @@ def reduce_bundle(setup: Setup, inputs: Sequence[RunInput]) -> BundleResult:
 def combine_runs(setup: Setup, runs: Sequence[RunResult]) -> BundleResult:
     """Return what is computed from the runs of a bundle together, with the runs."""
     points = {p.id: p for p in setup.protocol.points}
+    runs = with_load_less_idle(runs, {p.id: p.role for p in setup.protocol.points})
     stock = counted([r for r in runs if points[r.point].role is PointRole.STOCK])
     grouped = ((p, [r for r in runs if r.point == p.id]) for p in setup.protocol.points)
     results = tuple(_point(setup, p, mine, stock) for p, mine in grouped if mine)

@@ -167,10 +167,11 @@ def _spread_lines(spread: MountSpread | None, own: Estimate, n: int) -> list[Com
 def declared_spread(protocol: Protocol, cooler: CoolerKind, kind: str, watts: float | None) -> float | None:
     """Return the declared standard deviation from mount to mount in the figure's unit; None where none is declared.
 
-    A protocol declares it in K for the card's temperatures; `watts` is the board power, which turns it into K/W.
+    A protocol declares it in K for the card's temperatures and their differences; `watts` is the board power, which
+    turns it into K/W.
     """
     spread = protocol.mount_spread_k
     kelvins = spread.liquid if cooler.liquid else spread.air
-    if kelvins is None or any(kind in (s.temperature, s.rise) for s in SENSORS):
+    if kelvins is None or any(kind in (s.temperature, s.rise, s.from_idle) for s in SENSORS):
         return kelvins
     return kelvins / watts if watts and watts > 0 and any(kind == s.psi for s in SENSORS) else None

@@ -7,17 +7,28 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
 
-from builder.archive.catalogue import Archive, Catalogue
-from builder.comparison import Subject
+from builder.archive.catalogue import Archive
+from builder.comparison import Subject, Tested
 from builder.core.results import RunResult
 from builder.pages.home import site_title
 from builder.pages.page import DataEntry
 from builder.site.addresses import base_of
 from builder.site.records import Record, archive_record, json_bytes, result_record
-from builder.site.tables import FIELDS, HEADER, LOG_FIELDS, Field, csv_bytes, figure_rows, log_bytes
+from builder.site.tables import (
+    FIELDS,
+    HEADER,
+    LOG_FIELDS,
+    OWN_FIELDS,
+    OWN_HEADER,
+    Field,
+    csv_bytes,
+    figure_rows,
+    log_bytes,
+    own_cooler_rows,
+)
 
 FOLDER = "data"
-FIGURES, LOG = "figures", "log"  # the schemas of columns
+FIGURES, LOG, OWN_COOLER = "figures", "log", "own-cooler"  # the schemas of columns
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +88,7 @@ def result_files(subject: Subject) -> ResultFiles:
     runs = ((point.name, run) for point in subject.result.points for run in point.runs)
     logs = {run.id: file for name, run in runs if (file := _log(subject, run, name))}
     # An id holds no underscore, so these names stay free.
-    stem = f"{subject.id}_" if subject.id in ("archive", "datapackage") else subject.id
+    stem = f"{subject.id}_" if subject.id in ("archive", "datapackage", "own-cooler") else subject.id
     table = DataFile(
         path=f"{stem}.csv",
         data=csv_bytes(HEADER, figure_rows(subject)),
@@ -108,9 +119,7 @@ def _log(subject: Subject, run: RunResult, point: str) -> DataFile | None:
     )
 
 
-def archive_files(
-    catalogue: Catalogue, subjects: Sequence[Subject], own: Mapping[str, ResultFiles]
-) -> tuple[DataFile, ...]:
+def archive_files(tested: Tested, subjects: Sequence[Subject], own: Mapping[str, ResultFiles]) -> tuple[DataFile, ...]:
     """Return the data files that hold every result; `own` are the files of each result by its id."""
     results = (result_record(s, logs=_paths(own[s.id].logs), budget=False) for s in subjects)
     table = DataFile(
@@ -122,11 +131,18 @@ def archive_files(
     )
     record = DataFile(
         path="archive.json",
-        data=json_bytes(archive_record(catalogue, results)),
+        data=json_bytes(archive_record(tested.catalogue, results)),
         label="The whole archive as a record",
         holds="Cards, coolers, protocols and every result with its figures, without budgets and logs.",
     )
-    return (table, record)
+    against = DataFile(
+        path="own-cooler.csv",
+        data=csv_bytes(OWN_HEADER, chain.from_iterable(own_cooler_rows(s, tested) for s in subjects)),
+        label="Every result against its card's own cooler",
+        holds="How core and memory differ from the card's own cooler at each test point, one a row.",
+        schema=OWN_COOLER,
+    )
+    return (table, record, against)
 
 
 def _paths(logs: Mapping[str, DataFile]) -> dict[str, str]:
@@ -187,6 +203,7 @@ def schema_files() -> dict[str, bytes]:
     """Return the Table Schemas that the descriptor refers to, by address from the site's root."""
     return {
         f"{FOLDER}/{_schema_path(FIGURES)}": json_bytes(_schema(FIELDS)),
+        f"{FOLDER}/{_schema_path(OWN_COOLER)}": json_bytes(_schema(OWN_FIELDS)),
         # A log has the columns that its bench measures: some of these, by name.
         f"{FOLDER}/{_schema_path(LOG)}": json_bytes({**_schema(LOG_FIELDS), "fieldsMatch": ["superset"]}),
     }

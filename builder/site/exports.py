@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache, cached_property, partial
 
 from builder.archive.catalogue import Catalogue
-from builder.comparison import Subject, subjects
+from builder.comparison import Subject, Tested, subjects
 from builder.core.errors import Problem, Severity, Span
 from builder.core.results import BundleResult
 from builder.pages.page import DataEntry, LazyMapping
@@ -34,7 +34,7 @@ class Exports:
     """
 
     def __init__(self, given: ExportInput, files_of: Callable[[Subject], ResultFiles] = result_files) -> None:
-        self._catalogue = given.catalogue
+        self._tested = Tested(catalogue=given.catalogue, results=given.results)
         self._archive = given.catalogue.archive
         self._where = given.where
         self._subjects = subjects(given.catalogue, given.results)
@@ -89,7 +89,7 @@ class Exports:
 
     @cached_property
     def _whole(self) -> tuple[DataFile, ...]:
-        return archive_files(self._catalogue, self._subjects, self._own)
+        return archive_files(self._tested, self._subjects, self._own)
 
     @property
     def _data(self) -> tuple[DataFile, ...]:

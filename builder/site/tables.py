@@ -12,7 +12,8 @@ from typing import TypeAlias
 
 import numpy as np
 
-from builder.comparison import Subject
+from builder.archive.protocol import PointRole
+from builder.comparison import AgainstOwn, Subject, Tested, against_own, group_of
 from builder.core.quantity import FloatArray
 from builder.core.results import Figure, Quantity, RunResult, Verdict
 
@@ -144,6 +145,43 @@ def _rows(
         numbers = (estimate.value, estimate.unit, estimate.u, dof, estimate.expanded())
         remarks = (str(verdict), figure.samples, figure.definition, figure.note)
         yield (*head, point, mount, kind, *numbers, *remarks)
+
+
+# --- Results against their cards' own coolers
+
+
+OWN_FIELDS = (
+    *FIELDS[:9],
+    _text("point", "Id of the test point, as stock or power-70."),
+    _text("figure", "Id of the figure: core_rise or memory_rise."),
+    _number("difference", "The figure less that of the card's own cooler, its tests pooled; empty where not judged."),
+    _text("unit", "Unit of difference and U95."),
+    _number("U95", "Half-width of the interval of the difference that covers 95 %."),
+    _number("percent", "The difference in percent of the own cooler's figure."),
+    _number("percent_U95", "Half-width of the interval of percent that covers 95 %."),
+    _text("said", "lower, higher, too close to call, not judged, or own for the own cooler itself."),
+    _text("why", "Why nothing is judged, where that is so."),
+)
+OWN_HEADER = tuple(field.name for field in OWN_FIELDS)
+OWN_KINDS = ("core_rise", "memory_rise")
+_NO_LOAD = (PointRole.IDLE, PointRole.CLOSING)
+
+
+def own_cooler_rows(subject: Subject, tested: Tested) -> Iterator[tuple[Cell, ...]]:
+    """Give one result's rows against the card's own cooler, as `OWN_FIELDS` orders them; none without such a cooler."""
+    head = _head(subject)
+    for point in (p for p in subject.result.points if subject.role(p.point) not in _NO_LOAD):
+        group = group_of(tested, subject.id, point.point)
+        for kind in OWN_KINDS:
+            if found := against_own(tested, group, subject.id, kind):
+                yield (*head, point.point, kind, *_own_cells(found))
+
+
+def _own_cells(found: AgainstOwn) -> tuple[Cell, ...]:
+    less, share = found.difference, found.share
+    numbers = (less.value, less.unit, less.expanded()) if less else (None, "", None)
+    shares = (share.value, share.expanded()) if share else (None, None)
+    return (*numbers, *shares, found.said, found.why)
 
 
 # --- Logs as they are published: the columns that a bench declares, in standard units, and nothing else of the file

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 import pytest
 
-from builder.comparison import Basis, Judged, PointOf, Standing, Tested, family, groups, head_to_head
+from builder.comparison import (
+    Basis,
+    Group,
+    Judged,
+    PointOf,
+    Standing,
+    Tested,
+    all_against_own,
+    family,
+    groups,
+    head_to_head,
+    own_cooler,
+)
 from tests.demo.conftest import Demo
 
 KINDS = ("core_rise", "memory_rise", "core_psi", "board_power", "frame_rate")
@@ -51,3 +63,25 @@ def test_two_water_blocks_are_too_close_to_call(demo: Demo) -> None:
     )
     rows = {row.kind: row for row in head_to_head(tested, slab, riffle).rows}
     assert rows["core_rise"].standing is Standing.TOO_CLOSE
+
+
+def test_differences_from_the_own_cooler_hold_the_truth(demo: Demo) -> None:
+    tested = Tested(catalogue=demo.catalogue, results=demo.results)
+    held = []
+    for group in groups(tested):
+        own = own_cooler(tested, group)
+        if own is None or group.role in ("idle", "closing"):
+            continue
+
+        def true(bundle: str, group: Group = group) -> float:
+            points = demo.truth[bundle]["points"]
+            return float(points[group.point_of(demo.catalogue.bundles[bundle]) or ""]["core_rise"])
+
+        reference = sum(true(bundle) for bundle in own.tests) / len(own.tests)
+        for row in all_against_own(tested, group):
+            if row.difference:
+                less = true(row.bundle) - reference
+                held.append(abs(row.difference.value - less) <= row.difference.expanded())
+                assert not row.apart or row.difference.value * less > 0
+    assert len(held) > 20
+    assert sum(held) >= 0.93 * len(held)

@@ -11,6 +11,7 @@ from builder.narration import Address, is_figure_link, parse_address
 READ = {
     "figure:stock/core_rise": Address(bundle="slab", point="stock", kind="core_rise"),
     "figure:twin/power-80/board_power": Address(bundle="twin", point="power-80", kind="board_power"),
+    "figure:stock/core_rise#own": Address(bundle="slab", point="stock", kind="core_rise", own=True),
     "figure:power-80/board_power#change": Address(bundle="slab", point="power-80", kind="board_power", change=True),
     "figure:stock/core_rise~twin": Address(bundle="slab", point="stock", kind="core_rise", other="twin"),
     "figure:twin/stock/core_rise~slab": Address(bundle="twin", point="stock", kind="core_rise", other="slab"),
@@ -24,7 +25,8 @@ def test_addresses_are_read_and_written_alike(target: str, address: Address) -> 
 
 
 NONE = ("figure:", "figure:core_rise", "figure:a/b/c/d", "figure:stock/core_rise#percent", "figure:stock/",
-        "figure:stock/core_rise~", "figure:stock/core_rise~twin#change", "figure:../x/y", "Figure:stock/core_rise",
+        "figure:stock/core_rise~", "figure:stock/core_rise~twin#change", "figure:stock/core_rise#own#change",
+        "figure:../x/y", "Figure:stock/core_rise",
         "figure:stock/core rise", "https://figure.example/", "figure:stöck/core_rise")  # fmt: skip
 
 

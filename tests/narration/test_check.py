@@ -110,15 +110,15 @@ WRONG = {
         "[26 K](figure:core_rise)",
         (
             'error[unknown-figure] script.md:1: "figure:core_rise" is not the address of a figure\n'
-            "hint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a difference is "
-            "meant"
+            "hint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change, #own or ~BUNDLE where a "
+            "difference is meant"
         ),
     ),
     "no link": (
         "[that much](figure: stock/core_rise)",
         (
             'error[unknown-figure] script.md:1: "figure: stock/core_rise" is not a link: an address holds no '
-            "spaces\nhint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change or ~BUNDLE where a "
+            "spaces\nhint: write figure:POINT/KIND or figure:BUNDLE/POINT/KIND, then #change, #own or ~BUNDLE where a "
             "difference is meant"
         ),
     ),

@@ -88,6 +88,14 @@ def test_the_archives_table_holds_every_row_of_every_result() -> None:
     assert sorted(map(str, whole)) == sorted(map(str, parts))
 
 
+def test_every_result_under_load_stands_against_its_cards_own_cooler() -> None:
+    table = rows(small_exports(), "data/own-cooler.csv")
+    said = {r["bundle"]: (r["said"], r["why"]) for r in table if (r["point"], r["figure"]) == ("stock", "core_rise")}
+    assert said["slab-on-780"] == ("not judged", "mounting spread unknown: differences are not judged")
+    assert said["stock-on-780"] == ("own", "")
+    assert "idle" not in {r["point"] for r in table}
+
+
 def test_the_definition_travels_with_the_figure() -> None:
     found = {r["definition"] for r in rows(small_exports(), "data/archive.csv") if r["figure"] == "low_1pct"}
     assert found == {"the frame rate at the 99th percentile of frame times"}
@@ -183,7 +191,7 @@ def test_byte_counts_and_hashes_are_those_of_the_files() -> None:
 def test_every_table_has_the_columns_of_its_schema_in_the_declared_types() -> None:
     exports = small_exports()
     tables = [r for r in record(exports, "data/datapackage.json")["resources"] if "schema" in r]
-    assert {r["schema"] for r in tables} == {"schemas/figures.json", "schemas/log.json"}
+    assert {r["schema"] for r in tables} == {"schemas/figures.json", "schemas/log.json", "schemas/own-cooler.json"}
     for resource in tables:
         check_columns(rows(exports, f"data/{resource['path']}"), record(exports, f"data/{resource['schema']}"))
 
