@@ -13,6 +13,7 @@ import pytest
 from builder import cli
 from builder.commands.start import start_archive
 from builder.core.results import FIGURES
+from tests.support.command import in_terminal
 
 BUNDLE = "example-tower-on-example-card"
 Streams = pytest.CaptureFixture[str]
@@ -173,19 +174,41 @@ def test_publish_says_what_it_wrote(root: Path, tmp_path: Path, capsys: Streams)
 LONG_NAMES = ("GPU core temperature as the driver reads it [°C]", "GPU board power, averaged over one second [W]")
 
 
-def test_inspect_cuts_no_column_off_in_a_pipe_or_a_narrow_terminal(
-    tmp_path: Path, capsys: Streams, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def wide_log(folder: Path) -> tuple[Path, list[str]]:
+    """Write a log whose columns need more than two lines of a terminal; return it with their names."""
     names = ["time [s]", *LONG_NAMES, *(f"spare reading number {n} of the board's controller" for n in range(3))]
     rows = [";".join([str(t), *(f"{40 + t + n}.123456789" for n in range(5))]) for t in range(20)]
-    (tmp_path / "wide.csv").write_text("\n".join([";".join(names), *rows]) + "\n", encoding="utf-8")
-    monkeypatch.setenv("COLUMNS", "40")
-    code, out, _ = said(capsys, "inspect", tmp_path / "wide.csv")
-    assert code == cli.FINE
+    log = folder / "wide.csv"
+    log.write_text("\n".join([";".join(names), *rows]) + "\n", encoding="utf-8")
+    return log, names
+
+
+def is_whole(out: str, names: list[str]) -> bool:
+    """Whether every column stands on one line, from its whole name down to its last number."""
     table = out[: out.index("Paste this")].splitlines()
-    for name in names:
-        (line,) = [line for line in table if line.startswith(name)]
-        assert line.split()[-1].startswith(("19", "5", "6"))  # down to the last column
+    found = [[line for line in table if line.startswith(name)] for name in names]
+    ends = [lines[0].split()[-1] for lines in found if len(lines) == 1]
+    return "\N{HORIZONTAL ELLIPSIS}" not in out and ends == ["19", *(f"{59 + n}.1235" for n in range(5))]
+
+
+@pytest.mark.parametrize("columns", ["", "30", "40", "80", "120"])
+def test_inspect_cuts_no_column_off_in_a_pipe(
+    columns: str, tmp_path: Path, capsys: Streams, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    log, names = wide_log(tmp_path)
+    monkeypatch.delenv("COLUMNS", raising=False)
+    if columns:
+        monkeypatch.setenv("COLUMNS", columns)
+    code, out, _ = said(capsys, "inspect", log)
+    assert code == cli.FINE
+    assert is_whole(out, names), out
+
+
+@pytest.mark.parametrize("columns", [30, 80])
+def test_inspect_cuts_no_column_off_in_a_narrow_terminal(columns: int, tmp_path: Path) -> None:
+    log, names = wide_log(tmp_path)
+    out = in_terminal(columns, "inspect", log)
+    assert is_whole(out, names), out
 
 
 def test_inspect_proposes_to_skip_a_first_frame_of_many_times_the_median(tmp_path: Path, capsys: Streams) -> None:

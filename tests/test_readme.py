@@ -7,6 +7,7 @@ import re
 
 import yaml
 
+from builder.archive.bench import Sensor
 from builder.archive.bundle import Mount
 from builder.cli import commands as command_group
 from tests.support import readme
@@ -49,6 +50,8 @@ def test_every_script_and_folder_it_runs_is_there() -> None:
 
 
 def test_its_yaml_is_accepted_by_the_models() -> None:
-    (text,) = [block.text for block in readme.blocks(readme.readme()) if block.language == "yaml"]
-    mounts = yaml.safe_load(text)["mounts"]
+    blocks = [yaml.safe_load(block.text) for block in readme.blocks(readme.readme()) if block.language == "yaml"]
+    mounts, sensors = blocks[0]["mounts"], blocks[1]["sensors"]
     assert [Mount.model_validate(mount, strict=False).runs[0].point for mount in mounts] == ["stock"]
+    stated = [Sensor.model_validate(sensor, strict=False) for sensor in sensors]
+    assert [(s.accuracy, s.accuracy_pct) for s in stated] == [(0.3, None), (None, 2.0)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -48,13 +48,17 @@ def check_bundle_references(doc: YamlDoc, shelved: Shelved, problems: Problems) 
     protocol_id = names.get("protocol", "")
     protocol = shelved.protocols.models.get(protocol_id)
     card = shelved.cards.models.get(names.get("card", ""))
-    for draft in drafts(doc):
+    written = tuple(drafts(doc))
+    for draft in written:
         name, where = draft.text("point"), draft.where("point")
         if protocol is None or name is None or not is_id(name):
             continue
         point = protocol.point(name)
         if point is None:
-            _report_unknown_point(name, protocol_id, protocol, where, problems)
+            # What the mount holds already would be refused in its place.
+            there = {other.text("point") for other in written if other.mount == draft.mount}
+            free = [p.id for p in protocol.points if p.id not in there]
+            _report_unknown_point(name, protocol_id, free or [p.id for p in protocol.points], where, problems)
         elif card:
             _check_power_limit(point, card, where, problems)
     return len(sound) == len(shelved.by_kind) and all(sound)
@@ -70,7 +74,8 @@ def check_equivalences(protocols: Shelf[Protocol], problems: Problems) -> None:
                     continue
                 target = protocols.models[other.protocol]
                 if target.point(other.point) is None:
-                    _report_unknown_point(other.point, other.protocol, target, place("point"), problems)
+                    known = [known.id for known in target.points]
+                    _report_unknown_point(other.point, other.protocol, known, place("point"), problems)
 
 
 def _resolves(kind: str, id_: str, shelf: AnyShelf, where: Span, problems: Problems) -> bool:
@@ -84,9 +89,8 @@ def _resolves(kind: str, id_: str, shelf: AnyShelf, where: Span, problems: Probl
     return False
 
 
-def _report_unknown_point(point: str, id_: str, protocol: Protocol, where: Span, problems: Problems) -> None:
-    known = [p.id for p in protocol.points]
-    hint = nearest(point, known) or f"test points: {listing(known, limit=24)}"
+def _report_unknown_point(point: str, id_: str, choices: Sequence[str], where: Span, problems: Problems) -> None:
+    hint = nearest(point, choices) or f"test points: {listing(choices, limit=24)}"
     problems.error("unknown-point", where, f"protocol {quoted(id_)} has no test point {quoted(point)}", hint)
 
 

@@ -93,8 +93,8 @@ def _span(line: FittedLine) -> str:
 
 def _sentence(line: FittedLine) -> str:
     if not line.straight:
-        return f"{line.name} over ambient between {_span(line)}: a straight line does not describe the points."
-    return f"{line.name} over ambient grows by {format_estimate(line.slope_said)} between {_span(line)}."
+        return f"{line.name} over ambient from {_span(line)}: a straight line does not describe the points."
+    return f"{line.name} over ambient grows by {format_estimate(line.slope_said)} from {_span(line)}."
 
 
 def _point_rows(lines: PowerLines, turn: Turn) -> Iterator[tuple[str, ...]]:

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from builder.archive.catalogue import CoolerKind
+from builder.archive.catalogue import CoolerKind, Setup
 from builder.comparison.members import (
     Case,
     Difference,
@@ -194,13 +194,20 @@ def _in_other_loops(tested: Tested, kind: str, members: Sequence[Member]) -> Map
     """
     setups = [tested.setup(member.bundle) for member in members]
     blocks = [setup for setup in setups if setup.cooler.kind is CoolerKind.WATER_BLOCK]
-    loops = [setup.bench.loop for setup in blocks if setup.bench.loop]
-    alone = not loops and len({setup.bundle.cooler for setup in blocks}) == 1
-    if not FIGURES[kind].over_room or alone:
+    declared = any(setup.bench.loop for setup in blocks)
+    alone = not declared and len({setup.bundle.cooler for setup in blocks}) == 1
+    if not blocks or not FIGURES[kind].over_room or alone:
         return {}
-    usual = max(loops, key=loops.count, default=None)
-    odd = [setup for setup in blocks if usual is None or setup.bench.loop != usual]
+    usual = max(blocks, key=lambda one: sum(compare_over_room(one, other) for other in blocks))
+    odd = [setup for setup in blocks if not compare_over_room(setup, usual)]
     return {setup.id: other_loop(tested.label(setup.id), setup.bench.loop) for setup in odd}
+
+
+def compare_over_room(a: Setup, b: Setup) -> bool:
+    """Whether the loops of two results let them be compared over the room: two water blocks share one declared loop."""
+    if any(setup.cooler.kind is not CoolerKind.WATER_BLOCK for setup in (a, b)):
+        return True
+    return a.bench.loop is not None and a.bench.loop == b.bench.loop
 
 
 def _judged(members: Sequence[Member]) -> Mapping[tuple[str, str], Judged]:

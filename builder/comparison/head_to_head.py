@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeAlias
 
-from builder.archive.catalogue import CoolerKind
-from builder.comparison.families import LEVEL, Basis, Family, eligible, why_unjudged
+from builder.comparison.families import LEVEL, Basis, Family, compare_over_room, eligible, why_unjudged
 from builder.comparison.members import Case, Difference, Member, difference, watts_of
 from builder.comparison.rankings import REFERENCE_KINDS, converted, family, load_points, rise_at
 from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, other_card, run_reasons
@@ -184,21 +183,13 @@ def _one_sided(found: Family, first: Member | None, second: Member | None, missi
 def _row(tested: Tested, kind: str, basis: Basis, members: tuple[Member, Member]) -> VersusRow:
     first, second = members
     why = [why_unjudged(kind, basis, member) for member in members]
-    if FIGURES[kind].over_room and not _share_a_loop(tested, members):
+    if FIGURES[kind].over_room and not compare_over_room(*(tested.setup(member.bundle) for member in members)):
         why.append("block and loop together, in loops that differ or are not declared: see core over coolant per watt")
     found = None if any(why) else difference(first, second)
     if found is None:
         # The same whichever stands first, also where each has a reason of its own.
         return _unjudged(kind, first, second, min(filter(None, why), default=SPREAD_UNKNOWN))
     return _said(tested, kind, members, found)
-
-
-def _share_a_loop(tested: Tested, members: tuple[Member, Member]) -> bool:
-    """Whether two results can be compared over the room: two water blocks can in one declared loop only."""
-    first, second = (tested.setup(member.bundle) for member in members)
-    if any(setup.cooler.kind is not CoolerKind.WATER_BLOCK for setup in (first, second)):
-        return True
-    return first.bench.loop is not None and first.bench.loop == second.bench.loop
 
 
 def _unjudged(kind: str, first: Member, second: Member, why: str) -> VersusRow:

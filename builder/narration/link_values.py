@@ -68,9 +68,9 @@ def look_up(target: str, here: str, tested: Tested) -> Answer:
     if not address.bundle:
         full = replace(address, bundle="BUNDLE").text()
         return NotFound(message=f'"{target}" names no bundle, and a page belongs to none', hint=f"write {full}")
-    for bundle in (address.bundle, address.other):
+    for bundle, partner in ((address.bundle, address.other), (address.other, address.bundle)):
         if bundle and bundle not in tested.results:
-            return _unknown("bundle", bundle, tested.results)
+            return _unknown("bundle", bundle, [b for b in tested.results if b != partner])
     return _at_point(address, here, tested)
 
 
@@ -80,7 +80,7 @@ def _at_point(address: Address, here: str, tested: Tested) -> Answer:
     if point is None:
         return _unknown("test point", address.point, [p.point for p in tested.results[address.bundle].points], place)
     if address.kind not in point.figures:
-        return _no_figure(address, here, point, place)
+        return _no_figure(address, here, point, place, tested)
     if address.other:
         return _difference(address, tested)
     if address.own:
@@ -98,10 +98,14 @@ def _unknown(what: str, given: str, known: Iterable[str], place: str = "") -> No
     return NotFound(message=f'there is no {what} "{given}" {place}'.rstrip(), hint=hint)
 
 
-def _no_figure(address: Address, here: str, point: PointResult, place: str) -> NotFound:
-    close = closest(address.kind, point.figures)
-    near = replace(address, kind=close).text(here=here)
-    hint = f'did you mean "{near}"?' if close else f"there are: {listing(point.figures)}"
+def _no_figure(address: Address, here: str, point: PointResult, place: str, tested: Tested) -> NotFound:
+    kinds = point.changes if address.change else point.figures
+    # Of a difference only a figure that both have and that is judged can be meant: any other would be refused next.
+    meant = {kind: replace(address, kind=kind) for kind in kinds}
+    choices = [k for k, near in meant.items() if not near.other or isinstance(_difference(near, tested), Truth)]
+    close = closest(address.kind, choices)
+    listed = f"there are: {listing(choices)}" if choices else f"link a figure by itself: {listing(point.figures)}"
+    hint = f'did you mean "{meant[close].text(here=here)}"?' if close else listed
     kind = FIGURES.get(address.kind)
     what = f"{kind.name} has no figure" if kind else f'there is no figure "{address.kind}"'
     return NotFound(message=f"{what} at {point.name} {place}", hint=hint)

@@ -11,8 +11,10 @@ from builder.archive.catalogue import Card, Cooler
 from builder.archive.fields import Link
 from builder.comparison import Subject
 from builder.core.quantity import NO_BREAK, SYMBOLS
+from builder.core.results import Quantity
 from builder.pages.parts import Line, Name, Outside, capital, day, joined, plain, protocol_name, setting, text
 
+ASSUMED = "assumed"  # an accuracy that the bench does not state
 _REFERENCE = "Reference cooler, retested to show that the bench did not move"
 _CHECKS = {
     "leak_tested": "leak test",
@@ -121,7 +123,7 @@ def condition_facts(subject: Subject) -> tuple[Fact, ...]:
         fact("Ambient", _by_hand(subject)),
         fact("Loop", *(_loop(bench.loop) if subject.cooler.kind.liquid and bench.loop else ())),
         fact("Sound", _sound(bench)),
-        fact("Sensors", *(_sensor(s) for s in bench.sensors)),
+        fact("Sensors", *(_sensor(subject, quantity) for quantity in _measured(subject))),
         fact("Bench changes", *((day(c.date), ": ", Name(text=c.text)) for c in bench.changes)),
     )
 
@@ -156,15 +158,24 @@ def _sound(bench: Bench) -> Line:
     )  # fmt: skip
 
 
-def _sensor(sensor: Sensor) -> Line:
-    unit = sensor.quantity.unit
-    symbol = "K" if unit == "degC" else SYMBOLS[unit]  # of a difference
+def _measured(subject: Subject) -> Iterable[Quantity]:
+    """Return what the bench has sensors for, then what else was logged and has an accuracy that is assumed."""
+    logged = {q for point in subject.result.points for run in point.runs for q in run.traces}
+    declared = [sensor.quantity for sensor in subject.bench.sensors]
+    return (*declared, *(q for q in Quantity if q in logged and q not in declared and subject.accuracy(q).assumed))
+
+
+def _sensor(subject: Subject, quantity: Quantity) -> Line:
+    sensor = subject.bench.sensor(quantity) or Sensor(quantity=quantity)
+    symbol = "K" if quantity.unit == "degC" else SYMBOLS[quantity.unit]  # of a difference
     named: Line = (" (", Name(text=sensor.name), ")") if sensor.name else ()
+    accuracy = subject.accuracy(quantity)
+    mark = f" ({ASSUMED})" if accuracy.assumed else ""
     details = [
-        f"±{sensor.accuracy:g}{NO_BREAK}{symbol}" if sensor.accuracy is not None else "",
-        f"±{sensor.accuracy_pct:g}{NO_BREAK}% of reading" if sensor.accuracy_pct is not None else "",
+        f"±{accuracy.absolute:g}{NO_BREAK}{symbol}{mark}" if accuracy.absolute or sensor.accuracy is not None else "",
+        f"±{accuracy.pct:g}{NO_BREAK}% of reading{mark}" if accuracy.pct or sensor.accuracy_pct is not None else "",
         f"resolution {sensor.resolution:g}{NO_BREAK}{symbol}" if sensor.resolution is not None else "",
         f"{sensor.averaging} reading" if sensor.averaging else "",
     ]
     stated = ", ".join(d for d in details if d)
-    return (capital(str(sensor.quantity).replace("_", " ")), *named, f": {stated}" if stated else "")
+    return (capital(str(quantity).replace("_", " ")), *named, f": {stated}" if stated else "")

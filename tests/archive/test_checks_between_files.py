@@ -62,8 +62,17 @@ BUNDLE = "bundles/slab-on-orrery/bundle.yaml"
             "point: zz",
             "error[unknown-point] bundles/slab-on-orrery/bundle.yaml:9:17: "
             'protocol "soak" has no test point "zz"\n'
-            "hint: test points: idle, power-70, stock",
-            id="test point without a near name",
+            "hint: test points: power-70, stock",
+            id="test point without a near name, of those that the mount has not",
+        ),
+        pytest.param(
+            BUNDLE,
+            "point: idle",
+            "point: stok",
+            "error[unknown-point] bundles/slab-on-orrery/bundle.yaml:8:17: "
+            'protocol "soak" has no test point "stok"\n'
+            "hint: test points: idle, power-70",
+            id="test point near one that the mount has already",
         ),
         pytest.param(
             "archive.yaml",

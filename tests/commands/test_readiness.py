@@ -5,13 +5,18 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from builder.archive import load_archive
 from builder.commands.check import check_archive
 from builder.commands.publish import publish
-from builder.core.errors import Problem, Severity, SoakbookError
+from builder.commands.readiness import readiness
+from builder.core.errors import Problem, Problems, Severity, SoakbookError
 from builder.core.files import content_dir
+from builder.core.results import CORE, BundleResult, PointResult, Quantity, RunResult, Settlement, Trace, Verdict
 
+POWER = Quantity.BOARD_POWER
 BUNDLE = "bundles/example-tower-on-example-card"
 FILE = f"{BUNDLE}/bundle.yaml"
 CODES = {"no-run-yet", "remount-missing", "disclosure-missing", "check-not-ticked", "ambient-outside-band"}
@@ -88,6 +93,46 @@ def test_an_ambient_outside_the_band(archive: Path) -> None:
     assert [p.where.line for p in found] == [14, 15, 16, 17]
     assert {p.code for p in found} == {"ambient-outside-band"}
     assert found[0].message.endswith("is outside the band of 18 to 19 °C")
+
+
+def assumed(root: Path, *bundles: str) -> list[Problem]:
+    """The notices of accuracies that are assumed where these bundles logged core temperature and board power."""
+    problems = Problems()
+    loaded = load_archive(root, problems)
+    assert loaded
+    assert not list(problems)
+    logged = {q: Trace(quantity=q, time_s=np.zeros(1), values=np.zeros(1)) for q in (CORE.quantity, POWER)}
+    settlement = Settlement(verdict=Verdict.SETTLED, message="", tau_s=150.0, limit_k=0.5)
+    run = RunResult(mount=1, point="stock", log="x.csv", settlement=settlement, figures={}, traces=logged)
+    point = PointResult(
+        point="stock", name="Stock", runs=(run,), figures={}, changes={}, verdict=settlement.verdict, mount_note=""
+    )
+    results = {b: BundleResult(bundle=b, points=(point,), lines={}, mounts=1) for b in bundles}
+    return [p for p in readiness(loaded, results) if p.code == "accuracy-assumed"]
+
+
+def test_accuracies_that_are_assumed_are_noticed_once_a_bench_until_they_are_stated(archive: Path) -> None:
+    bench, first = archive / "benches/my-bench.yaml", "example-tower-on-example-card"
+    shutil.copytree(archive / BUNDLE, archive / "bundles/second")
+    assert assumed(archive, first, "second") == []
+    swap(bench, "{quantity: core_temperature, accuracy: 1.0}", "{quantity: core_temperature}")
+    swap(bench, "  - {quantity: board_power, accuracy_pct: 2.0, averaging: averaged}\n", "")
+    (found,) = assumed(archive, first, "second")
+    assert (found.severity, str(found.where)) == (Severity.NOTICE, "benches/my-bench.yaml:10:3")
+    assert found.message == (
+        "no accuracy is stated, so one is assumed: core_temperature \N{PLUS-MINUS SIGN}2 K, "
+        "board_power \N{PLUS-MINUS SIGN}5 %"
+    )
+    assert found.hint == "state what the sensor's maker states: accuracy, or accuracy_pct, in its line below sensors"
+    # The hint cures it.
+    swap(bench, "sensors:\n", "sensors:\n  - {quantity: board_power, accuracy_pct: 3.0}\n")
+    swap(bench, "{quantity: core_temperature}", "{quantity: core_temperature, accuracy: 1.5}")
+    assert assumed(archive, first, "second") == []
+
+
+def test_a_reading_that_no_log_holds_is_not_missed(archive: Path) -> None:
+    swap(archive / "benches/my-bench.yaml", "{quantity: memory_temperature, accuracy: 1.5}", "{quantity: flow_rate}")
+    assert assumed(archive, "example-tower-on-example-card") == []
 
 
 def test_pads_that_are_too_loose_or_too_tight(archive: Path) -> None:

@@ -99,6 +99,24 @@ WRONG = {
         "[4 K](figure:stock/core_rise~twim)",
         'error[unknown-figure] script.md:1: there is no bundle "twim"\nhint: did you mean "twin"?',
     ),
+    "other like its partner": (
+        "[4 K](figure:slab/stock/core_rise~slub)",
+        'error[unknown-figure] script.md:1: there is no bundle "slub"\nhint: there are: far, loop, riffle, twin',
+    ),
+    "kind that is never judged": (
+        "[4 K](figure:stock/core_temperatur~twin)",
+        (
+            'error[unknown-figure] script.md:1: there is no figure "core_temperatur" at Stock in this bundle\n'
+            "hint: there are: core_rise"
+        ),
+    ),
+    "kind that has no change": (
+        "[4 K](figure:stock/core_ris#change)",
+        (
+            'error[unknown-figure] script.md:1: there is no figure "core_ris" at Stock in this bundle\n'
+            "hint: link a figure by itself: board_power, core_rise, core_temperature"
+        ),
+    ),
     "no change": (
         "[4 K](figure:stock/core_rise#change)",
         (

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
+from builder.archive.bench import Sensor
+from builder.archive.loading import assumed_accuracies
 from builder.comparison import Subject, Tested, subjects
 from builder.core.quantity import NO_BREAK
-from builder.core.results import Verdict
+from builder.core.results import Quantity, Trace, Verdict
+from builder.pages.facts import condition_facts
 from builder.pages.parts import Line, Table, Tag, plain_text
 from builder.pages.result import ResultView, result_view
 from builder.pages.result_tables import all_figures_table, changes_table, figure_in_words, points_table, runs_table
@@ -189,3 +193,27 @@ def test_every_result_has_a_view(subject: Subject) -> None:
 def test_newest_results_come_first() -> None:
     days = [s.shown_on for s in SUBJECTS.values()]
     assert days == sorted(days, reverse=True)
+
+
+def test_the_bench_marks_the_accuracies_that_are_assumed_among_those_that_it_states() -> None:
+    subject = SUBJECTS["slab-on-780"]
+    sensors = (
+        Sensor(quantity=Quantity.CORE_TEMPERATURE, name="on the card", resolution=1.0),
+        Sensor(quantity=Quantity.BOARD_POWER, accuracy_pct=1.5),
+    )
+    logged = dict.fromkeys((Quantity.AMBIENT_TEMPERATURE, Quantity.BOARD_POWER, Quantity.FRAME_RATE))
+    traces = {q: Trace(quantity=q, time_s=np.zeros(1), values=np.zeros(1)) for q in logged}
+    point = subject.result.points[0]
+    runs = (replace(point.runs[0], traces=traces),)
+    shown = replace(
+        subject,
+        bench=subject.bench.model_copy(update={"sensors": sensors}),
+        assumed=assumed_accuracies(),
+        result=replace(subject.result, points=(replace(point, runs=runs),)),
+    )
+    (found,) = [fact for fact in condition_facts(shown) if fact.label == "Sensors"]
+    assert [words(line) for line in found.values] == [
+        "Core temperature (on the card): \N{PLUS-MINUS SIGN}2 K (assumed), resolution 1 K",
+        "Board power: \N{PLUS-MINUS SIGN}1.5 % of reading",
+        "Ambient temperature: \N{PLUS-MINUS SIGN}0.5 K (assumed)",
+    ]
