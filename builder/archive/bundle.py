@@ -7,7 +7,23 @@ from typing import Annotated
 
 from pydantic import ConfigDict, Field
 
-from builder.archive.fields import Celsius, Cut, Day, Id, LogPath, Model, Moment, Name, Positive, Text, Url, _OrNothing
+from builder.archive.fields import (
+    Celsius,
+    Clock,
+    Cut,
+    Day,
+    Finite,
+    Id,
+    LogPath,
+    Model,
+    Moment,
+    Name,
+    Positive,
+    Text,
+    Url,
+    _OrNothing,
+)
+from builder.core.results import Quantity
 
 
 def seconds_into(at: str) -> int:
@@ -96,18 +112,33 @@ class Assembly(Model):
     """Anything worth knowing that has no field of its own; plain text."""
 
 
-class Run(Model):
-    """One log at one test point in one mount; `from` and `to` cut it out of a longer log.
+class LogSource(Model):
+    """One of several logs that are joined by time of day, and how its clock goes."""
 
-    Cuts are elapsed seconds of the log, or timestamps (with a zone, or in the log's own).
+    file: LogPath
+    """File name of the log, in the bundle's folder."""
+    clock_offset_s: Finite = 0.0
+    """What this log's clock shows less what the card log's clock shows at the same moment, in s."""
+    starts: Clock | None = None
+    """Date and time of its first row, for a log that holds elapsed time alone."""
+    only: tuple[Quantity, ...] = ()
+    """Quantities that are taken from this log, and from no other; all that it holds when absent."""
+
+
+class Run(Model):
+    """One run at one test point in one mount; `from` and `to` cut it out of a longer log.
+
+    Cuts are elapsed seconds of the card's log, or timestamps (with a zone, or in the log's own).
     """
 
     model_config = ConfigDict(populate_by_name=True)
 
     point: Id
     """Id of the test point."""
-    log: LogPath
+    log: LogPath | None = None
     """File name of the log, in the bundle's folder."""
+    logs: tuple[LogSource, ...] = ()
+    """Several logs of the run, the card's and those of other instruments; joined by time of day."""
     frames: LogPath | None = None
     """File name of the frame times, in the bundle's folder."""
     ambient_c: Celsius | None = None
@@ -121,6 +152,11 @@ class Run(Model):
     note: Text = ""
     """In words; plain text."""
 
+    @property
+    def sources(self) -> tuple[LogSource, ...]:
+        """Return the run's own logs, the short form first."""
+        return (*((LogSource(file=self.log),) if self.log else ()), *self.logs)
+
 
 class Mount(Model):
     """One assembly of cooler on card, with its runs; none yet where it is planned."""
@@ -129,6 +165,8 @@ class Mount(Model):
     """Day of the assembly, where it differs from the day of the test."""
     note: Text = ""
     """In words; plain text."""
+    logs: tuple[LogSource, ...] = ()
+    """Logs of instruments that ran through the whole session, as of the room; joined to each run by time of day."""
     runs: Annotated[tuple[Run, ...], _OrNothing()]
     """The runs made in this mount; nothing where it is planned only."""
 
@@ -199,6 +237,14 @@ class Bundle(Model):
     """Photos for the result's page."""
     corrections: tuple[Correction, ...] = ()
     """Published figures that were wrong."""
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Return every file of the bundle's folder that it names."""
+        runs = [run for mount in self.mounts for run in mount.runs]
+        sources = [source for logs in (*(m.logs for m in self.mounts), *(r.logs for r in runs)) for source in logs]
+        named = [*(file for run in runs for file in (run.log, run.frames)), *(source.file for source in sources)]
+        return tuple(file for file in (*named, *(photo.file for photo in self.photos)) if file)
 
     def behind_runs(self) -> Bundle:
         """Return the bundle less its runs and what only pages show: where that stays, a log gives the figures it gave.

@@ -12,7 +12,7 @@ from urllib.parse import unquote
 from builder.archive.bench import Bench
 from builder.archive.bundle import Bundle
 from builder.archive.catalogue import Card, Cooler
-from builder.archive.checks_within_a_file import drafts
+from builder.archive.checks_within_a_file import drafts, named_files
 from builder.archive.fields import is_id
 from builder.archive.protocol import Protocol, TestPoint
 from builder.archive.shelf import FOLDERS, Shelf, file_of
@@ -107,20 +107,14 @@ def _check_power_limit(point: TestPoint, card: Card, where: Span, problems: Prob
 
 def check_logs(root: Path, id_: str, doc: YamlDoc, problems: Problems) -> None:
     """Report logs that a bundle file names and that cannot be read."""
-    for draft in drafts(doc):
-        for field in ("log", "frames"):
-            file = draft.text(field)
-            if file is not None:
-                file_exists(root, file, problems, draft.where(field), folder=f"{FOLDERS['bundle']}/{id_}")
+    for named in named_files(doc):
+        file_exists(root, named.file, problems, named.where, folder=f"{FOLDERS['bundle']}/{id_}")
 
 
 def check_strays(root: Path, id_: str, bundle: Bundle, problems: Problems) -> None:
     """Report files of a bundle's folder that nothing uses."""
     folder = f"{FOLDERS['bundle']}/{id_}"
-    runs = [run for mount in bundle.mounts for run in mount.runs]
-    named = [file for run in runs for file in (run.log, run.frames) if file]
-    named += [photo.file for photo in bundle.photos]
-    used = _WRITTEN_BESIDE | {file.removeprefix("./").split("/")[0] for file in named}
+    used = _WRITTEN_BESIDE | {file.removeprefix("./").split("/")[0] for file in bundle.files}
     notes = _notes(root, folder)
     for entry in list_folder(root, folder, problems) or ():
         if entry.name not in used and entry.name not in notes:

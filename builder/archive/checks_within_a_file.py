@@ -129,15 +129,50 @@ class Draft:
         """The index of the mount that the run belongs to."""
         return self.trail[1]
 
+    @property
+    def logs(self) -> tuple[NamedFile, ...]:
+        """The run's own logs, the short form first."""
+        log = self.text("log")
+        short = (NamedFile(file=log, where=self.where("log")),) if log else ()
+        return (*short, *_sources(self.doc, self.trail, self.raw))
+
     def text(self, field: str) -> str | None:
         """Return a field's text, or None where it holds none or was already reported."""
-        value = self.raw.get(field)
-        is_sound = isinstance(value, str) and value and not self.doc.is_broken((*self.trail, field))
-        return value if isinstance(value, str) and is_sound else None
+        return _sound_text(self.doc, self.trail, self.raw, field)
 
     def where(self, field: str) -> Span:
         """Return where a field's value stands."""
         return self.doc.value(*self.trail, field)
+
+
+@dataclass(frozen=True, kw_only=True)
+class NamedFile:
+    """A file that a bundle names, and where."""
+
+    file: str
+    where: Span
+
+
+def named_files(doc: YamlDoc) -> Iterator[NamedFile]:
+    """Return every log and frame file that a bundle names, in file order within each mount."""
+    for m, mount in _items(doc.data.get("mounts")):
+        yield from _sources(doc, ("mounts", m), mount)
+    for draft in drafts(doc):
+        yield from draft.logs
+        if frames := draft.text("frames"):
+            yield NamedFile(file=frames, where=draft.where("frames"))
+
+
+def _sources(doc: YamlDoc, trail: Trail, raw: dict[str, Json]) -> Iterator[NamedFile]:
+    for i, source in _items(raw.get("logs")):
+        at = (*trail, "logs", i)
+        if file := _sound_text(doc, at, source, "file"):
+            yield NamedFile(file=file, where=doc.value(*at, "file"))
+
+
+def _sound_text(doc: YamlDoc, trail: Trail, raw: dict[str, Json], field: str) -> str | None:
+    value = raw.get(field)
+    return value if isinstance(value, str) and value and not doc.is_broken((*trail, field)) else None
 
 
 def drafts(doc: YamlDoc) -> Iterator[Draft]:
@@ -163,9 +198,19 @@ def check_runs(doc: YamlDoc, problems: Problems) -> None:
     for draft in written:
         if draft.run:
             _check_cut(draft, draft.run, problems)
+            _check_named(draft, draft.run, problems)
     repeated = _check_repeats(written, problems)
-    for field in ("log", "frames"):
-        _check_shared([d for d in written if d.trail not in repeated], field, problems)
+    sound = [d for d in written if d.trail not in repeated]
+    _check_shared([(d, named) for d in sound for named in d.logs[:1]], problems)
+    frames = ((d, d.text("frames")) for d in sound)
+    _check_shared([(d, NamedFile(file=f, where=d.where("frames"))) for d, f in frames if f], problems)
+
+
+def _check_named(draft: Draft, run: Run, problems: Problems) -> None:
+    """Report a run that names no log."""
+    if not run.sources and "log" not in draft.raw:
+        message, hint = f'field "log" of {draft.name} is missing', "log: file name of the log, in the bundle's folder"
+        problems.error("missing-field", draft.doc.where(*draft.trail), message, hint)
 
 
 def _check_cut(draft: Draft, run: Run, problems: Problems) -> None:
@@ -203,40 +248,39 @@ class _Stretch:
     """The part of a log that a run takes, in seconds on its own clock; without cuts it is on every clock."""
 
     draft: Draft
+    named: NamedFile
     clock: str
     start: float
     end: float
 
 
-def _check_shared(written: list[Draft], field: str, problems: Problems) -> None:
+def _check_shared(written: Iterable[tuple[Draft, NamedFile]], problems: Problems) -> None:
+    """Report runs that take the same stretch of one file, each given with the file that it takes."""
     by_file: dict[str, list[_Stretch]] = defaultdict(list)
-    for draft in written:
-        file, stretch = draft.text(field), _stretch(draft)
-        if file is not None and stretch:
-            by_file[file.removeprefix("./")].append(stretch)
+    for draft, named in written:
+        if stretch := _stretch(draft, named):
+            by_file[named.file.removeprefix("./")].append(stretch)
     for stretches in by_file.values():
         # Cuts of different kinds cannot be compared before the log is read.
         clocks = {s.clock for s in stretches if s.clock != "every"} or {"every"}
         for clock in sorted(clocks):
-            _check_overlaps([s for s in stretches if s.clock in (clock, "every")], field, problems)
+            _check_overlaps([s for s in stretches if s.clock in (clock, "every")], problems)
 
 
-def _check_overlaps(stretches: list[_Stretch], field: str, problems: Problems) -> None:
+def _check_overlaps(stretches: list[_Stretch], problems: Problems) -> None:
     in_time = sorted(stretches, key=lambda s: s.start)
     reach = in_time[0]
     for stretch in in_time[1:]:
         if stretch.start < reach.end:
-            first, second = sorted((reach.draft, stretch.draft), key=lambda d: (d.mount, d.trail[3]))
-            line = first.where(field).line
-            message = (
-                f'"{second.text(field)}" is used by {first.name} too, on line {line}, for the same stretch of time'
-            )
+            first, second = sorted((reach, stretch), key=lambda s: (s.draft.mount, s.draft.trail[3]))
+            used = f"is used by {first.draft.name} too, on line {first.named.where.line}"
+            message = f'"{second.named.file}" {used}, for the same stretch of time'
             hint = "name another file, or cut the runs apart with from and to"
-            problems.error("overlapping-runs", second.where(field), message, hint)
+            problems.error("overlapping-runs", second.named.where, message, hint)
         reach = max(reach, stretch, key=lambda s: s.end)
 
 
-def _stretch(draft: Draft) -> _Stretch | None:
+def _stretch(draft: Draft, named: NamedFile) -> _Stretch | None:
     """Return the stretch of a sound run, or None where its cuts were reported."""
     if draft.run is None:
         return None
@@ -246,7 +290,7 @@ def _stretch(draft: Draft) -> _Stretch | None:
     last = math.inf if end is None else _seconds(end)
     if len(clocks) > 1 or first >= last:
         return None
-    return _Stretch(draft=draft, clock="".join(clocks) or "every", start=first, end=last)
+    return _Stretch(draft=draft, named=named, clock="".join(clocks) or "every", start=first, end=last)
 
 
 def _clock(cut: float | dt.datetime) -> str:

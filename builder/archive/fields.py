@@ -61,6 +61,14 @@ def _cut(value: object) -> object:
         raise PydanticCustomError("bad_cut", "expected seconds, or a date and time as 2026-04-18 14:05:00") from None
 
 
+def _clock(value: object) -> object:
+    text = value if isinstance(value, str) and _INSTANT.fullmatch(value) else ""
+    try:
+        return value if isinstance(value, dt.datetime) else dt.datetime.fromisoformat(text)
+    except ValueError:
+        raise PydanticCustomError("bad_clock", "expected a date and time as 2026-04-18 14:05:10") from None
+
+
 class _OrNothing:
     """Lets a list be nothing, which reads as an empty one: so does a list of which every line is still a comment."""
 
@@ -71,6 +79,7 @@ class _OrNothing:
 
 Day: TypeAlias = Annotated[dt.date, BeforeValidator(_day)]
 Cut: TypeAlias = Annotated[Finite | dt.datetime, BeforeValidator(_cut)]
+Clock: TypeAlias = Annotated[dt.datetime, BeforeValidator(_clock)]
 
 
 class Model(BaseModel):

@@ -244,6 +244,11 @@ def _cut(case: _Case) -> Problem:
     return case.problem("bad-date" if isinstance(case.value, str) else "wrong-type", message, hint)
 
 
+def _clock(case: _Case) -> Problem:
+    message = f'"{case.field}": expected a date and time as 2026-04-18 14:05:10, found {found(case.value)}'
+    return case.problem("bad-date" if isinstance(case.value, str) else "wrong-type", message)
+
+
 def _repeated(case: _Case) -> Problem:
     """Return the problem of a test point listed twice, the only check that the models make over several fields."""
     listed = case.doc.data.get("points")
@@ -274,6 +279,7 @@ _RULES: Mapping[str, Callable[[_Case], Problem]] = {
     "date_type": _date,
     "bad_date": _date,
     "bad_cut": _cut,
+    "bad_clock": _clock,
     "greater_than": _ranged("above", "gt"),
     "greater_than_equal": _ranged("of at least", "ge"),
     "less_than_equal": _ranged("of at most", "le"),

@@ -11,7 +11,7 @@ from typing import Protocol
 
 from builder.archive import Loaded, load_sound_parts, why_not
 from builder.archive.bench import Bench
-from builder.archive.bundle import Run
+from builder.archive.bundle import LogSource, Run
 from builder.archive.catalogue import Setup
 from builder.commands.cache.cache import Cache, CachedRun
 from builder.comparison import Tested
@@ -19,7 +19,7 @@ from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span
 from builder.core.files import read_bytes
 from builder.core.results import BundleResult
 from builder.core.words import count, listing
-from builder.logs import FrameTable, LogTable, cut_log, read_frames, read_log
+from builder.logs import FrameTable, LogTable, card_log, cut_log, join_logs, placed, read_frames, read_log
 from builder.reduction import combine_runs, reduce_run
 from builder.reduction.inputs import RunInput
 
@@ -107,12 +107,35 @@ def problems_about(bundles: Sequence[str], problems: Iterable[Problem]) -> Probl
 
 
 @dataclass(frozen=True, kw_only=True)
+class NamedLog:
+    """A log as its bundle names it, and where."""
+
+    source: LogSource
+    where: Span
+
+
+@dataclass(frozen=True, kw_only=True)
 class NamedRun:
-    """A run as its bundle names it: the number of its mount, from 1, and where its log is named."""
+    """A run as its bundle names it: the number of its mount, from 1, and where its log is named.
+
+    `own` are the run's logs, `session` those of instruments that ran through all of its mount.
+    """
 
     mount: int
     run: Run
     where: Span
+    own: tuple[NamedLog, ...]
+    session: tuple[NamedLog, ...] = ()
+
+    @property
+    def logs(self) -> tuple[NamedLog, ...]:
+        """Return every log of the run, its own first."""
+        return (*self.own, *self.session)
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Return every file that the run is read from."""
+        return (*(log.source.file for log in self.logs), *((self.run.frames,) if self.run.frames else ()))
 
     @property
     def id(self) -> str:
@@ -123,10 +146,22 @@ class NamedRun:
 def named_runs(loaded: Loaded, bundle_id: str) -> tuple[NamedRun, ...]:
     """Return the runs of a bundle in file order."""
     return tuple(
-        NamedRun(mount=m + 1, run=run, where=loaded.where("bundle", bundle_id, "mounts", m, "runs", r, "log"))
+        _named_run(loaded, bundle_id, m, r)
         for m, mount in enumerate(loaded.catalogue.bundles[bundle_id].mounts)
-        for r, run in enumerate(mount.runs)
+        for r in range(len(mount.runs))
     )
+
+
+def _named_run(loaded: Loaded, bundle_id: str, m: int, r: int) -> NamedRun:
+    mount, at = loaded.catalogue.bundles[bundle_id].mounts[m], partial(loaded.where, "bundle", bundle_id, "mounts", m)
+    run = mount.runs[r]
+    where = at("runs", r, "log")
+    short = (NamedLog(source=LogSource(file=run.log), where=where),) if run.log else ()
+    own = (*short, *(NamedLog(source=s, where=at("runs", r, "logs", i, "file")) for i, s in enumerate(run.logs)))
+    # A log that the run names itself counts as its own, with what the run says of its clock.
+    known = {source.file for source in run.sources}
+    session = (NamedLog(source=s, where=at("logs", i, "file")) for i, s in enumerate(mount.logs) if s.file not in known)
+    return NamedRun(mount=m + 1, run=run, where=where, own=own, session=tuple(session))
 
 
 def find_run(loaded: Loaded, bundle_id: str, name: str, *, place: str = "") -> NamedRun:
@@ -169,15 +204,21 @@ class LogReader:
         """Return one run, or None after reporting why it cannot be read."""
         bench = self.loaded.catalogue.benches[self.loaded.catalogue.bundles[bundle_id].bench]
         run = named.run
-        log = self._log(f"bundles/{bundle_id}/{run.log}", bench, named.where)
-        problems.extend(log.problems)
-        table = log.table
-        if table and (run.from_ is not None or run.to is not None):
-            table = cut_log(table, run.from_, run.to, where=named.where, problems=problems)
+        table = self._table(bundle_id, bench, named, problems)
         frames = self._frames(bundle_id, bench, named, problems)
         if table is None or (run.frames and frames is None):
             return None
         return RunInput(mount=named.mount, run=run, table=table, frames=frames)
+
+    def _table(self, bundle_id: str, bench: Bench, named: NamedRun, problems: Problems) -> LogTable | None:
+        """Return what all logs of a run give, joined."""
+        read = [self._log(f"bundles/{bundle_id}/{log.source.file}", bench, log.where) for log in named.logs]
+        for log in read:
+            problems.extend(log.problems)
+        tables = [log.table for log in read if log.table]
+        if len(tables) < len(read):
+            return None
+        return join_run(named, tables, problems)
 
     def _log(self, relative: str, bench: Bench, where: Span) -> _ReadLog:
         if relative not in self._read:
@@ -198,6 +239,24 @@ class LogReader:
             return None
         skip = named.run.skip_frames
         return read_frames(data, file=relative, readers=bench.readers, problems=problems, skip=skip)
+
+
+def join_run(named: NamedRun, tables: Sequence[LogTable], problems: Problems) -> LogTable | None:
+    """Return the tables of a run's logs, in the order of `logs`, cut to the run and joined; None after reporting why.
+
+    Cuts are moments of the card's log.
+    """
+    found = Problems()
+    logs = [placed(t, log.source, log.where, found) for t, log in zip(tables, named.logs, strict=True)]
+    place = card_log(logs[: len(named.own)])
+    card, others = logs[place], [*logs[:place], *logs[place + 1 :]]
+    table = None
+    if not found.has_errors:
+        table = cut_log(card.table, named.run.from_, named.run.to, where=card.where, problems=found)
+    if table and (others or card.source.only):
+        table = join_logs(replace(card, table=table), others, found)
+    problems.extend(found)
+    return table
 
 
 def merge_alike(problems: Iterable[Problem]) -> Iterator[Problem]:
@@ -244,7 +303,7 @@ class Reducer:
 
     def _run(self, setup: Setup, setup_key: str | None, named: NamedRun, reader: LogReader) -> _KeyedRun:
         def key_now() -> str | None:
-            hashes = [log_hash(self.root, setup.id, name) for name in (named.run.log, named.run.frames)]
+            hashes = [log_hash(self.root, setup.id, name) for name in named.files]
             return self.cache.key("run", (setup_key, named, hashes)) if setup_key else None
 
         def make() -> CachedRun:
@@ -266,10 +325,8 @@ class _KeyedRun:
     cached: CachedRun
 
 
-def log_hash(root: Path, bundle_id: str, name: str | None) -> str:
-    """Return the hash of a log's content; empty where there is none or it cannot be read."""
-    if name is None:
-        return ""
+def log_hash(root: Path, bundle_id: str, name: str) -> str:
+    """Return the hash of a log's content; empty where it cannot be read."""
     relative = f"bundles/{bundle_id}/{name}"
     data = read_bytes(root, relative, Problems(), Span(file=relative))
     return "" if data is None else hashlib.sha256(data).hexdigest()

@@ -396,7 +396,7 @@ class RunResult:
 
     mount: int  # from 1
     point: str
-    log: str
+    log: str  # the card's, where there are several
     settlement: Settlement
     figures: Mapping[str, Figure]
     warnings: tuple[str, ...] = ()
@@ -404,6 +404,7 @@ class RunResult:
     traces: Mapping[Quantity, Trace] = field(default_factory=dict)
     ambient_in_band: bool | None = None
     over_limit: OverLimit | None = None
+    joined: tuple[Quantity, ...] = ()  # read by instruments with logs of their own
 
     @property
     def id(self) -> str:

@@ -45,6 +45,7 @@ def read_log(data: bytes, *, file: str, readers: Sequence[Reader], problems: Pro
         origin_s=axis.origin_s,
         zone=axis.zone,
         lines=tuple(opened.body.lines[i] for i in axis.rows),
+        of_day_s=axis.of_day_s,
     )
 
 

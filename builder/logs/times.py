@@ -154,6 +154,7 @@ class TimeAxis:
     zone: dt.tzinfo | None
     origin_s: float
     repairs: tuple[Repair, ...]
+    of_day_s: float | None = None  # time of day of the first row, where a log tells no year
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -162,6 +163,7 @@ class _Clock:
 
     seconds: FloatArray
     start: dt.datetime | None = None
+    of_day_s: float | None = None
     zone: dt.tzinfo | None = None
     repairs: tuple[Repair, ...] = ()
 
@@ -269,7 +271,7 @@ def _time_of_day(moments: Sequence[dt.datetime], lines: list[int]) -> _Clock:
     seconds = over_midnight(raw)
     new_days = [lines[i + 1] for i in np.flatnonzero(np.diff(seconds - raw) > 0)]
     found = [repair("midnight", new_days, "the time passes midnight; the next day is taken")] if new_days else []
-    return _Clock(seconds=seconds, repairs=tuple(found))
+    return _Clock(seconds=seconds, of_day_s=float(raw[0]), repairs=tuple(found))
 
 
 def _dated(found: _Cells, moments: list[dt.datetime], form: TimestampFormat) -> _Clock | None:
@@ -287,8 +289,11 @@ def _dated(found: _Cells, moments: list[dt.datetime], form: TimestampFormat) -> 
             return None
         zone, moments = named, in_zone(moments, named)
     seconds = np.array([(m - moments[0]).total_seconds() for m in moments])
-    start = moments[0] if form.has_year else None
-    return _Clock(seconds=seconds, start=start, zone=zone, repairs=_clock_changes(local, seconds, found.lines))
+    changes = _clock_changes(local, seconds, found.lines)
+    if form.has_year:
+        return _Clock(seconds=seconds, start=moments[0], zone=zone, repairs=changes)
+    midnight = local[0].replace(hour=0, minute=0, second=0, microsecond=0)
+    return _Clock(seconds=seconds, of_day_s=(local[0] - midnight).total_seconds(), zone=zone, repairs=changes)
 
 
 def _clock_changes(local: Sequence[dt.datetime], seconds: FloatArray, lines: list[int]) -> tuple[Repair, ...]:
@@ -341,6 +346,7 @@ def _ordered(found: _Cells, clock: _Clock, kept: list[int], before: list[Repair]
         zone=clock.zone,
         origin_s=origin if found.time.kind == "elapsed" else 0.0,
         repairs=(*repairs, *_gaps(found, seconds)),
+        of_day_s=clock.of_day_s,
     )
 
 

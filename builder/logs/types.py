@@ -43,7 +43,8 @@ class LogColumn:
     """One quantity of a log: shape (n,), standard unit of the quantity, NaN where missing.
 
     `resolution` is the smallest step seen between distinct values, in the standard unit, 0 where the column never
-    changes; `spelled_decimals` counts the decimals written in the file, in the file's unit.
+    changes; `spelled_decimals` counts the decimals written in the file, in the file's unit. Where `values` are
+    interpolated from another log, `read_at_s` holds the times of its own readings, shape (m,), on the run's clock.
     """
 
     quantity: Quantity
@@ -51,6 +52,7 @@ class LogColumn:
     values: FloatArray
     resolution: float
     spelled_decimals: int
+    read_at_s: FloatArray | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -60,7 +62,8 @@ class LogTable:
     `time_s` (shape (n,), increasing) counts seconds from the first sample or from the start of a cut; `origin_s` is
     what the file's own elapsed time reads there (0 for timestamps). `start` is the moment of `time_s` 0: aware in UTC
     where the zone is known, naive in the log's own time where not, None where the file holds no date. `zone` is what
-    the file's timestamps are in. `lines` gives the line of each sample.
+    the file's timestamps are in; `of_day_s` is the time of day of `time_s` 0 in s where a log tells that alone.
+    `lines` gives the line of each sample.
     """
 
     file: str
@@ -72,6 +75,12 @@ class LogTable:
     origin_s: float = 0.0
     zone: dt.tzinfo | None = None
     lines: tuple[int, ...] = ()
+    of_day_s: float | None = None
+
+    @property
+    def joined(self) -> tuple[Quantity, ...]:
+        """Return the quantities that are interpolated from other logs."""
+        return tuple(q for q, column in self.columns.items() if column.read_at_s is not None)
 
     @property
     def duration_s(self) -> float:
@@ -110,6 +119,16 @@ class LogTable:
             raise ValueError("the log counts seconds since 1970: end the timestamp with its zone, as Z or +02:00")
         return moment.timestamp() - self.origin_s
 
+    def shown(self, seconds: float) -> str:
+        """Return the date and time at a moment of `time_s` as the log's own clock shows it; empty where it has none."""
+        if self.start is not None:
+            moment = self.start + dt.timedelta(seconds=seconds)
+            own = moment.astimezone(self.zone) if self.zone else moment
+            return own.isoformat(sep=" ", timespec="seconds")
+        if self.of_day_s is None:
+            return ""
+        return str(dt.timedelta(seconds=round(self.of_day_s + seconds) % 86_400))
+
     def cut(self, start: float | dt.datetime | None, end: float | dt.datetime | None) -> LogTable:
         """Return the samples in [start, end), with `time_s` 0 at the start of the cut; None leaves an end open.
 
@@ -129,6 +148,7 @@ class LogTable:
             columns=columns,
             origin_s=self.origin_s + low,
             lines=self.lines[inside],
+            of_day_s=None if self.of_day_s is None else self.of_day_s + low,
         )
 
 
@@ -203,8 +223,5 @@ def _outside(table: LogTable, from_: float | dt.datetime | None, to: float | dt.
 def _moment(table: LogTable, index: int) -> str:
     seconds = float(table.time_s[index])
     elapsed = f"{seconds + table.origin_s:.1f} s"
-    if table.start is None:
-        return elapsed
-    moment = table.start + dt.timedelta(seconds=seconds)
-    shown = moment.astimezone(table.zone) if table.zone else moment
-    return f"{elapsed} ({shown.isoformat(sep=' ', timespec='seconds')})"
+    shown = table.shown(seconds)
+    return f"{elapsed} ({shown})" if shown else elapsed

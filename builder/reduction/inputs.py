@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -96,4 +96,8 @@ def mean_of(
     given: RunInput, logged: Channel, window: Window, quantity: Quantity, point: TestPoint
 ) -> WindowMean | None:
     """Return the mean of a channel over the window in its quantity's standard unit, or None without samples."""
-    return window_mean(given.table.time_s, logged, window, unit=quantity.unit, loop_s=point.loop_s)
+    found = window_mean(given.table.time_s, logged, window, unit=quantity.unit, loop_s=point.loop_s)
+    read_at = given.table.columns[quantity].read_at_s
+    if found is None or read_at is None:
+        return found
+    return replace(found, samples=int(np.sum((read_at >= window.start_s) & (read_at < window.end_s))))

@@ -56,7 +56,7 @@ def reduce_run(setup: Setup, given: RunInput, point: TestPoint) -> RunResult:
     return RunResult(
         mount=given.mount,
         point=point.id,
-        log=given.run.log,
+        log=given.table.file.removeprefix(f"bundles/{setup.id}/"),
         settlement=settlement,
         figures=figures,
         warnings=tuple(_all_warnings(setup, given, figures, judged, over_limit)) if judged else (),
@@ -66,6 +66,7 @@ def reduce_run(setup: Setup, given: RunInput, point: TestPoint) -> RunResult:
         },
         ambient_in_band=_in_band(setup, figures),
         over_limit=over_limit,
+        joined=given.table.joined,
     )
 
 

@@ -10,6 +10,7 @@ from itertools import chain
 from builder.archive.catalogue import Archive
 from builder.comparison import Subject, Tested
 from builder.core.results import RunResult
+from builder.core.words import listed
 from builder.pages.home import site_title
 from builder.pages.page import DataEntry
 from builder.site.addresses import base_of
@@ -113,10 +114,18 @@ def _log(subject: Subject, run: RunResult, point: str) -> DataFile | None:
         path=f"logs/{subject.id}/m{run.mount}-{run.point}.csv",
         data=data,
         label=f"Log of mount {run.mount}, {point}",
-        holds="The run's readings in standard units.",
+        holds=_readings(run),
         log=True,
         schema=LOG,
     )
+
+
+def _readings(run: RunResult) -> str:
+    said = "The run's readings in standard units"
+    if not run.joined:
+        return f"{said}."
+    names = listed(str(quantity).replace("_", " ") for quantity in run.joined)
+    return f"{said}; {names} from another log, interpolated at the times of the card's."
 
 
 def archive_files(tested: Tested, subjects: Sequence[Subject], own: Mapping[str, ResultFiles]) -> tuple[DataFile, ...]:

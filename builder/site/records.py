@@ -77,6 +77,7 @@ def run_record(run: RunResult, *, budget: bool = False) -> Record:
     return {
         "run": run.id,
         "log": run.log,
+        **({"joined": [str(quantity) for quantity in run.joined]} if run.joined else {}),
         "settlement": {
             "verdict": str(settlement.verdict),
             "message": settlement.message,
