@@ -31,7 +31,7 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
         "charts": "core archive comparison",
         "pages": "core archive comparison narration charts",
         "site": "core archive comparison charts pages",
-        "sheet": "core archive reduction",
+        "sheet": "core archive uncertainty reduction",
         "kit": "core archive comparison narration charts pages site",
         "commands": "core archive logs settling reduction comparison narration site sheet kit",
         "cli": "core archive commands",

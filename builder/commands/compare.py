@@ -27,7 +27,7 @@ from builder.comparison import (
 from builder.core.errors import Problem, SoakbookError, Span, nearest
 from builder.core.quantity import SYMBOLS, Estimate, format_estimate, format_number
 from builder.core.results import FIGURES, BundleResult
-from builder.core.words import listing
+from builder.core.words import count, listing
 from builder.site.records import Record, pair_record
 from builder.site.tables import OWN_KINDS
 
@@ -107,7 +107,15 @@ def pair_view(tested: Tested, pair: HeadToHead) -> RenderableType:
         if row.standing is not Standing.TOO_CLOSE or row.kind == "core_rise":
             kinds_by_sentence.setdefault(row.text, []).append(kind.short)
     sentences = [Text.assemble((f"{', '.join(kinds)}: ", "bold"), text) for text, kinds in kinds_by_sentence.items()]
-    return Group(title, *conditions, rows, Text(), *sentences)
+    return Group(title, *conditions, rows, Text(), *sentences, *_more_mounts(pair))
+
+
+def _more_mounts(pair: HeadToHead) -> Iterator[Text]:
+    """Say how large a difference of the core more mounts would tell."""
+    for row in pair.rows:
+        if row.more and row.kind == "core_rise":
+            told = format_number(row.more.told, 1)
+            yield Text(f"{count(row.more.mounts, 'more mount')} of each would tell {told} K with 80 % power.")
 
 
 def own_cooler_view(tested: Tested, ends: Sequence[PointOf]) -> Iterator[RenderableType]:

@@ -18,6 +18,7 @@ from builder.comparison.head_to_head import (
     power_range,
 )
 from builder.comparison.members import Difference, Member, SharedLine, Term, difference, two_sided_p
+from builder.comparison.more_mounts import MoreMounts, more_mounts
 from builder.comparison.mount_spreads import Mounted, MountTerm, bartlett_p, mount_spreads
 from builder.comparison.own_cooler import AgainstOwn, OwnCooler, against_own, all_against_own, own_cooler
 from builder.comparison.own_room import RoomEstimate, RoomModel, RoomTemperature, evaluate, room_estimate, room_models
@@ -51,6 +52,7 @@ __all__ = [
     "Judged",
     "LeftOut",
     "Member",
+    "MoreMounts",
     "MountTerm",
     "Mounted",
     "NotComparable",
@@ -86,6 +88,7 @@ __all__ = [
     "head_to_head",
     "individuals_chart",
     "line_at",
+    "more_mounts",
     "mount_spreads",
     "own_cooler",
     "power_range",

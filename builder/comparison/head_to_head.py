@@ -9,6 +9,7 @@ from typing import TypeAlias
 
 from builder.comparison.families import LEVEL, Basis, Family, compare_over_room, eligible, why_unjudged
 from builder.comparison.members import Case, Difference, Member, difference, watts_of
+from builder.comparison.more_mounts import MoreMounts, more_mounts
 from builder.comparison.rankings import REFERENCE_KINDS, converted, family, load_points, rise_at
 from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, other_card, run_reasons
 from builder.comparison.tested import Group, Tested, group_of
@@ -104,6 +105,8 @@ def power_range(tested: Tested, bundle: str) -> PowerRange | None:
 
 # --- The figures of both, with the verdict on each difference
 
+RISES = frozenset(s.rise for s in SENSORS)  # of what mounts make of a pair, these are what is asked for
+
 
 class Standing(StrEnum):
     """What is said of a pair."""
@@ -126,6 +129,7 @@ class VersusRow:
     standing: Standing
     text: str
     p: float | None = None
+    more: MoreMounts | None = None  # of a pair that is too close to call
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -203,14 +207,16 @@ def _said(tested: Tested, kind: str, members: tuple[Member, Member], found: Diff
     first, second = members
     names = (tested.label(first.bundle), tested.label(second.bundle))
     apart = found.p <= LEVEL
+    more = more_mounts(first, second) if not apart and kind in RISES else None
     return VersusRow(
         kind=kind,
         a=first.estimate,
         b=second.estimate,
         difference=found.estimate,
         standing=_standing(kind, found.estimate.value) if apart else Standing.TOO_CLOSE,
-        text=told_apart(kind, found.estimate, *names) if apart else too_close(found.estimate),
+        text=told_apart(kind, found.estimate, *names) if apart else too_close(found.estimate, more=more),
         p=found.p,
+        more=more,
     )
 
 
@@ -279,13 +285,14 @@ def direction_words(kind: str) -> tuple[str, str]:
     return _BY_KIND.get(kind) or _WORDS.get(FIGURES[kind].unit, ("lower", "higher"))
 
 
-def too_close(difference: Estimate, size: str = "") -> str:
-    """Return a sentence for a difference that could not be told from none; `size` as in `told_apart`.
+def too_close(difference: Estimate, size: str = "", *, more: MoreMounts | None = None) -> str:
+    """Return what is said of a difference that could not be told from none; `size` as in `told_apart`.
 
     >>> too_close(Estimate(value=0.2, u=0.3, unit="K")).replace(chr(0xA0), " ")
     'Too close to call: 0.2 ± 0.6 K.'
     """
-    return f"Too close to call: {size or _size(difference)}."
+    said = f"Too close to call: {size or _size(difference)}."
+    return f"{said} {more.said}" if more else said
 
 
 def _size(difference: Estimate) -> str:

@@ -181,7 +181,7 @@ def template(row: VersusRow) -> str:
     if row.difference is None:
         raise ValueError(f"{row.kind} is not judged")
     if row.standing is Standing.TOO_CLOSE:
-        return too_close(row.difference, "{d}")
+        return too_close(row.difference, "{d}", more=row.more)
     return told_apart(row.kind, row.difference, "{a}", "{b}", "{d}")
 
 

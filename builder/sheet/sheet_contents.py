@@ -12,8 +12,11 @@ from builder.archive.catalogue import Card, CoolerKind, Setup
 from builder.archive.protocol import PointRole, Protocol, TestPoint
 from builder.archive.safety_cautions import Caution
 from builder.core.quantity import format_number
+from builder.core.words import count
 from builder.reduction.inputs import settle_rule
+from builder.reduction.mounts import DECLARED_DOF, declared_spread
 from builder.sheet.steps import Assembly, Stage, Step, gap_range, pad_fit, percent, stage_name
+from builder.uncertainty import difference_told
 
 CHANGEOVER_S = 180.0  # setting the next point and saving the log; an assumption that the sheet states
 _MINUTE_S = 60.0
@@ -161,7 +164,24 @@ def _facts(session: Session) -> Iterable[Fact]:
     yield Fact(label="Bench", text=setup.bench.name)
     yield Fact(label="Protocol", text=f"{protocol.name}, version {protocol.version}")
     yield Fact(label="Mounts", text=f"{session.mounts} (the protocol asks for {protocol.mounts})")
+    if told := _told(session):
+        yield Fact(label="What that tells", text=told)
     yield Fact(label="Ambient", text=f"{band.min_c:g} to {band.max_c:g} °C, or the runs compare with nothing")
+
+
+def _told(session: Session) -> str:
+    """Return which difference between two coolers of so many mounts is told; empty without a declared spread."""
+    setup = session.setup
+    spread = declared_spread(setup.protocol, setup.cooler.kind, "core_rise", None)
+    if not spread:
+        return ""
+    dof = DECLARED_DOF + 2 * (session.mounts - 1)
+    told = difference_told(spread * math.sqrt(2 / session.mounts), dof)
+    mounts = count(session.mounts, "mount")
+    return (
+        f"{mounts} of each of two coolers tell {format_number(told, 1)} K between them, with 80 % power, "
+        f"by the protocol's spread of {spread:g} K from mount to mount"
+    )
 
 
 def _pad_row(pad: Pad) -> PadRow:

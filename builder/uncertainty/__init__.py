@@ -18,6 +18,7 @@ from builder.uncertainty.logged_series import (
     quantisation_u,
     series_mean,
 )
+from builder.uncertainty.sample_size import difference_told, power_to_tell
 from builder.uncertainty.straight_lines import Line, Points, line_value, widened_by_lack_of_fit, york_line
 
 __all__ = [
@@ -27,6 +28,7 @@ __all__ = [
     "SeriesMean",
     "ar1_inflation",
     "combined",
+    "difference_told",
     "dithering_factor",
     "effective_dof",
     "estimate_from_budget",
@@ -35,6 +37,7 @@ __all__ = [
     "lag1_correlation",
     "left_of_instruments",
     "line_value",
+    "power_to_tell",
     "quantisation_u",
     "rectangular",
     "series_mean",

@@ -294,3 +294,11 @@ def test_the_command_names_both_files(tmp_path: Path) -> None:
     assert str(folder / "bundle.yaml") in done.stderr
     assert str(folder / "run-sheet.html") in done.stderr
     assert "<td>09:05</td>" in (folder / "run-sheet.html").read_text(encoding="utf-8")
+
+
+def test_the_head_says_what_so_many_mounts_tell(demo: Path) -> None:
+    """The numbers by the power of Student's t, checked against another library in tests/uncertainty."""
+    one, three = (re.search(r"tell ([\d.]+)\s*K between", words(sheet(demo, mounts=n))) for n in (1, 3))
+    assert one is not None
+    assert three is not None
+    assert float(three[1]) < float(one[1]) < 5
