@@ -136,8 +136,8 @@ class Bench(Model):
     """The room, and how its temperature is kept; in words."""
     sensors: tuple[Sensor, ...] = ()
     """What measures each quantity, with accuracy and resolution."""
-    readers: tuple[Reader, ...] = Field(min_length=1)
-    """How logs of each shape are read."""
+    readers: tuple[Reader, ...]
+    """How logs of each shape are read; [] where everything was read by hand."""
     loop: Loop | None = None
     """The liquid loop, where there is one."""
     sound: SoundSetup | None = None

@@ -19,6 +19,7 @@ from builder.archive.fields import (
     Moment,
     Name,
     Positive,
+    Reading,
     Text,
     Url,
     _OrNothing,
@@ -136,9 +137,11 @@ class Run(Model):
     point: Id
     """Id of the test point."""
     log: LogPath | None = None
-    """File name of the log, in the bundle's folder."""
+    """File name of the log, in the bundle's folder; absent where there are several, or readings by hand."""
     logs: tuple[LogSource, ...] = ()
     """Several logs of the run, the card's and those of other instruments; joined by time of day."""
+    readings: dict[Quantity, Reading] | None = Field(default=None, min_length=1)
+    """What was read by hand where there is no log: quantity to reading, in its standard unit, with the digits shown."""
     frames: LogPath | None = None
     """File name of the frame times, in the bundle's folder."""
     ambient_c: Celsius | None = None
@@ -156,6 +159,11 @@ class Run(Model):
     def sources(self) -> tuple[LogSource, ...]:
         """Return the run's own logs, the short form first."""
         return (*((LogSource(file=self.log),) if self.log else ()), *self.logs)
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether the run has readings by hand instead of a log."""
+        return self.readings is not None
 
 
 class Mount(Model):

@@ -20,6 +20,8 @@ from builder.archive.fields import Model
 from builder.archive.protocol import Protocol
 from builder.archive.yaml_text import Json, Trail, YamlDoc
 from builder.core.errors import Problems, Span, nearest
+from builder.core.quantity import POSSIBLE, SYMBOLS
+from builder.core.results import Quantity
 from builder.core.words import quoted
 
 
@@ -196,9 +198,10 @@ def check_runs(doc: YamlDoc, problems: Problems) -> None:
     """Report cuts out of order, a test point run twice in one mount, and runs that share a stretch of a log."""
     written = tuple(drafts(doc))
     for draft in written:
+        _check_source(draft, problems)
         if draft.run:
             _check_cut(draft, draft.run, problems)
-            _check_named(draft, draft.run, problems)
+            _check_readings(draft, draft.run, problems)
     repeated = _check_repeats(written, problems)
     sound = [d for d in written if d.trail not in repeated]
     _check_shared([(d, named) for d in sound for named in d.logs[:1]], problems)
@@ -206,11 +209,40 @@ def check_runs(doc: YamlDoc, problems: Problems) -> None:
     _check_shared([(d, NamedFile(file=f, where=d.where("frames"))) for d, f in frames if f], problems)
 
 
-def _check_named(draft: Draft, run: Run, problems: Problems) -> None:
-    """Report a run that names no log."""
-    if not run.sources and "log" not in draft.raw:
-        message, hint = f'field "log" of {draft.name} is missing', "log: file name of the log, in the bundle's folder"
-        problems.error("missing-field", draft.doc.where(*draft.trail), message, hint)
+_OF_A_LOG = ("log", "logs", "frames", "from", "to", "skip_frames", "ambient_c")
+
+
+def _check_source(draft: Draft, problems: Problems) -> None:
+    """Report a run without any figures of its own, and one that has both a log and readings by hand."""
+    if "readings" not in draft.raw:
+        if draft.raw.get("logs") in (None, []) and "log" not in draft.raw:
+            message = f'field "log" of {draft.name} is missing'
+            hint = "log: file name of the log, in the bundle's folder; or readings: what was read by hand"
+            problems.error("missing-field", draft.doc.where(*draft.trail), message, hint)
+        return
+    beside = next((field for field in _OF_A_LOG if field in draft.raw), None)
+    if beside:
+        message = f'"{beside}" stands beside readings: a run has a log, or what was read by hand'
+        cure = "write ambient_temperature below readings" if beside == "ambient_c" else "remove one of them"
+        problems.error("log-and-readings", draft.doc.where(*draft.trail, beside), message, cure)
+
+
+def _check_readings(draft: Draft, run: Run, problems: Problems) -> None:
+    """Report readings that cannot be, one that is no mean, and a run whose room nobody read."""
+    readings = run.readings or {}
+    for quantity, reading in readings.items():
+        where, bounds = draft.doc.value(*draft.trail, "readings", str(quantity)), POSSIBLE[quantity.unit]
+        if quantity is Quantity.FRAME_TIME:
+            problems.error("bad-value", where, "a single frame time says nothing of a run", "write frame_rate")
+        elif not bounds.low <= reading <= bounds.high:
+            unit = SYMBOLS[quantity.unit]
+            wide = f"{bounds.low:g} to {bounds.high:g} {unit}"
+            message = f"{draft.name}: {reading} {unit} is no possible {quantity} ({wide})"
+            problems.error("impossible-value", where, message, f"check the digits; readings are in {unit}")
+    if readings and Quantity.AMBIENT_TEMPERATURE not in readings:
+        message = f"{draft.name}: readings without the room's temperature give no rise over ambient"
+        hint = "add ambient_temperature to the readings; without it the run compares with nothing"
+        problems.warning("readings-without-ambient", draft.where("readings"), message, hint)
 
 
 def _check_cut(draft: Draft, run: Run, problems: Problems) -> None:

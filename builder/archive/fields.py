@@ -5,9 +5,18 @@ from __future__ import annotations
 import datetime as dt
 import re
 import unicodedata
+from decimal import Decimal
 from typing import Annotated, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, StringConstraints
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    StringConstraints,
+    WithJsonSchema,
+)
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 ID_LENGTH = 64
@@ -33,6 +42,7 @@ Finite: TypeAlias = Annotated[float, Field(allow_inf_nan=False)]
 Celsius: TypeAlias = Annotated[float, Field(ge=-50, le=200, allow_inf_nan=False)]
 
 
+_READING = re.compile(r"[-+]?(?:[0-9]{1,12}(?:\.[0-9]{0,9})?|\.[0-9]{1,9})")
 _DAY = re.compile(r"(?:19|20)[0-9]{2}-[0-9]{2}-[0-9]{2}")
 _INSTANT = re.compile(
     _DAY.pattern + r"[T ][0-9]{2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]{1,6})?)?(?:Z|[+-][0-9]{2}:[0-9]{2})?"
@@ -69,6 +79,14 @@ def _clock(value: object) -> object:
         raise PydanticCustomError("bad_clock", "expected a date and time as 2026-04-18 14:05:10") from None
 
 
+def _reading(value: object) -> object:
+    if isinstance(value, Decimal):
+        return value
+    if isinstance(value, str) and _READING.fullmatch(value):
+        return Decimal(value)
+    raise PydanticCustomError("bad_reading", "expected a number")
+
+
 class _OrNothing:
     """Lets a list be nothing, which reads as an empty one: so does a list of which every line is still a comment."""
 
@@ -77,6 +95,8 @@ class _OrNothing:
         return core_schema.no_info_after_validator_function(lambda value: value or (), nullable)
 
 
+# A number with the digits that it was written with, which say how fine the display was.
+Reading: TypeAlias = Annotated[Decimal, BeforeValidator(_reading), WithJsonSchema({"type": "number"})]
 Day: TypeAlias = Annotated[dt.date, BeforeValidator(_day)]
 Cut: TypeAlias = Annotated[Finite | dt.datetime, BeforeValidator(_cut)]
 Clock: TypeAlias = Annotated[dt.datetime, BeforeValidator(_clock)]

@@ -226,7 +226,7 @@ def _choice(case: _Case) -> Problem:
     hint = nearest(str(case.value), choices)
     if not hint and not few:
         hint = "use " + listed(sorted(choices), last="or")
-    return case.problem("bad-choice", f'"{case.field}": expected {expected}, found {found(case.value)}', hint)
+    return case.problem("bad-choice", f'"{case.owner}": expected {expected}, found {found(case.value)}', hint)
 
 
 def _date(case: _Case) -> Problem:
@@ -280,6 +280,7 @@ _RULES: Mapping[str, Callable[[_Case], Problem]] = {
     "bad_date": _date,
     "bad_cut": _cut,
     "bad_clock": _clock,
+    "bad_reading": _typed("a number", _as_number),
     "greater_than": _ranged("above", "gt"),
     "greater_than_equal": _ranged("of at least", "ge"),
     "less_than_equal": _ranged("of at most", "le"),

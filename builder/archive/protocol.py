@@ -147,6 +147,8 @@ class Protocol(Model):
     """Settling rule for coolers on a liquid loop."""
     mount_spread_k: SpreadByKind = SpreadByKind()
     """Assumed standard deviation from mount to mount in K, where there is one mount only."""
+    by_hand_allowance_k: Positive | None = None  # rectangular
+    """What a run read by hand may lack of rest, in K either way: with it such runs are compared; without, never."""
     mounts: Annotated[int, Field(ge=1)] = 1
     """Number of mounts that the protocol asks for."""
     frames: FrameRule = FrameRule()

@@ -28,6 +28,7 @@ YAML_LIMIT = 1_000_000  # bytes
 DEPTH_LIMIT = 32
 NODE_LIMIT = 50_000
 PROBLEMS_PER_FILE = 100
+SPELLED = frozenset({"readings"})  # fields below which numbers stay as they are spelled: their digits mean something
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -157,7 +158,8 @@ class _Walk:
             self.broken.add(trail)
             self.report("bad-value", self.span(node), str(error))
             return None
-        return self.text(node, trail) if isinstance(value, str) else value
+        spelled = isinstance(value, int | float) and not isinstance(value, bool) and not SPELLED.isdisjoint(trail[:-1])
+        return self.text(node, trail) if isinstance(value, str) or spelled else value
 
     def text(self, node: yaml.ScalarNode, trail: Trail) -> str:
         reason = bad_text(node.value)

@@ -37,7 +37,18 @@ from builder.charts.scatter_charts import (
 )
 from builder.charts.still_notes import marked
 from builder.charts.style import SENSOR_SLOTS, Slot
-from builder.comparison import Ranking, Stability, Subject, Tested, bench_stability, group_of, ranking, settled
+from builder.comparison import (
+    Ranking,
+    Stability,
+    Subject,
+    Tested,
+    bench_stability,
+    by_hand,
+    group_of,
+    hand_mark,
+    leads,
+    ranking,
+)
 from builder.core.quantity import NO_BREAK, Estimate
 from builder.core.results import (
     FIGURES,
@@ -85,10 +96,11 @@ def still_charts(subject: Subject, tested: Tested) -> tuple[Chart, ...]:
 
 
 def unsettled_mark(subject: Subject) -> str:
-    """Return what every still of a result says of runs under load: not settled, or the limit was not applied."""
+    """Return what every still of a result says of runs under load: not settled, by hand, or the limit not applied."""
     loaded = [p for p in subject.result.points if subject.role(p.point) is not PointRole.IDLE]
     found = (
-        _said_of("run not settled", [p for p in loaded if not settled(p)]),
+        _said_of("run not settled", [p for p in loaded if not leads(p)]),
+        _said_of("read by hand", [p for p in loaded if by_hand(p)]),
         _said_of("power limit not applied", [p for p in loaded if p.over_limit]),
     )
     return "; ".join(said for said in found if said)
@@ -170,12 +182,15 @@ def order_chart(tested: Tested, found: Ranking, *, chart_id: str, here: str = ""
     """Return the chart of an order of coolers; `here` is the bundle that the page is about."""
     if len(found.rows) < _ENOUGH:
         return None
-    coolers = {
-        row.bundle: NamedCooler(name=setup.cooler.name, kind=setup.cooler.kind)
-        for row, setup in ((row, tested.setup(row.bundle)) for row in found.rows)
-    }
+    coolers = {row.bundle: _named(tested, found, row.bundle) for row in found.rows}
     title = title or f"{FIGURES[found.kind].name} at {found.group.name}"
     return coolers_chart(cooler_figures(found, coolers, id=chart_id, title=title, here=here))
+
+
+def _named(tested: Tested, found: Ranking, bundle: str) -> NamedCooler:
+    setup = tested.setup(bundle)
+    mark = hand_mark(tested, bundle, found.group.point_of(setup.bundle) or "")
+    return NamedCooler(name=f"{setup.cooler.name}{mark}", kind=setup.cooler.kind)
 
 
 def history_charts(card: str, tested: Tested) -> tuple[Chart, ...]:

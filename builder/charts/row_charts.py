@@ -174,13 +174,13 @@ def _read_changes(changes: PointChanges, rows: _PointRows, turn: Turn) -> Readin
 
 
 def _describe_changes(rows: Sequence[_PointRow]) -> str:
-    """Return the two ends in words: the least power, and the most frames."""
+    """Return the two ends in words, the least power and the most frames; else the first and the last point."""
     ends = []
     for kind, end in (("board_power", min), ("frame_rate", max)):
         slot = COMPARED[kind]
         if found := [(row.figures[slot].value, index) for index, row in enumerate(rows) if slot in row.figures]:
             ends.append(rows[end(found)[1]])
-    sentences = dict.fromkeys(f"{row.name}: {listed(_percents(row))}." for row in ends)
+    sentences = dict.fromkeys(f"{row.name}: {listed(_percents(row))}." for row in ends or [*rows[:1], *rows[-1:]])
     return " ".join(["Against stock:", *sentences]) if sentences else "No change from stock was measured."
 
 

@@ -22,6 +22,7 @@ from builder.comparison import (
     Tested,
     against_own,
     group_of,
+    hand_mark,
     head_to_head,
 )
 from builder.core.errors import Problem, SoakbookError, Span, nearest
@@ -88,7 +89,9 @@ def _no_point(result: BundleResult, point: str) -> Problem:
 
 def pair_view(tested: Tested, pair: HeadToHead) -> RenderableType:
     """Return two results side by side with what can be said of each figure, or why they do not compare."""
-    first, second = (f"{tested.label(p.bundle)}, {p.point}" for p in (pair.a, pair.b))
+    first, second = (
+        f"{tested.label(p.bundle)}, {p.point}{hand_mark(tested, p.bundle, p.point)}" for p in (pair.a, pair.b)
+    )
     title = heading(f"{first}  against  {second}")
     how = pair.comparability
     if not pair.rows:

@@ -117,6 +117,9 @@ def find_target(root: Path, bundle_id: str, name: str) -> Target:
     named = find_run(loaded, bundle_id, name, place=" in bundle.yaml")
     setup = loaded.catalogue.setup(bundle_id)
     point = next(p for p in setup.protocol.points if p.id == named.run.point)
+    if named.run.by_hand:
+        message, hint = "this run has readings by hand, and no log to follow", "write log: with the log's file name"
+        raise SoakbookError([Problem(code="no-log", where=named.where, message=message, hint=hint)])
     file = f"bundles/{bundle_id}/{named.run.log}"
     return Target(root=root, setup=setup, mount=named.mount, run=named.run, point=point, file=file)
 

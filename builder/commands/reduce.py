@@ -25,6 +25,7 @@ VERDICT_STYLE = {
     Verdict.DRIFTING: "bold red",
     Verdict.UNDECIDED: "yellow",
     Verdict.TOO_SHORT: "bold red",
+    Verdict.BY_HAND: "yellow",
 }
 MANY_DOF = 1000.0  # t is then that of the normal law to three digits
 

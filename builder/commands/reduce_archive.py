@@ -20,8 +20,7 @@ from builder.core.files import read_bytes
 from builder.core.results import BundleResult
 from builder.core.words import count, listing
 from builder.logs import FrameTable, LogTable, card_log, cut_log, join_logs, placed, read_frames, read_log
-from builder.reduction import combine_runs, reduce_run
-from builder.reduction.inputs import RunInput
+from builder.reduction import HandInput, RunInput, combine_runs, reduce_input
 
 # Codes of problems that are alike in two logs whatever their messages list.
 ALIKE_BY_CODE = frozenset({"no-reader-matches"})
@@ -193,17 +192,19 @@ class LogReader:
     loaded: Loaded
     _read: dict[str, _ReadLog] = field(default_factory=dict)
 
-    def runs(self, bundle_id: str, runs: Iterable[NamedRun], problems: Problems) -> tuple[RunInput, ...]:
+    def runs(self, bundle_id: str, runs: Iterable[NamedRun], problems: Problems) -> tuple[RunInput | HandInput, ...]:
         """Return those of a bundle's runs that can be read; what cannot is a problem."""
         found = Problems()
         inputs = [self.run(bundle_id, run, found) for run in runs]
         problems.extend(merge_alike(found))
         return tuple(given for given in inputs if given)
 
-    def run(self, bundle_id: str, named: NamedRun, problems: Problems) -> RunInput | None:
+    def run(self, bundle_id: str, named: NamedRun, problems: Problems) -> RunInput | HandInput | None:
         """Return one run, or None after reporting why it cannot be read."""
         bench = self.loaded.catalogue.benches[self.loaded.catalogue.bundles[bundle_id].bench]
         run = named.run
+        if run.by_hand:
+            return HandInput(mount=named.mount, run=run)
         table = self._table(bundle_id, bench, named, problems)
         frames = self._frames(bundle_id, bench, named, problems)
         if table is None or (run.frames and frames is None):
@@ -310,7 +311,7 @@ class Reducer:
             problems = Problems()
             given = reader.run(setup.id, named, problems)
             point = next(p for p in setup.protocol.points if p.id == named.run.point)
-            run = reduce_run(setup, given, point) if given else None
+            run = reduce_input(setup, given, point) if given else None
             return CachedRun(run=run, problems=tuple(problems))
 
         key = key_now()

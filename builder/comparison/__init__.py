@@ -33,7 +33,18 @@ from builder.comparison.rankings import (
     rise_at,
 )
 from builder.comparison.reasons import Reason
-from builder.comparison.tested import Group, Subject, Tested, group_of, groups, settled, subjects
+from builder.comparison.tested import (
+    Group,
+    Subject,
+    Tested,
+    by_hand,
+    group_of,
+    groups,
+    hand_mark,
+    leads,
+    settled,
+    subjects,
+)
 
 __all__ = [
     "REFERENCE_KINDS",
@@ -79,14 +90,17 @@ __all__ = [
     "all_against_own",
     "bartlett_p",
     "bench_stability",
+    "by_hand",
     "comparability",
     "difference",
     "evaluate",
     "family",
     "group_of",
     "groups",
+    "hand_mark",
     "head_to_head",
     "individuals_chart",
+    "leads",
     "line_at",
     "more_mounts",
     "mount_spreads",

@@ -11,7 +11,7 @@ import numpy as np
 from builder.archive.protocol import PointRole
 from builder.comparison.members import Case
 from builder.comparison.reasons import bundle_reasons
-from builder.comparison.tested import Group, Tested, groups
+from builder.comparison.tested import Group, Tested, groups, settled
 from builder.core.quantity import Estimate
 
 _D2 = 1.128  # mean range of two normal values in standard deviations
@@ -114,7 +114,7 @@ def _repeats(tested: Tested, group: Group, cooler: str) -> Iterator[Case]:
     for setup in map(tested.setup, tested.results):
         if setup.bundle.cooler == cooler and not bundle_reasons(tested, group, setup.id):
             result = tested.point(setup.id, group.point_of(setup.bundle) or "")
-            if result:
+            if result and settled(result):  # limits are drawn from the values alone, however wide these are
                 yield Case(setup=setup, result=result)
 
 

@@ -28,10 +28,12 @@ from builder.comparison.reasons import (
     Reason,
     bundle_reasons,
     no_figure,
+    of_one,
     other_definition,
     other_loop,
+    read_by_hand,
 )
-from builder.comparison.tested import Group, Tested
+from builder.comparison.tested import Group, Tested, by_hand
 from builder.core.results import FIGURES, Bound
 from builder.uncertainty import holm
 
@@ -115,6 +117,8 @@ def eligible(tested: Tested, group: Group, kind: str) -> Eligible:
             continue
         result = tested.point(setup.id, group.point_of(setup.bundle) or "")
         reasons = bundle_reasons(tested, group, setup.id)
+        if result and kind in result.figures and by_hand(result):
+            reasons = reasons or (() if FIGURES[kind].by_hand_compares else (read_by_hand(tested, setup.id, kind),))
         if not reasons and result and kind in result.figures:
             cases.append(Case(setup=setup, result=result))
         else:
@@ -146,6 +150,7 @@ def _member(case: Case, kind: str, spreads: Spreads) -> Member:
         definition=figure.definition,
         bound=figure.bound,
         mounts=count,
+        by_hand=by_hand(case.result),
     )
 
 
@@ -162,9 +167,9 @@ def judge(  # noqa: PLR0913 - what is judged, and what is known of it
     """Return results with their coolers in order, best first, all pairs judged by Holm's step-down at 5 %."""
     sign = -1.0 if FIGURES[kind].better == "higher" else 1.0
     by_cooler: dict[str, list[Member]] = {}
-    other_loops = _in_other_loops(tested, kind, members)
-    apart_by_loop = [LeftOut(bundle=bundle, reasons=(reason,)) for bundle, reason in other_loops.items()]
-    in_order = [member for member in members if member.bundle not in other_loops]
+    out = {**_tested_with_logs(tested, members), **_in_other_loops(tested, kind, members)}
+    apart_from_order = [LeftOut(bundle=bundle, reasons=(reason,)) for bundle, reason in out.items()]
+    in_order = [member for member in members if member.bundle not in out]
     for member in sorted(in_order, key=lambda m: (tested.setup(m.bundle).bundle.tested, m.bundle)):
         by_cooler.setdefault(tested.setup(member.bundle).bundle.cooler, []).append(member)
     coolers = [pooled(tests) for tests in by_cooler.values()]
@@ -182,9 +187,20 @@ def judge(  # noqa: PLR0913 - what is judged, and what is known of it
         pooled_from={tests[-1].bundle: tuple(test.bundle for test in tests) for tests in by_cooler.values()},
         pairs=pairs,
         letters=dict(zip(index, tie_letters(len(judgeable), apart), strict=True)),
-        left_out=tuple(sorted((*left_out, *apart_by_loop), key=lambda x: x.bundle)),
+        left_out=tuple(sorted((*left_out, *apart_from_order), key=lambda x: x.bundle)),
         notes=notes,
     )
+
+
+def _tested_with_logs(tested: Tested, members: Sequence[Member]) -> Mapping[str, Reason]:
+    """Return the tests read by hand of coolers that were tested with logs too, which say more of the same."""
+    coolers = {member.bundle: tested.setup(member.bundle).bundle.cooler for member in members}
+    logged = {coolers[member.bundle] for member in members if not member.by_hand}
+    odd = (member.bundle for member in members if member.by_hand and coolers[member.bundle] in logged)
+    return {bundle: of_one("by-hand", tested.label(bundle), _LOGGED_TOO, link=" was ") for bundle in odd}
+
+
+_LOGGED_TOO = "read by hand, and its cooler stands in the order with a test that was logged"
 
 
 def _in_other_loops(tested: Tested, kind: str, members: Sequence[Member]) -> Mapping[str, Reason]:

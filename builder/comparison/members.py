@@ -75,6 +75,7 @@ class Member:
     bound: Bound = Bound.NONE
     note: str = ""
     mounts: int = 1
+    by_hand: bool = False  # read by hand, with an allowance
 
 
 def mounted(case: Case, kind: str) -> Mounted:

@@ -29,7 +29,7 @@ from builder.comparison.members import (
 )
 from builder.comparison.mount_spreads import Spreads
 from builder.comparison.reasons import Reason, of_one, run_reasons
-from builder.comparison.tested import Group, Tested
+from builder.comparison.tested import Group, Tested, by_hand
 from builder.core.quantity import Estimate, format_number
 from builder.core.results import FIGURES, SENSORS, PointResult, PowerLine
 from builder.reduction.mounts import run_part
@@ -106,7 +106,8 @@ def family(tested: Tested, group: Group, kind: str, basis: Basis) -> Family:
 def _row(found: Family, member: Member) -> RankRow:
     first = found.members[0].bundle
     judged = found.pairs.get((first, member.bundle))
-    notes = (member.note, why_unjudged(found.kind, found.basis, member))
+    hand = "read by hand, with the protocol's allowance" if member.by_hand else ""
+    notes = (hand, member.note, why_unjudged(found.kind, found.basis, member))
     return RankRow(
         bundle=member.bundle,
         tests=found.tests_of(member.bundle),
@@ -251,6 +252,7 @@ def converted(case: Case, kind: str, spreads: Spreads, at: RiseAtPower) -> Membe
         shared=shared,
         note=at.note,
         mounts=count,
+        by_hand=by_hand(case.result),
     )
 
 

@@ -15,6 +15,7 @@ _UNSETTLED = {
     Verdict.DRIFTING: "was still drifting when it ended",
     Verdict.UNDECIDED: "cannot be shown to have settled",
     Verdict.TOO_SHORT: "was too short",
+    Verdict.BY_HAND: "was read by hand, so that nobody can say whether it had settled",
 }
 
 
@@ -63,7 +64,7 @@ def run_reasons(tested: Tested, bundle: str, point: str) -> tuple[Reason, ...]:
         declared = tested.setup(bundle).protocol.point(point)
         return (of_one("no-run", label, f"not run at {declared.name if declared else point}", link=" was "),)
     found: list[Reason] = []
-    if result.verdict is not Verdict.SETTLED:
+    if not result.compared:
         found.append(of_one("not-settled", label, f"the run at {result.name} {_UNSETTLED[result.verdict]}"))
     if over := result.over_limit:
         found.append(of_one("limit-not-applied", label, f"the run at {result.name} {over.text}"))
@@ -115,6 +116,12 @@ def no_such_point(tested: Tested, name: str, bundle: str) -> Reason:
 def no_figure(tested: Tested, bundle: str, kind: str) -> Reason:
     """Return the reason for a bundle without a figure of this kind."""
     return of_one("no-figure", tested.label(bundle), f"{FIGURES[kind].name} was not measured")
+
+
+def read_by_hand(tested: Tested, bundle: str, kind: str) -> Reason:
+    """Return the reason for a figure read by hand whose error nobody has stated: the allowance is one of rises."""
+    said = f"{FIGURES[kind].name} was read by hand, and how far such a reading may be off is not known"
+    return of_one("by-hand", tested.label(bundle), said)
 
 
 def other_definition(tested: Tested, bundle: str, kind: str, definition: str) -> Reason:

@@ -105,6 +105,22 @@ def settled(point: PointResult) -> bool:
     return point.verdict is Verdict.SETTLED
 
 
+def by_hand(point: PointResult) -> bool:
+    """Return whether a test point's figures were read by hand, which stands beside them wherever they are shown."""
+    return point.verdict is Verdict.BY_HAND
+
+
+def hand_mark(tested: Tested, bundle: str, point: str) -> str:
+    """Return what stands behind the name of a result whose figures at a test point were read by hand, else nothing."""
+    found = tested.point(bundle, point)
+    return f" ({found.verdict})" if found and by_hand(found) else ""
+
+
+def leads(point: PointResult) -> bool:
+    """Return whether a test point's figures may stand first: its runs had settled, or it says that it was by hand."""
+    return settled(point) or by_hand(point)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Group:
     """Test points that compare directly on one card sample: one point, and those declared equivalent to it.

@@ -42,6 +42,29 @@ SYMBOLS = {
 
 
 @dataclass(frozen=True, kw_only=True)
+class Bounds:
+    """Lowest and highest reading that is believed, in a unit of the program: what lies outside is a defect."""
+
+    low: float
+    high: float
+
+
+# Common practice, no source: chosen far outside what a graphics card, its cooler and a room can do.
+POSSIBLE = {
+    "degC": Bounds(low=-90, high=300),
+    "W": Bounds(low=-100, high=10_000),
+    "MHz": Bounds(low=0, high=100_000),
+    "V": Bounds(low=-10, high=100),
+    "rpm": Bounds(low=0, high=200_000),
+    "percent": Bounds(low=-1, high=1_000),
+    "L/min": Bounds(low=-100, high=1_000),
+    "ms": Bounds(low=0, high=3_600_000),
+    "1/s": Bounds(low=0, high=100_000),
+    "dBA": Bounds(low=-20, high=200),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
 class Estimate:
     """A value with its standard uncertainty (k = 1), effective degrees of freedom and unit id.
 

@@ -96,6 +96,11 @@ class FigureKind:
         return any(self.id in (s.rise, s.temperature, s.psi, s.from_idle) for s in SENSORS)
 
     @property
+    def by_hand_compares(self) -> bool:
+        """Whether a reading by hand can be compared: what it may lack of rest is allowed for in K, so not in power."""
+        return self.unit in ("K", "K/W") and self.id != "hotspot_gap"
+
+    @property
     def has_percent(self) -> bool:
         """Whether a change in percent says something: not where the unit's zero is arbitrary."""
         return self.unit not in ("degC", "dBA")
@@ -220,6 +225,7 @@ class Verdict(StrEnum):
     DRIFTING = "drifting"
     UNDECIDED = "undecided"
     TOO_SHORT = "too short"
+    BY_HAND = "by hand"  # read off a display: nobody can say whether it had settled
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -319,7 +325,7 @@ class Settlement:
     `remaining` is in K with its standard uncertainty (None where it could not be estimated); `half_width` is the
     expanded uncertainty that the verdict used; `message` is one sentence for the bench, `notes` are findings inside
     the window (spikes removed, steps, gaps, fan changes), `changes` the same as values. `cause` is set where the
-    verdict is undecided.
+    verdict is undecided. `allowance_k` is what the protocol lets a run read by hand lack of rest, in K either way.
     """
 
     verdict: Verdict
@@ -332,6 +338,12 @@ class Settlement:
     notes: tuple[str, ...] = ()
     changes: tuple[WindowChange, ...] = ()
     cause: Cause | None = None
+    allowance_k: float | None = None
+
+    @property
+    def compared(self) -> bool:
+        """Whether figures of the run compare with others: it had settled, or may lack no more than is allowed for."""
+        return self.verdict is Verdict.SETTLED or self.allowance_k is not None
 
 
 class Bound(StrEnum):
@@ -415,10 +427,12 @@ class RunResult:
 def counted(runs: Sequence[RunResult]) -> tuple[RunResult, ...]:
     """Return the runs that a test point's figures are means of.
 
-    Those that settled at the point's own power limit, where there are any; else those that settled; else all.
+    Those that settled at the point's own power limit, where there are any; else those that settled; else those read by
+    hand with an allowance; else all.
     """
     settled = tuple(r for r in runs if r.settlement.verdict is Verdict.SETTLED)
-    return tuple(r for r in settled if r.over_limit is None) or settled or tuple(runs)
+    at_limit = tuple(r for r in settled if r.over_limit is None)
+    return at_limit or settled or tuple(r for r in runs if r.settlement.compared) or tuple(runs)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -456,6 +470,12 @@ class PointResult:
         if self.verdict is not Verdict.SETTLED:
             return str(self.verdict)
         return "power limit not applied" if self.over_limit else ""
+
+    @property
+    def compared(self) -> bool:
+        """Whether its runs had settled, or were read by hand with an allowance, as a comparison needs."""
+        allowed = self.verdict is Verdict.BY_HAND and all(run.settlement.compared for run in counted(self.runs))
+        return self.verdict is Verdict.SETTLED or allowed
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from builder.charts.labels import clean_text, shorten, text_width
 from builder.charts.of_result import short_name, unsettled_mark
 from builder.charts.style import FONT, Palette
-from builder.comparison import ByPsi, HeadToHead, NotComparable, Standing, Subject, Tested, VersusRow, settled
+from builder.comparison import ByPsi, HeadToHead, NotComparable, Standing, Subject, Tested, VersusRow, leads
 from builder.comparison.head_to_head import direction_words
 from builder.core.quantity import (
     NO_BREAK,
@@ -76,7 +76,7 @@ _COLUMNS, _MOST = 3, 6
 
 def title_card(subject: Subject, channel: str) -> Card:
     """Return the card with the result's name, how it was tested and up to six headline figures at stock."""
-    stock = subject.stock if subject.stock and settled(subject.stock) else None
+    stock = subject.stock if subject.stock and leads(subject.stock) else None
     kinds = [k for k in figures_for(Use.HEADLINE) if stock and k in stock.figures][:_MOST]
     figures = [(FIGURES[k].name, stock.figures[k].estimate) for k in kinds] if stock else []
     mark = unsettled_mark(subject)

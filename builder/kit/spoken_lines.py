@@ -11,13 +11,14 @@ from builder.comparison import Subject, Tested, group_of, ranking
 from builder.core.quantity import Estimate
 from builder.core.results import PointResult, Verdict
 from builder.core.words import listed
-from builder.narration import SO_FAR, Address, Apart, Truth, difference_decimals, look_up, spoken, suggestion
+from builder.narration import Address, Apart, Truth, difference_decimals, look_up, said_of, spoken, suggestion
 from builder.pages.parts import day
 
 _UNSETTLED = {
     Verdict.DRIFTING: "The run was still drifting when it ended",
     Verdict.UNDECIDED: "The log does not show whether the run had settled",
     Verdict.TOO_SHORT: "The run was too short to judge",
+    Verdict.BY_HAND: "The figures were read by hand, so nobody can say whether the run had settled",
 }
 _ABOUT = (
     "Numbers are rounded as one speaks them, and each is linked to its figure, so that lines can go into the script "
@@ -121,12 +122,12 @@ class _Speaker:
         if not isinstance(truth, Truth) or value is None:
             return
         if truth.apart is Apart.TOO_CLOSE:
-            close = self._link(f"Too close to call{'' if truth.settled else f' {SO_FAR}'}", kind, change=True)
+            close = self._link(f"Too close to call{said_of(truth)}", kind, change=True)
             yield f"{close} against stock: {self._said(kind)}{place}."
             return
         way = ways[0] if truth.value.value < 0 else ways[1]
         decimals = self._decimals(kind, value, truth.value)
-        far = "" if truth.settled else f" {SO_FAR}"
+        far = said_of(truth)
         changed = f"{spoken(abs(truth.value.value), truth.value.unit, decimals)} {way}{far}"
         size = self._link(changed, kind, change=True)
         whole = self._link(f"{spoken(value.value, value.unit, decimals)}{far}", kind)
@@ -141,8 +142,7 @@ class _Speaker:
         percent = truth.percent
         if percent is None or abs(percent.value) <= percent.expanded():
             return ""
-        far = "" if truth.settled else f" {SO_FAR}"
-        return f", {self._link(spoken(abs(percent.value), 'percent') + far, kind, change=True)}"
+        return f", {self._link(spoken(abs(percent.value), 'percent') + said_of(truth), kind, change=True)}"
 
 
 # --- the card's own cooler, and other results ------------------------------------------------------------------
@@ -204,7 +204,8 @@ def _against(subject: Subject, tested: Tested, point: str, other: str) -> Iterat
         return
     name = _spoken_name(tested, other)
     if truth.apart is Apart.TOO_CLOSE:
-        yield f"[Too close to call]({address}) against the {name}."
+        yield f"[Too close to call{said_of(truth)}]({address}) against the {name}."
         return
     size = spoken(abs(truth.value.value), truth.value.unit)
-    yield f"The core is [{size} {'cooler' if truth.value.value < 0 else 'warmer'}]({address}) than with the {name}."
+    way = "cooler" if truth.value.value < 0 else "warmer"
+    yield f"The core is [{size} {way}{said_of(truth)}]({address}) than with the {name}."

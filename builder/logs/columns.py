@@ -11,35 +11,13 @@ import numpy as np
 
 from builder.archive.bench import Reader
 from builder.core.errors import Problems, nearest
+from builder.core.quantity import POSSIBLE
 from builder.core.results import Quantity
 from builder.core.words import listing
 from builder.logs.cells import MISSING, BadCell, Numbers, Spelling, converts, marks, numbers, shown, unit_id
 from builder.logs.header import Layout, find_layout
 from builder.logs.rows import Body, read_body, report_cell
 from builder.logs.types import Repair, repair
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bounds:
-    """Lowest and highest reading that is believed, in a standard unit: only a wrong unit or a defect exceeds them."""
-
-    low: float
-    high: float
-
-
-# Common practice, no source: chosen far outside what a graphics card, its cooler and a room can do.
-_BOUNDS = {
-    "degC": Bounds(low=-90, high=300),
-    "W": Bounds(low=-100, high=10_000),
-    "MHz": Bounds(low=0, high=100_000),
-    "V": Bounds(low=-10, high=100),
-    "rpm": Bounds(low=0, high=200_000),
-    "percent": Bounds(low=-1, high=1_000),
-    "L/min": Bounds(low=-100, high=1_000),
-    "ms": Bounds(low=0, high=3_600_000),
-    "1/s": Bounds(low=0, high=100_000),
-    "dBA": Bounds(low=-20, high=200),
-}
 
 _BRACKETS = " []()"
 _HEADER_UNIT = re.compile(r"[\[(]([^\[\]()]*(?:\([A-Za-z]\))?)[\])]\s*(?:#\d+)?$")
@@ -270,7 +248,7 @@ def checked(opened: Opened, declared: Declared, cells: Sequence[str], lines: Seq
 def _impossible(declared: Declared, cells: Sequence[str], read: Numbers) -> BadCell | None:
     if declared.quantity is None:
         return None
-    bounds = _BOUNDS[declared.standard]
+    bounds = POSSIBLE[declared.standard]
     outside = np.flatnonzero((read.values < bounds.low) | (read.values > bounds.high))
     if not outside.size:
         return None

@@ -1,14 +1,12 @@
 """Figures in the words of scripts and notes: addresses, numbers as one speaks them, and whether they are true."""
 
-from builder.narration.claim_judging import Finding, judge, suggestion
+from builder.narration.claim_judging import Finding, judge, said_of, suggestion
 from builder.narration.link_values import Answer, Apart, NoDifference, NotFound, Truth, look_up
 from builder.narration.links import Address, FigureLink, Moment, is_figure_link, parse_address
 from builder.narration.numbers import difference_decimals, spoken, spoken_decimals
 from builder.narration.text_check import UNCHECKED, CheckedWords, Linked, Unlinked, Words, check_words
-from builder.narration.wording import SO_FAR
 
 __all__ = [
-    "SO_FAR",
     "UNCHECKED",
     "Address",
     "Answer",
@@ -29,6 +27,7 @@ __all__ = [
     "judge",
     "look_up",
     "parse_address",
+    "said_of",
     "spoken",
     "spoken_decimals",
     "suggestion",

@@ -20,7 +20,17 @@ from builder.core.quantity import (
 from builder.core.results import BOUND_WORDS, FIGURES, Bound
 from builder.narration.link_values import Apart, NoDifference, Truth
 from builder.narration.numbers import Reading, Spoken, reading_of, spoken, spoken_limit, spoken_numbers
-from builder.narration.wording import SO_FAR, Claim, Meant, claims_of, direction_of, meant_before, says_unsettled
+from builder.narration.wording import (
+    AS_READ,
+    SO_FAR,
+    Claim,
+    Meant,
+    claims_of,
+    direction_of,
+    meant_before,
+    says_by_hand,
+    says_unsettled,
+)
 
 _LONGEST = 60  # characters of a link's words that a message repeats
 
@@ -123,6 +133,10 @@ def judge(words: str, answer: Truth | NoDifference) -> Finding | None:
         found = _judge_difference(words, answer, said)
     else:
         found = _judge_value(words, answer, said)
+    if found is None and answer.by_hand and not says_by_hand(words):
+        hint = f'say so, as in "{suggestion(answer)}"'
+        message = f"{_quoted(words)} rests on readings by hand, and nobody can say whether the run had settled"
+        return Finding(code="claim-by-hand", message=message, hint=hint, severity=Severity.WARNING)
     if found or answer.settled or answer.bound is not Bound.NONE or says_unsettled(words):
         return found
     message = f"{_quoted(words)} rests on a run that had not settled"
@@ -163,7 +177,14 @@ def suggestion(truth: Truth) -> str:
 
 
 def _so_far(words: str, truth: Truth) -> str:
-    return words if truth.settled else f"{words} {SO_FAR}"
+    return f"{words}{said_of(truth)}"
+
+
+def said_of(truth: Truth) -> str:
+    """Return what is said behind a figure's number of what it rests on; empty where its runs had settled."""
+    if truth.by_hand:
+        return f" {AS_READ}"
+    return "" if truth.settled else f" {SO_FAR}"
 
 
 # --- The number that speaks of the figure, and whether it fits

@@ -7,7 +7,17 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 from builder.archive.protocol import PointRole
-from builder.comparison import NotComparable, PointOf, Standing, Tested, against_own, group_of, head_to_head
+from builder.comparison import (
+    NotComparable,
+    PointOf,
+    Standing,
+    Tested,
+    against_own,
+    by_hand,
+    group_of,
+    head_to_head,
+    leads,
+)
 from builder.core.errors import closest, nearest
 from builder.core.quantity import Estimate
 from builder.core.results import FIGURES, Bound, PointResult, Verdict
@@ -27,7 +37,7 @@ class Truth:
     """A computed figure, or a difference as the address orders it (this less the other, this less stock).
 
     `percent` is the same difference in percent, where that means something. Of a figure that is a `bound`, the value at
-    rest lies beyond the end of the estimate's interval.
+    rest lies beyond the end of the estimate's interval. `by_hand` says that it rests on readings by hand.
     """
 
     address: Address
@@ -36,6 +46,7 @@ class Truth:
     apart: Apart = Apart.YES
     settled: bool = True
     bound: Bound = Bound.NONE
+    by_hand: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +100,8 @@ def _at_point(address: Address, here: str, tested: Tested) -> Answer:
         return _change(address, here, point, tested)
     settled = point.verdict is Verdict.SETTLED
     figure = point.figures[address.kind]
-    return Truth(address=address, value=figure.estimate, settled=settled, bound=figure.bound)
+    hand = by_hand(point)
+    return Truth(address=address, value=figure.estimate, settled=settled or hand, bound=figure.bound, by_hand=hand)
 
 
 def _unknown(what: str, given: str, known: Iterable[str], place: str = "") -> NotFound:
@@ -118,21 +130,22 @@ def _change(address: Address, here: str, point: PointResult, tested: Tested) -> 
         changes = listing(point.changes)
         hint = f"there are changes of: {changes}" if changes else "link the figure itself"
         return NotFound(message=message, hint=hint)
+    stock = _stock(address, tested)
     told = abs(change.absolute.value) > change.absolute.expanded()
     return Truth(
         address=address,
         value=change.absolute,
         percent=change.percent,
         apart=Apart.YES if told else Apart.TOO_CLOSE,
-        settled=point.verdict is Verdict.SETTLED and _stock_settled(address, tested),
+        settled=leads(point) and (stock is None or leads(stock)),
+        by_hand=by_hand(point) or (stock is not None and by_hand(stock)),
     )
 
 
-def _stock_settled(address: Address, tested: Tested) -> bool:
-    """Whether the run that a change starts from had settled."""
+def _stock(address: Address, tested: Tested) -> PointResult | None:
+    """Return the test point that a change starts from."""
     stock = next((p.id for p in tested.setup(address.bundle).protocol.points if p.role is PointRole.STOCK), "")
-    point = tested.point(address.bundle, stock)
-    return point is None or point.verdict is Verdict.SETTLED
+    return tested.point(address.bundle, stock)
 
 
 def _difference(address: Address, tested: Tested) -> Answer:
@@ -150,7 +163,14 @@ def _difference(address: Address, tested: Tested) -> Answer:
         why = row.text if row else f"{FIGURES[address.kind].name} is not compared."
         return NoDifference(address=address, why=why)
     apart = Apart.TOO_CLOSE if row.standing is Standing.TOO_CLOSE else Apart.YES
-    return Truth(address=address, value=row.difference, percent=_percent(row.difference, row.b), apart=apart)
+    both = (tested.point(address.bundle, address.point), tested.point(address.other, point))
+    return Truth(
+        address=address,
+        value=row.difference,
+        percent=_percent(row.difference, row.b),
+        apart=apart,
+        by_hand=any(by_hand(one) for one in both if one),
+    )
 
 
 def _against_own(address: Address, tested: Tested) -> Truth | NoDifference:

@@ -167,6 +167,8 @@ _UNSETTLED = re.compile(
     re.IGNORECASE,
 )
 SO_FAR = "so far"
+AS_READ = "as read by hand"
+_BY_HAND = re.compile(r"\bby hand\b|\boff (?:a|the|its) (?:display|screen)\b", re.IGNORECASE)
 
 
 def says_unsettled(text: str) -> bool:
@@ -176,3 +178,12 @@ def says_unsettled(text: str) -> bool:
     (True, False)
     """
     return _UNSETTLED.search(text) is not None
+
+
+def says_by_hand(text: str) -> bool:
+    """Return whether words say that a figure was read by hand.
+
+    >>> says_by_hand("54 degrees as read by hand"), says_by_hand("54 degrees")
+    (True, False)
+    """
+    return _BY_HAND.search(text) is not None

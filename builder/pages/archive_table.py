@@ -8,7 +8,7 @@ from functools import partial
 
 from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import PointRole
-from builder.comparison import Subject, settled
+from builder.comparison import Subject, by_hand, settled
 from builder.core.results import FIGURES, PointResult, Use, figures_for
 from builder.pages.lists import ListView, results_table
 from builder.pages.page import Makers, Page
@@ -29,6 +29,7 @@ from builder.pages.sentences import verdict_tag
 from builder.pages.site_input import SiteInput
 
 ADDRESS = "archive.html"
+LOGGED, BY_HAND = "logged", "by-hand"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,6 +172,7 @@ def _row(subject: Subject, point: PointResult) -> Row:
             "protocol": subject.bundle.protocol,
             "year": str(subject.bundle.tested.year),
             "settled": "yes" if settled(point) else "no",
+            "state": BY_HAND if by_hand(point) else LOGGED,
         },
     )
 
@@ -178,6 +180,8 @@ def _row(subject: Subject, point: PointResult) -> Row:
 def _filters(subjects: Sequence[Subject], groups: Sequence[Group]) -> tuple[Filter, ...]:
     kinds = sorted({s.cooler.kind for s in subjects}, key=str)
     points = tuple(Option(value=g.id, label=g.label) for g in groups)
+    states = (Option(value=LOGGED, label="Logged"), Option(value=BY_HAND, label="Read by hand"))
+    hand = any(by_hand(p) for s in subjects for p in s.result.points)
     return (
         Filter(key="card", label="Card", options=_by_name((s.bundle.card, s.card.name) for s in subjects)),
         Filter(key="cooler", label="Cooler", options=_by_name((s.bundle.cooler, s.cooler.name) for s in subjects)),
@@ -189,6 +193,7 @@ def _filters(subjects: Sequence[Subject], groups: Sequence[Group]) -> tuple[Filt
             options=_by_name((s.bundle.protocol, s.protocol.name) for s in subjects),
         ),
         Filter(key="year", label="Year", options=tuple(Option(value=y, label=y) for y in years(subjects))),
+        *((Filter(key="state", label="Figures", options=states),) if hand else ()),
     )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 
 from builder.archive.protocol import PointRole
-from builder.comparison import Subject, settled
+from builder.comparison import Subject, by_hand, settled
 from builder.core.quantity import Estimate, estimate_parts, format_number, in_fahrenheit
 from builder.core.results import FIGURES, SENSORS, Figure, PointResult
 from builder.pages.parts import Column, Line, Name, Num, Row, Table, figure_cell, point_name, text_column, unit
@@ -46,9 +46,13 @@ def figure_label(kind: str) -> str:
 
 
 def labelled_cell(point: PointResult, kind: str) -> Line:
-    """Return a figure's cell under its label: of a run that is not at rest it says that it is the window's."""
+    """Return a figure's cell under its label: of a run that is not at rest it says whose it is."""
     cell = figure_cell(point.figures, kind)
-    return (*cell, " in the window") if cell and kind in AT_REST and not settled(point) else cell
+    if not cell or settled(point) or kind not in AT_REST | _OF_WINDOW:
+        return cell
+    if by_hand(point):
+        return (*cell, " as read")
+    return (*cell, " in the window") if kind in AT_REST else cell
 
 
 def at_rest_table(subject: Subject) -> Table:

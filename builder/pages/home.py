@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from builder.archive.catalogue import Archive
-from builder.comparison import Subject, Tested, settled
+from builder.comparison import Subject, Tested, leads
 from builder.pages.facts import Fact, fact, known
 from builder.pages.page import Makers, Page, short_description
 from builder.pages.parts import Day, Line, Name, Num, day, heading, num, plain, text
@@ -75,7 +75,7 @@ def home_view(archive: Archive, tested: Tested, subjects: Sequence[Subject], *, 
 
 def _latest(tested: Tested, subject: Subject) -> Latest:
     stock = subject.stock
-    rise = stock.figures.get("core_rise") if stock and settled(stock) else None
+    rise = stock.figures.get("core_rise") if stock and leads(stock) else None
     return Latest(
         heading=heading(subject),
         href=subject.href,

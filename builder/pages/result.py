@@ -9,7 +9,7 @@ from functools import partial
 from builder.archive.bundle import Episode
 from builder.archive.safety_cautions import Caution, cautions_for
 from builder.charts.of_result import result_charts
-from builder.comparison import Subject, Tested, room_models, settled
+from builder.comparison import Subject, Tested, by_hand, leads, room_models
 from builder.core.results import FIGURES, Use, figures_for
 from builder.pages.at_rest import at_rest_table, figure_label
 from builder.pages.chart_view import ChartView, chart_view
@@ -229,12 +229,13 @@ def _further(subject: Subject, tested: Tested) -> tuple[Name, ...]:
 
 
 def headline(subject: Subject) -> tuple[Headline, ...]:
-    """Return the large figures: those of the stock run that viewers ask for first; none where it had not settled."""
+    """Return the large figures: those of the stock run that viewers ask for first; none where these lead nothing."""
     stock = subject.stock
-    if stock is None or not settled(stock):
+    if stock is None or not leads(stock):
         return ()
     kinds = (k for k in figures_for(Use.HEADLINE) if k in stock.figures)
-    return tuple(Headline(label=figure_label(k), number=num(stock.figures[k].estimate)) for k in kinds)
+    labels = {k: f"{FIGURES[k].name}, read by hand" if by_hand(stock) else figure_label(k) for k in FIGURES}
+    return tuple(Headline(label=labels[k], number=num(stock.figures[k].estimate)) for k in kinds)
 
 
 def _definitions(subject: Subject) -> tuple[Definition, ...]:

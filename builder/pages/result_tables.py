@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, replace
 
 from builder.archive.bundle import Correction
-from builder.comparison import Subject, Tested, settled
+from builder.comparison import Subject, Tested, by_hand, leads, settled
 from builder.core.quantity import SYMBOLS, round_to_uncertainty
 from builder.core.results import FIGURES, Component, Figure, PointResult, RunResult, Use, figures_for
 from builder.narration import parse_address
@@ -28,6 +28,7 @@ from builder.pages.parts import (
     num,
     plain,
     point_name,
+    text,
     text_column,
     unbroken,
 )
@@ -115,7 +116,8 @@ def changes_table(subject: Subject) -> Table:
     ]
     kept, thin = filled_columns(columns, rows)
     stock = subject.stock
-    mark = f", which is {stock.verdict}" if stock and not settled(stock) else ""
+    is_ = "was read" if stock and by_hand(stock) else "is"
+    mark = f", which {is_} {stock.verdict}" if stock and not settled(stock) else ""
     caption = f"Change of each figure from stock{mark}"
     return Table(id="changes", caption=caption, head="Test point", columns=kept, rows=thin)
 
@@ -141,8 +143,13 @@ def runs_table(subject: Subject) -> Table:
         figure_column("core_rise"),
         text_column("said", "Settling"),
         text_column("found", "Found in the log"),
+        text_column("note", "The tester's note"),
     )
-    rows = [Row(head=(point_name(p.name),), cells=_run_cells(run)) for p in subject.result.points for run in p.runs]
+    rows = [
+        Row(head=(point_name(p.name),), cells=(*_run_cells(run), _run_note(subject, run)))
+        for p in subject.result.points
+        for run in p.runs
+    ]
     kept, thin = filled_columns(columns, rows)
     return Table(
         id="runs",
@@ -152,6 +159,11 @@ def runs_table(subject: Subject) -> Table:
         rows=thin,
         missing="nothing to report",
     )
+
+
+def _run_note(subject: Subject, run: RunResult) -> Line:
+    runs = (given for mount in subject.bundle.mounts[run.mount - 1 : run.mount] for given in mount.runs)
+    return text(next((given.note for given in runs if given.point == run.point), ""))
 
 
 def _run_cells(run: RunResult) -> tuple[Line, ...]:
@@ -179,8 +191,8 @@ class Budget:
 
 
 def budgets(subject: Subject) -> tuple[Budget, ...]:
-    """Return the uncertainty budgets of the main figures at stock where it had settled; the data files hold all."""
-    figures = subject.stock.figures if subject.stock and settled(subject.stock) else {}
+    """Return the uncertainty budgets of the main figures at stock where these lead; the data files hold all."""
+    figures = subject.stock.figures if subject.stock and leads(subject.stock) else {}
     shown = (figures.get(kind) for kind in figures_for(Use.BUDGET))
     return tuple(_budget(figure) for figure in shown if figure and figure.budget)
 

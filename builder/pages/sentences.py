@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from builder.archive.protocol import PointRole
-from builder.comparison import Subject, settled
+from builder.comparison import Subject, by_hand, leads, settled
 from builder.core.quantity import NO_BREAK
 from builder.core.results import HOTSPOT, MEMORY, SENSORS, Bound, PointResult, PowerLine, Verdict
 from builder.pages.parts import Line, Name, Tag, count, figure_line, joined, num, point_name, setting
@@ -15,12 +15,14 @@ _TAGS = {
     Verdict.DRIFTING: "bad",
     Verdict.UNDECIDED: "open",
     Verdict.TOO_SHORT: "bad",
+    Verdict.BY_HAND: "open",
 }
 
 _UNSETTLED = {
     Verdict.DRIFTING: "was still drifting when it ended",
     Verdict.UNDECIDED: "does not show whether it had settled",
     Verdict.TOO_SHORT: "was too short to judge",
+    Verdict.BY_HAND: "was read by hand",
 }
 
 _LOWER_HALF = "the means are over the last half of the run, and no rise is given."
@@ -29,6 +31,8 @@ _NOT_AT_REST = (
     "Of a run that had not settled the rise is the window's own, without a correction: a bound where the run was still "
     "drifting."
 )
+
+_HAND = "Figures by hand are single readings off a display, as uncertain as its last digit and its sensor at least."
 
 _SUPPLIED = {
     "bought": "The cooler was bought by the channel.",
@@ -48,12 +52,20 @@ def verdict_sentence(subject: Subject) -> Line:
     stock = subject.stock
     if stock is None:
         return ("There is no run at stock settings; all figures belong to other test points.",)
-    if not settled(stock):
+    if not leads(stock):
         return _no_final_figure(stock)
     core = _core(subject, stock)
     if not core:
         return ("The run at stock settings gave no temperature to publish.",)
-    return (*core, *_at_power(stock), ".")
+    return (*core, *_at_power(stock), ".", *_by_hand(stock))
+
+
+def _by_hand(stock: PointResult) -> Line:
+    """Return what to know of figures at stock that were read by hand; empty where they were logged."""
+    if not by_hand(stock):
+        return ()
+    use = "it takes part with an allowance for that" if stock.compared else "it stands in no order"
+    return (f" The figures were read by hand: nobody can say whether the run had settled, so {use}.",)
 
 
 def _no_final_figure(stock: PointResult) -> Line:
@@ -95,11 +107,13 @@ def method_sentence(subject: Subject) -> str:
         "mean over the window less the ambient temperature that the cooler drew in, and a correction for what the run "
         "had still to go."
     )
+    if all(by_hand(p) for p in points):
+        return f"{_HAND} A rise is the difference of two readings."
     if len(short) == len(points):
         return f"No run here was long enough for a window. {_LAST_HALF}"
     unsettled = any(p.verdict in (Verdict.DRIFTING, Verdict.UNDECIDED) for p in points)
     of_short = f"Where a run was too short for a window, {_LOWER_HALF}"
-    more = (_NOT_AT_REST if unsettled else "", of_short if short else "")
+    more = (_NOT_AT_REST if unsettled else "", of_short if short else "", _HAND if any(map(by_hand, points)) else "")
     return " ".join(x for x in (said, *more) if x)
 
 
@@ -107,6 +121,7 @@ def remarks(subject: Subject) -> tuple[Line, ...]:
     """Return what a reader must know before using the figures, one sentence each."""
     found = (
         _unsettled_points(subject),
+        _points_by_hand(subject),
         *_over_limit(subject),
         _outside_band(subject),
         _one_mount(subject),
@@ -120,7 +135,7 @@ def remarks(subject: Subject) -> tuple[Line, ...]:
 
 
 def _unsettled_points(subject: Subject) -> Line:
-    points = [p for p in subject.result.points if not settled(p) and subject.role(p.point) is not PointRole.IDLE]
+    points = [p for p in subject.result.points if not leads(p) and subject.role(p.point) is not PointRole.IDLE]
     if not points:
         return ()
     names = joined([(point_name(p.name), f" ({p.verdict})") for p in points])
@@ -134,6 +149,18 @@ def _over_limit(subject: Subject) -> Iterator[Line]:
             drew: Line = (" drew ", num(over.power), " where its limit is ", setting(round(over.limit_w), "W"))
             end = ": the power limit was not applied. These figures are shown with that mark and are not compared."
             yield (point_name(point.name), *drew, end)
+
+
+def _points_by_hand(subject: Subject) -> Line:
+    points = [p for p in subject.result.points if by_hand(p)]
+    if not points:
+        return ()
+    allowance = subject.protocol.by_hand_allowance_k
+    names = joined([(point_name(p.name),) for p in points])
+    if allowance is None:
+        return ("Read by hand: ", *names, ". These figures are shown with that mark and are not compared.")
+    start: Line = ("Read by hand: ", *names, ". The protocol allows for ", setting(allowance, "K"))
+    return (*start, " either way that such a rise may lack of rest, and with that it is compared.")
 
 
 def _outside_band(subject: Subject) -> Line:

@@ -17,6 +17,7 @@ from builder.comparison import (
     VersusRow,
     comparability,
     groups,
+    hand_mark,
     head_to_head,
     ranking,
 )
@@ -191,7 +192,8 @@ def _neighbours(tested: Tested, card: str) -> Iterator[tuple[PointOf, PointOf, s
 
 def _ready(tested: Tested, a: PointOf, b: PointOf, title: str) -> ReadyPair:
     found = head_to_head(tested, a, b)
-    labels = (tested.label(a.bundle), tested.label(b.bundle))
+    first, second = (f"{tested.label(x.bundle)}{hand_mark(tested, x.bundle, x.point)}" for x in (a, b))
+    labels = (first, second)
     one, two = (Name(text=x, href=f"results/{p.bundle}.html") for x, p in zip(labels, (a, b), strict=True))
     anchor = f"{a.point}-{a.bundle}-and-{b.bundle}"
     return ReadyPair(

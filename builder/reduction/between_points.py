@@ -42,11 +42,15 @@ from builder.uncertainty import (
 def changes_from_stock(runs: Sequence[RunResult], stock: Sequence[RunResult]) -> Mapping[str, Change]:
     """Return the change of each figure from stock, averaged over the mounts that have both runs.
 
-    A bound has no change: how far it lies from the value is not known.
+    A bound has no change: how far it lies from the value is not known. Readings by hand have one only of figures for
+    which the protocol allows for what they may lack.
     """
     by_mount = {run.mount: run for run in stock}
     pairs = [(run, by_mount[run.mount]) for run in runs if run.mount in by_mount]
-    found = ((kind, _change(kind, pairs)) for kind in figures_for(Use.CHANGE))
+    hand = [run.settlement for pair in pairs for run in pair if run.settlement.verdict is Verdict.BY_HAND]
+    allowed = all(settlement.compared for settlement in hand)
+    kinds = [k for k in figures_for(Use.CHANGE) if not hand or (allowed and FIGURES[k].by_hand_compares)]
+    found = ((kind, _change(kind, pairs)) for kind in kinds)
     return {kind: change for kind, change in found if change}
 
 

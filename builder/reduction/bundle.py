@@ -9,20 +9,26 @@ from builder.archive.protocol import PointRole, TestPoint
 from builder.core.results import FIGURES, BundleResult, Figure, PointResult, RunResult, Verdict, counted
 from builder.core.words import count
 from builder.reduction.between_points import changes_from_stock, power_lines, power_sweep, with_load_less_idle
-from builder.reduction.inputs import RunInput
+from builder.reduction.by_hand import reduce_readings
+from builder.reduction.inputs import HandInput, RunInput
 from builder.reduction.mounts import declared_spread, over_mounts, spread_of
 from builder.reduction.run import reduce_run
 
-_WORST_FIRST = (Verdict.TOO_SHORT, Verdict.DRIFTING, Verdict.UNDECIDED, Verdict.SETTLED)
+_WORST_FIRST = (Verdict.TOO_SHORT, Verdict.DRIFTING, Verdict.UNDECIDED, Verdict.BY_HAND, Verdict.SETTLED)
 
 
-def reduce_bundle(setup: Setup, inputs: Sequence[RunInput]) -> BundleResult:
+def reduce_bundle(setup: Setup, inputs: Sequence[RunInput | HandInput]) -> BundleResult:
     """Return everything computed for one bundle; test points follow the protocol's order.
 
     Raises KeyError for a run at a test point that the protocol does not have (validation refuses it before).
     """
     points = {p.id: p for p in setup.protocol.points}
-    return combine_runs(setup, [reduce_run(setup, given, points[given.run.point]) for given in inputs])
+    return combine_runs(setup, [reduce_input(setup, given, points[given.run.point]) for given in inputs])
+
+
+def reduce_input(setup: Setup, given: RunInput | HandInput, point: TestPoint) -> RunResult:
+    """Return everything that one run gives, whether logged or read by hand."""
+    return reduce_readings(setup, given, point) if isinstance(given, HandInput) else reduce_run(setup, given, point)
 
 
 def combine_runs(setup: Setup, runs: Sequence[RunResult]) -> BundleResult:
@@ -57,7 +63,7 @@ def _point(setup: Setup, point: TestPoint, runs: Sequence[RunResult], stock: Seq
         figures=_over_mounts(setup, used),
         changes=changes,
         verdict=min((r.settlement.verdict for r in used), key=_WORST_FIRST.index),
-        mount_note=_mount_note(setup, used, left_out=len(runs) - len(used)),
+        mount_note=_mount_note(setup, used, left_out=[r for r in runs if r not in used]),
     )
 
 
@@ -75,15 +81,17 @@ def _declared(setup: Setup, kind: str, runs: Sequence[RunResult]) -> float | Non
 # --- What is said of a point and of a bundle in words
 
 
-def _mount_note(setup: Setup, runs: Sequence[RunResult], *, left_out: int) -> str:
+def _mount_note(setup: Setup, runs: Sequence[RunResult], *, left_out: Sequence[RunResult]) -> str:
     kind = next((k for k in ("core_rise", "core_temperature") if any(k in r.figures for r in runs)), "core_rise")
     values = [r.figures[kind].estimate.value for r in runs if kind in r.figures]
     spread = spread_of(values, _declared(setup, kind, runs))
     mounts = "One mount" if len(runs) == 1 else count(len(runs), "mount")
     said = f"{spread.sd:.2f} K ({spread.source})" if spread else _UNKNOWN
     note = f"{mounts}: mounting spread {said}."
-    if left_out:
-        note += f" {count(left_out, 'run')} not settled, or not at the point's power limit, and left out of the mean."
+    hand = sum(r.settlement.verdict is Verdict.BY_HAND for r in left_out)
+    others = (len(left_out) - hand, "not settled, or not at the point's power limit, and")
+    for number, why in (others, (hand, "read by hand and")):
+        note += f" {count(number, 'run')} {why} left out of the mean." if number else ""
     return note
 
 

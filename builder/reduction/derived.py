@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import import_module
@@ -29,9 +29,14 @@ def derived_figures(
     """Yield the figures that follow from the log and from means, rises and frames already known."""
     yield from _sound(setup, given, window)
     yield from _gap(setup, given, point, window)
+    yield from _limit_share(setup, given, point, window, known)
+    yield from from_figures(setup, point, known)
+
+
+def from_figures(setup: Setup, point: TestPoint, known: Figures) -> Iterator[Figure]:
+    """Yield the figures that follow from others alone: frames per joule, heat in the coolant, core over it per watt."""
     if point.role is not PointRole.IDLE:  # frames of an idle desktop do no work
         yield from _efficiency(known)
-    yield from _limit_share(setup, given, point, window, known)
     yield from _coolant(setup, known)
     yield from _over_coolant_per_watt(known)
 
@@ -85,9 +90,14 @@ def _limit_share(setup: Setup, given: RunInput, point: TestPoint, window: Window
     power = known.get("board_power")
     limit = _power_limit(setup, given, point, window)
     if power and limit:
-        share = power.estimate.scaled(100.0 / limit, "percent")
-        budget = tuple(c.times(100.0 / limit) for c in power.budget)
-        yield Figure(kind="power_limit_share", estimate=share, samples=power.samples, budget=budget)
+        yield limit_share(power, limit)
+
+
+def limit_share(power: Figure, limit_w: float) -> Figure:
+    """Return board power as a share of its limit in W, which is above zero and exact."""
+    share = power.estimate.scaled(100.0 / limit_w, "percent")
+    budget = tuple(c.times(100.0 / limit_w) for c in power.budget)
+    return Figure(kind="power_limit_share", estimate=share, samples=power.samples, budget=budget)
 
 
 def _power_limit(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> float | None:
@@ -96,6 +106,11 @@ def _power_limit(setup: Setup, given: RunInput, point: TestPoint, window: Window
     logged = given.inside(column.values, window) if column else np.empty(0)
     if logged.size and float(np.median(logged)) > 0:
         return float(np.median(logged))
+    return limit_of_point(setup, point)
+
+
+def limit_of_point(setup: Setup, point: TestPoint) -> float | None:
+    """Return the power limit in W that a test point sets on this card; None where it sets none."""
     return setup.card.board_power_w * point.power_limit_pct / 100.0 if point.power_limit_pct else None
 
 
@@ -248,15 +263,20 @@ def _sound(setup: Setup, given: RunInput, window: Window) -> Iterator[Figure]:
     levels = given.inside(logged.values, window)
     if levels.size < 2:  # noqa: PLR2004 - no spread
         return
-    measured = energy_mean(levels)
-    corrected = corrected_level(measured, setup.bench.sound)
     mean = window_mean(given.table.time_s, logged, window, unit="dBA")
     scatter = Component(name=SCATTER, kind="A", u=float(np.std(levels, ddof=1)), unit="dBA", dof=levels.size - 1.0)
-    budget = (*(mean.budget if mean else (scatter,)), *correction_lines(measured, setup.bench.sound))
-    yield Figure(
+    lines = mean.budget if mean else (scatter,)
+    yield sound_figure(energy_mean(levels), lines, setup.bench.sound, samples=int(levels.size))
+
+
+def sound_figure(measured: float, lines: Sequence[Component], setup: SoundSetup, *, samples: int) -> Figure:
+    """Return the level of the card alone from a measured one in dB(A), whose budget `lines` are."""
+    corrected = corrected_level(measured, setup)
+    budget = (*lines, *correction_lines(measured, setup))
+    return Figure(
         kind="sound_level",
         estimate=estimate_from_budget(corrected.level, "dBA", budget),
-        samples=int(levels.size),
+        samples=samples,
         budget=budget,
         definition=corrected.definition,
         note=f"upper bound: {_TOO_NEAR}" if corrected.bound is Bound.UPPER else "",

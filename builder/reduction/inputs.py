@@ -9,12 +9,15 @@ import numpy as np
 
 from builder.archive.bundle import Run
 from builder.archive.catalogue import Setup
-from builder.archive.protocol import SettleLimits, TestPoint
+from builder.archive.protocol import AmbientBand, SettleLimits, TestPoint
 from builder.core.quantity import FloatArray
-from builder.core.results import Quantity, Window
+from builder.core.results import Figure, OverLimit, Quantity, Window
 from builder.logs import FrameTable, LogTable
 from builder.settling import Channel, SettleRule, WindowMean, window_mean
 from builder.settling.window_mean import LARGEST
+
+# A card keeps its mean board power within this of the limit that it is given. Common practice, no source.
+LIMIT_SHARE = 0.05
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -44,7 +47,12 @@ class RunInput:
         return found[np.isfinite(found)]
 
 
-RunInputs = Mapping[str, tuple[RunInput, ...]]  # bundle id -> its runs
+@dataclass(frozen=True, kw_only=True, eq=False)
+class HandInput:
+    """One run whose figures were read by hand."""
+
+    mount: int  # from 1
+    run: Run
 
 
 def limits_of(setup: Setup) -> SettleLimits:
@@ -101,3 +109,19 @@ def mean_of(
     if found is None or read_at is None:
         return found
     return replace(found, samples=int(np.sum((read_at >= window.start_s) & (read_at < window.end_s))))
+
+
+def in_band(band: AmbientBand, figures: Mapping[str, Figure]) -> bool | None:
+    """Return whether the room was inside the protocol's band; None where its temperature is not known."""
+    ambient = figures.get("ambient_temperature")
+    return band.min_c <= ambient.estimate.value <= band.max_c if ambient else None
+
+
+def over_limit(setup: Setup, point: TestPoint, figures: Mapping[str, Figure]) -> OverLimit | None:
+    """Return the power limit that a run exceeds by more than a share and the uncertainty of its power explain."""
+    power = figures.get("board_power")
+    if power is None or point.power_limit_pct is None:
+        return None
+    limit = setup.card.board_power_w * point.power_limit_pct / 100.0
+    above = power.estimate.value - power.estimate.expanded() > limit * (1.0 + LIMIT_SHARE)
+    return OverLimit(limit_w=limit, power=power.estimate) if above else None

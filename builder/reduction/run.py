@@ -28,15 +28,13 @@ from builder.core.results import (
 from builder.logs import slow_start_said
 from builder.reduction.derived import derived_figures
 from builder.reduction.frame_times import DEFINITIONS, RATE_DEFINITION, frame_figures
-from builder.reduction.inputs import RunInput, channel, limits_of, mean_of, settle_rule
+from builder.reduction.inputs import RunInput, channel, in_band, limits_of, mean_of, over_limit, settle_rule
 from builder.reduction.not_at_rest import window_figures
 from builder.settling import Channel, Derived, Judgement, Signals, WindowMean, judge
 from builder.uncertainty import rectangular
 
 HAND_AMBIENT_HALF_WIDTH_K = 0.5  # of a reading by hand where the bench declares no ambient sensor
 FRAMES_TOLERANCE = 0.02
-# A card keeps its mean board power within this of the limit that it is given. Common practice, no source.
-LIMIT_SHARE = 0.05
 COARSER = 1.2  # times the declared resolution, before that is worth a warning
 ALIAS_SHARE, FEWEST_SWINGS = 0.05, 20  # of the mean power, between readings
 # Quantities whose plain mean is no figure: frames and sound have means of their own, the limit is a setting.
@@ -52,20 +50,20 @@ def reduce_run(setup: Setup, given: RunInput, point: TestPoint) -> RunResult:
     window = settlement.window or _indicative_window(given, settlement)
     found = {f.kind: f for f in _figures(setup, given, point, judged, window)} if window else {}
     figures = {kind: found[kind] for kind in FIGURES if kind in found}
-    over_limit = _over_limit(setup, point, figures)
+    too_much = over_limit(setup, point, figures)
     return RunResult(
         mount=given.mount,
         point=point.id,
         log=given.table.file.removeprefix(f"bundles/{setup.id}/"),
         settlement=settlement,
         figures=figures,
-        warnings=tuple(_all_warnings(setup, given, figures, judged, over_limit)) if judged else (),
+        warnings=tuple(_all_warnings(setup, given, figures, judged, too_much)) if judged else (),
         repairs=tuple(repair.message for repair in given.table.repairs),
         traces={
             q: Trace(quantity=q, time_s=given.table.time_s, values=c.values) for q, c in given.table.columns.items()
         },
-        ambient_in_band=_in_band(setup, figures),
-        over_limit=over_limit,
+        ambient_in_band=in_band(setup.protocol.ambient, figures),
+        over_limit=too_much,
         joined=given.table.joined,
     )
 
@@ -175,35 +173,19 @@ def _frames(setup: Setup, given: RunInput, point: TestPoint, window: Window) -> 
 
 
 def _all_warnings(
-    setup: Setup, given: RunInput, figures: Mapping[str, Figure], judged: Judged, over_limit: OverLimit | None
+    setup: Setup, given: RunInput, figures: Mapping[str, Figure], judged: Judged, too_much: OverLimit | None
 ) -> Iterator[str]:
-    if over_limit:
-        yield f"The run {over_limit.text}, so it compares with nothing."
+    if too_much:
+        yield f"The run {too_much.text}, so it compares with nothing."
     yield from _warnings(setup, given, figures)
     yield from _later(judged)
     yield from _frame_warnings(given)
 
 
-def _in_band(setup: Setup, figures: Mapping[str, Figure]) -> bool | None:
-    ambient = figures.get("ambient_temperature")
-    band = setup.protocol.ambient
-    return band.min_c <= ambient.estimate.value <= band.max_c if ambient else None
-
-
-def _over_limit(setup: Setup, point: TestPoint, figures: Mapping[str, Figure]) -> OverLimit | None:
-    """Return the power limit that a run exceeds by more than a share and the uncertainty of its power explain."""
-    power = figures.get("board_power")
-    if power is None or point.power_limit_pct is None:
-        return None
-    limit = setup.card.board_power_w * point.power_limit_pct / 100.0
-    above = power.estimate.value - power.estimate.expanded() > limit * (1.0 + LIMIT_SHARE)
-    return OverLimit(limit_w=limit, power=power.estimate) if above else None
-
-
 def _warnings(setup: Setup, given: RunInput, figures: Mapping[str, Figure]) -> Iterator[str]:
     if _ambient(setup, given) is None:
         yield "No ambient temperature: there is no rise over ambient, and this run compares with nothing."
-    if _in_band(setup, figures) is False:
+    if in_band(setup.protocol.ambient, figures) is False:
         band, ambient = setup.protocol.ambient, figures["ambient_temperature"].estimate.value
         yield f"Ambient {ambient:.1f} °C is outside the protocol's band of {band.min_c:g} to {band.max_c:g} °C."
     if "board_power" not in figures:

@@ -9,7 +9,7 @@ from builder.archive.bundle import Pad
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
 from builder.core.results import Quantity
-from builder.sheet.sheet_contents import Session, log_name, points_of, power_limit_trouble
+from builder.sheet.sheet_contents import Session, log_name, points_of, power_limit_trouble, read_by_hand
 from builder.sheet.steps import TICKS
 
 
@@ -54,6 +54,8 @@ def _pad(pad: Pad) -> str:
 def _mounts(session: Session) -> Iterator[str]:
     protocol = session.setup.protocol
     yield '# Once a log is in this folder: remove the "# " before its line, and give the log\'s own name.'
+    readings = ", ".join(f"{quantity}: 0" for quantity in read_by_hand(session.setup)[:3])
+    yield f"# Read by hand, in place of log: readings: {{{readings}}} and so on, with the digits as shown."
     yield "mounts:"
     yield "  - runs:"
     yield from (f"      # - {line}" for line in _runs(session, 1, protocol.points))

@@ -11,7 +11,8 @@ from builder.archive.bundle import Pad
 from builder.archive.catalogue import Card, CoolerKind, Setup
 from builder.archive.protocol import PointRole, Protocol, TestPoint
 from builder.archive.safety_cautions import Caution
-from builder.core.quantity import format_number
+from builder.core.quantity import SYMBOLS, format_number
+from builder.core.results import Quantity
 from builder.core.words import count
 from builder.reduction.inputs import settle_rule
 from builder.reduction.mounts import DECLARED_DOF, declared_spread
@@ -108,6 +109,7 @@ class SheetPlan:
     follow: str
     workloads: tuple[Fact, ...]
     mounts: tuple[MountBlock, ...]
+    readings: tuple[Fact, ...]  # quantity in words, and its unit
     after: StageBlock
     changeover: str
 
@@ -140,9 +142,44 @@ def sheet_plan(session: Session, assembly: Assembly, cautions: Iterable[Caution]
         follow=f"soakbook reduce DIR {setup.id} --follow m1/{first_loaded.id}",
         workloads=tuple(Fact(label=w.name, text=w.description) for w in protocol.workloads if w.name in used),
         mounts=tuple(_mount(session, number, stages[Stage.REMOUNT]) for number in range(1, session.mounts + 1)),
+        readings=tuple(_reading(quantity) for quantity in read_by_hand(setup)),
         after=stages[Stage.FINISH],
         changeover=minutes_of(CHANGEOVER_S),
     )
+
+
+_ALWAYS_READ = {Quantity.CORE_TEMPERATURE, Quantity.BOARD_POWER, Quantity.AMBIENT_TEMPERATURE}
+_ON_A_DISPLAY = (
+    Quantity.CORE_TEMPERATURE,
+    Quantity.HOTSPOT_TEMPERATURE,
+    Quantity.MEMORY_TEMPERATURE,
+    Quantity.BOARD_POWER,
+    Quantity.FRAME_RATE,
+    Quantity.AMBIENT_TEMPERATURE,
+    Quantity.COOLANT_IN_TEMPERATURE,
+    Quantity.COOLANT_OUT_TEMPERATURE,
+    Quantity.FLOW_RATE,
+    Quantity.FAN_SPEED,
+    Quantity.SOUND_LEVEL,
+)
+_OF_A_LOOP = {Quantity.COOLANT_IN_TEMPERATURE, Quantity.COOLANT_OUT_TEMPERATURE, Quantity.FLOW_RATE}
+
+
+def read_by_hand(setup: Setup) -> tuple[Quantity, ...]:
+    """Return what can be read off displays in a session: what the bench's readers know, core, power and room at least.
+
+    Frame times in a file are a frame rate on a display, and only a loop has coolant.
+    """
+    known = {column.quantity for reader in setup.bench.readers for column in reader.columns.values()} | _ALWAYS_READ
+    known |= {Quantity.FRAME_RATE} if Quantity.FRAME_TIME in known else set()
+    known |= {Quantity.SOUND_LEVEL} if setup.bench.sound else set()
+    known -= set() if setup.cooler.kind.liquid else _OF_A_LOOP
+    return tuple(quantity for quantity in _ON_A_DISPLAY if quantity in known)
+
+
+def _reading(quantity: Quantity) -> Fact:
+    name = str(quantity).removesuffix("_temperature").replace("_", " ")
+    return Fact(label=name, text=SYMBOLS[quantity.unit])
 
 
 def _stage(stage: Stage, kind: CoolerKind, assembly: Assembly, cautions: Sequence[Caution]) -> StageBlock:

@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 from builder.archive.catalogue import Archive
 from builder.charts.labels import clean_text, shorten, text_width
 from builder.charts.style import LIGHT
-from builder.comparison import Subject, settled
+from builder.comparison import Subject, by_hand, leads
 from builder.core.quantity import NO_BREAK
 from builder.core.results import FIGURES, PREVIEW_FIGURES
 from builder.core.xml import element, xml_text
@@ -49,7 +49,7 @@ class PreviewPicture:
 
 
 def preview(archive: Archive, subject: Subject) -> PreviewPicture:
-    """Return the preview image of a result: what was tested, and the figures at stock that had settled."""
+    """Return the preview image of a result: what was tested, and the figures at stock that lead its page."""
     figures = _figures(subject)
     shapes = [*_paper(), *_heading(archive, subject), *_numbers(subject, figures), *_foot(archive, subject)]
     said = "; ".join(f"{label} {number.text}" for label, number in figures).replace(NO_BREAK, " ")
@@ -83,10 +83,12 @@ def drawable(text: str, instead: str) -> str:
 
 def _figures(subject: Subject) -> Sequence[tuple[str, Num]]:
     stock = subject.stock
-    if stock is None or not settled(stock):
+    if stock is None or not leads(stock):
         return ()
-    kinds = [kind for kind in PREVIEW_FIGURES if kind in stock.figures]
-    return [(FIGURES[kind].name, num(stock.figures[kind].estimate)) for kind in kinds[: 1 + _PLACES]]
+    first, *others = [kind for kind in PREVIEW_FIGURES if kind in stock.figures][: 1 + _PLACES] or [""]
+    mark = ", read by hand" if by_hand(stock) else ""
+    names = {first: f"{FIGURES[first].name}{mark}", **{k: FIGURES[k].name for k in others}} if first else {}
+    return [(name, num(stock.figures[kind].estimate)) for kind, name in names.items()]
 
 
 def _paper() -> Iterator[ET.Element]:

@@ -76,7 +76,7 @@ def run_record(run: RunResult, *, budget: bool = False) -> Record:
     window = settlement.window
     return {
         "run": run.id,
-        "log": run.log,
+        "log": run.log or None,
         **({"joined": [str(quantity) for quantity in run.joined]} if run.joined else {}),
         "settlement": {
             "verdict": str(settlement.verdict),

@@ -104,7 +104,10 @@ FIELDS = (
     _number("u", "Standard uncertainty (k = 1); 0 for a number that is exact."),
     _number("dof", "Effective degrees of freedom of u; empty where they are without limit."),
     _number("U95", "Half-width of the interval that covers 95 %."),
-    _text("verdict", "Whether the run had settled: settled, drifting, undecided or too short."),
+    _text(
+        "verdict",
+        "Whether the run had settled: settled, drifting, undecided or too short; by hand where nobody can say.",
+    ),
     Field(name="samples", type="integer", description="Number of readings behind the figure."),
     _text("definition", "How the figure is defined, where there is more than one way."),
     _text("note", "What a reader must know of this figure."),

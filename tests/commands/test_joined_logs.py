@@ -154,5 +154,5 @@ def test_a_run_without_a_log_is_an_error_at_the_run(root: Path) -> None:
     found = next(str(p) for p in check_archive(root).problems if p.code == "missing-field")
     assert found == (
         f'error[missing-field] {BUNDLE}/bundle.yaml:15:9: field "log" of m1/stock is missing\n'
-        "hint: log: file name of the log, in the bundle's folder"
+        "hint: log: file name of the log, in the bundle's folder; or readings: what was read by hand"
     )

@@ -9,6 +9,7 @@ import pytest
 from builder.archive.protocol import SpreadByKind
 from builder.comparison import Subject, Tested, subjects
 from builder.core.errors import Severity
+from builder.core.results import Verdict
 from builder.kit.spoken_lines import escaped, lines_document
 from builder.narration import CheckedWords, Words, check_words
 from tests.support import site_data
@@ -88,3 +89,16 @@ def test_of_a_cooler_that_was_tested_twice_the_day_is_spoken_in_words() -> None:
         "- The core is [4 degrees cooler](figure:stock/core_rise~older) than with the twin that we tested on "
         "12 July 2025."
     )
+
+
+def test_lines_of_readings_by_hand_say_so_at_every_number() -> None:
+    shot = Shot(values={"core_rise": [26.0], "board_power": [285.0]}, verdict=Verdict.BY_HAND)
+    archive = archive_of([Given(id="old", shots={"stock": shot})])
+    nobody = "The figures were read by hand, so nobody can say whether the run had settled"
+    assert lines_of(archive, "old") == [
+        f"- {nobody}: say so, or leave these numbers out.",
+        "- The core sits [26 degrees as read by hand](figure:stock/core_rise) above the room.",
+        "- The card draws [285 watts as read by hand](figure:stock/board_power).",
+    ]
+    (subject,) = subjects(archive.catalogue, archive.results)
+    assert checked(subject, archive).problems == ()

@@ -408,3 +408,14 @@ def test_saying_what_the_page_shows_is_always_right(number: float, u: float, kin
 def test_any_words_can_be_judged(words: str) -> None:
     judge(words, value("core_rise", 15.4))
     judge(words, change("core_rise", -15.2))
+
+
+def test_a_figure_read_by_hand_is_said_to_be_one() -> None:
+    truth = replace(value("core_rise", 31.0), by_hand=True)
+    found = judge("31 degrees", truth)
+    assert found is not None
+    assert (found.code, found.severity) == ("claim-by-hand", Severity.WARNING)
+    assert found.hint == 'say so, as in "31 degrees as read by hand"'
+    assert judge(suggestion(truth), truth) is None
+    assert judge("31 degrees off the display", truth) is None
+    assert judge("33 degrees as read by hand", truth) is not None

@@ -57,6 +57,7 @@ class Shot:
     u: float = 0.05
     dof: float = math.inf
     verdict: Verdict = Verdict.SETTLED
+    allowance_k: float | None = None  # of the protocol, for runs read by hand
     in_band: bool | None = True
     accuracy: Mapping[str, float] = field(default_factory=dict)  # standard, by kind of figure, of an offset
     gain: Mapping[str, float] = field(default_factory=dict)  # standard, by kind of figure, at its reading
@@ -185,7 +186,7 @@ def _point(point: TestPoint, shot: Shot, given: Given, protocol: Protocol) -> Po
 
 def _run(point: str, shot: Shot, mount: int) -> RunResult:
     figures = {k: _figure(k, v[mount], shot) for k, v in shot.values.items() if mount < len(v)}
-    settlement = Settlement(verdict=shot.verdict, message="", tau_s=150.0, limit_k=0.5)
+    settlement = Settlement(verdict=shot.verdict, message="", tau_s=150.0, limit_k=0.5, allowance_k=shot.allowance_k)
     return RunResult(
         mount=mount + 1,
         point=point,

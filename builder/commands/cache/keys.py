@@ -8,6 +8,7 @@ import hashlib
 import re
 import sys
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 from enum import Enum
 from functools import cache, partial
 from importlib import metadata
@@ -124,7 +125,7 @@ def _feeder(kind: type) -> Feeder:
         return _record(kind, tuple(field.name for field in dataclasses.fields(kind)))
     if issubclass(kind, BaseModel):
         return _record(kind, tuple(kind.model_fields))
-    if issubclass(kind, (str, int, Enum, dt.date, dt.time, dt.timedelta, dt.tzinfo, PurePath)):
+    if issubclass(kind, (str, int, Enum, dt.date, dt.time, dt.timedelta, dt.tzinfo, PurePath, Decimal)):
         return _text(kind)
     if issubclass(kind, np.generic):
         return lambda out, value: _feed(out, value.item())

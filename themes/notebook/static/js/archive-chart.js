@@ -54,7 +54,8 @@
     if (!drawn.length) return "None of these rows has this figure.";
     if (left) parts.push(`The first ${drawn.length} are drawn, ${rowsOf(left, "further row")} left out: narrow the choice to see them.`);
     if (missing) parts.push(`${rowsOf(missing)} without this figure.`);
-    if (drawn.some((item) => !item.settled)) parts.push("A hollow dot had not settled.");
+    if (drawn.some((item) => !item.settled && !item.hand)) parts.push("A hollow dot had not settled.");
+    if (drawn.some((item) => item.hand)) parts.push("Figures read by hand have hollow dots too: nobody can say whether they had settled.");
     parts.push("The lines are 95 % intervals. The table has the same figures.");
     return parts.join(" ");
   }

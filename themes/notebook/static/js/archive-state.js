@@ -2,7 +2,7 @@
 (function (root) {
   "use strict";
 
-  const CHOICES = ["point", "card", "cooler", "kind", "protocol", "year"];
+  const CHOICES = ["point", "card", "cooler", "kind", "protocol", "year", "state"];
   const DIRECTIONS = ["asc", "desc"];
   const WORDS_LENGTH = 80;
   const SHOWN = 40;

@@ -222,6 +222,7 @@
       u: scale(value + u) - scale(value),
       text: cell.querySelector(".num").textContent,
       settled: row.data.settled === "yes",
+      hand: row.data.state === "by-hand",
       group: row.title,
       tested: row.node.querySelector("time").dateTime.slice(0, 7),
     };
