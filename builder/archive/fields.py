@@ -82,8 +82,9 @@ def _clock(value: object) -> object:
 def _reading(value: object) -> object:
     if isinstance(value, Decimal):
         return value
-    if isinstance(value, str) and _READING.fullmatch(value):
-        return Decimal(value)
+    text = str(value) if isinstance(value, int | float | str) and not isinstance(value, bool) else ""
+    if _READING.fullmatch(text):
+        return Decimal(text)
     raise PydanticCustomError("bad_reading", "expected a number")
 
 

@@ -16,9 +16,10 @@ const OFFERED = {
     kind: ["air", "water-block"],
     protocol: ["soak-10"],
     year: ["2026", "2025"],
+    state: ["logged", "by-hand"],
   },
   start: { point: ["stock"] },
-  labels: { point: "Test point", card: "Card", cooler: "Cooler", kind: "Kind", protocol: "Protocol", year: "Year" },
+  labels: { point: "Test point", card: "Card", cooler: "Cooler", kind: "Kind", protocol: "Protocol", year: "Year", state: "Figures" },
   columns: ["name", "card", "core_rise"],
   charts: ["core_rise", "memory_rise"],
 };
