@@ -52,7 +52,8 @@ def test_every_script_and_folder_it_runs_is_there() -> None:
 def test_its_yaml_is_accepted_by_the_models() -> None:
     blocks = [yaml.safe_load(block.text) for block in readme.blocks(readme.readme()) if block.language == "yaml"]
     mounts = [Mount.model_validate(m, strict=False) for block in blocks for m in block.get("mounts", ())]
-    assert [[run.point for run in mount.runs] for mount in mounts] == [["stock"], ["stock", "power-80"]]
+    assert [[run.point for run in mount.runs] for mount in mounts] == [["stock"], ["stock", "power-80"], ["stock"]]
+    assert [run.by_hand for mount in mounts for run in mount.runs] == [False, False, False, True]
     assert [source.clock_offset_s for source in mounts[1].logs] == [2220]
     stated = [Sensor.model_validate(sensor, strict=False) for block in blocks for sensor in block.get("sensors", ())]
     assert [(s.accuracy, s.accuracy_pct) for s in stated] == [(0.3, None), (None, 2.0)]
