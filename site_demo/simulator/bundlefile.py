@@ -6,6 +6,7 @@ import datetime as dt
 import json
 import re
 from collections.abc import Mapping
+from typing import TypeAlias
 
 from scenario import NOTES, BundleSpec, MountSpec, Yaml
 
@@ -13,8 +14,11 @@ PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 /().-]*")
 RESERVED = {"true", "false", "null", "yes", "no", "on", "off"}
 
 
-def bundle_text(spec: BundleSpec, hand: Mapping[str, float]) -> str:
-    """Return a bundle file's text; `hand` holds the ambient temperatures read by hand, by run id."""
+Hand: TypeAlias = Mapping[str, Yaml]  # by run id: the ambient temperature read by hand, or all that was
+
+
+def bundle_text(spec: BundleSpec, hand: Hand) -> str:
+    """Return a bundle file's text; `hand` holds what was read by hand."""
     top: dict[str, Yaml] = {"card": spec.card}
     if spec.sample != "a":
         top["card_sample"] = spec.sample
@@ -48,7 +52,7 @@ def _listing(key: str, items: tuple[Yaml, ...]) -> list[str]:
     return [f"{key}:", *(f"  - {_flow(item)}" for item in items)] if items else [f"{key}: []"]
 
 
-def _mount(card: str, number: int, mount: MountSpec, hand: Mapping[str, float]) -> list[str]:
+def _mount(card: str, number: int, mount: MountSpec, hand: Hand) -> list[str]:
     lines = [f"  - date: {mount.date.isoformat()}"]
     if mount.note:
         lines.append(f"    note: {_flow(mount.note)}")
@@ -63,9 +67,11 @@ def log_name(number: int, mount: MountSpec, index: int) -> str:
     return f"m{number}-{point}.csv"
 
 
-def run_entry(card: str, number: int, mount: MountSpec, index: int, hand: Mapping[str, float]) -> Yaml:
+def run_entry(card: str, number: int, mount: MountSpec, index: int, hand: Hand) -> Yaml:
     """Return one run's entry in the bundle file."""
-    run = mount.runs[index]
+    run, name = mount.runs[index], f"m{number}/{mount.runs[index].point}"
+    if isinstance(readings := hand.get(name), Mapping):
+        return {"point": run.point, "readings": readings} | ({"note": run.note} if run.note else {})
     entry: dict[str, Yaml] = {"point": run.point, "log": log_name(number, mount, index)}
     if mount.session and index < 2:
         entry |= _cut(mount, index)
@@ -73,7 +79,6 @@ def run_entry(card: str, number: int, mount: MountSpec, index: int, hand: Mappin
         entry["frames"] = f"m{number}-{run.point}-frames.csv"
     if run.warm_up:
         entry["skip_frames"] = 1
-    name = f"m{number}/{run.point}"
     if name in hand:
         entry["ambient_c"] = hand[name]
     note = run.note or NOTES.get((card, run.point), "")

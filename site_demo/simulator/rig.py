@@ -93,6 +93,10 @@ COOLERS = {
         r_contact=0.056, r_sink=0.160, c_plate=720, r_pads=0.48, kind="air", spread_k=0.6, sound_dba=36.0,
         fan=FanControl(base=70, reference=70, rpm_per_pct=33),
     ),
+    "gritstone-solo": CoolerRig(
+        r_contact=0.056, r_sink=0.131, c_plate=900, r_pads=0.46, kind="air", spread_k=0.6, sound_dba=35.0,
+        fan=FanControl(base=65, rpm_per_pct=22),
+    ),
     "fenwick-slab": CoolerRig(
         r_contact=0.0440, r_sink=0.0460, c_plate=380, r_pads=0.30, kind="water block", spread_k=0.4,
         fan=FanControl(base=50, reference=50, rpm_per_pct=20),
@@ -108,6 +112,10 @@ COOLERS = {
     "lapwing-loop": CoolerRig(
         r_contact=0.048, r_sink=0.050, c_plate=220, r_pads=0.50, kind="hybrid", own_loop=LAPWING, sound_dba=34.5,
         fan=FanControl(base=65, reference=65, rpm_per_pct=23), spread_k=0.45,
+    ),
+    "lapwing-reed": CoolerRig(
+        r_contact=0.051, r_sink=0.056, c_plate=210, r_pads=0.53, kind="hybrid", own_loop=LAPWING, sound_dba=35.5,
+        fan=FanControl(base=65, reference=65, rpm_per_pct=24), spread_k=0.45,
     ),
 }  # fmt: skip
 

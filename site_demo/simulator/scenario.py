@@ -48,6 +48,7 @@ class BundleSpec:
     mounts: tuple[MountSpec, ...]
     sample: str = "a"
     hand_ambient: bool = False
+    by_hand: bool = False  # no logs: somebody read the displays when a run ended
     summary: str = ""
     head: Mapping[str, Yaml] = field(default_factory=dict)
     corrections: tuple[Mapping[str, Yaml], ...] = ()

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import before_logs
 import first_year
 import numpy as np
 import second_year
@@ -21,10 +22,10 @@ from logfiles import SHAPES, frames_text, log_text
 from network import STEP_S, Floats, Network, State, equilibrium, simulate
 from readings import Passage, Setup, frame_times, read
 from rig import MountDraw, draw_mount, generator, network
-from scenario import BundleSpec, MountSpec, RunSpec
+from scenario import BundleSpec, MountSpec, RunSpec, Yaml
 from truth import Place, RunTruth, point_truths, run_truth, sensor_truths
 
-BUNDLES = (*first_year.BUNDLES, *second_year.BUNDLES)
+BUNDLES = (*before_logs.BUNDLES, *first_year.BUNDLES, *second_year.BUNDLES)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -86,17 +87,20 @@ def write_bundle(root: Path, bundle: BundleSpec) -> dict[str, object]:
     for old in folder.glob("m*.csv"):
         old.unlink()
     setup = Setup(card=bundle.card, sample=bundle.sample, cooler=bundle.cooler, bench=bundle.bench)
-    hand: dict[str, float] = {}
+    hand: dict[str, Yaml] = {}
     truths: dict[str, RunTruth] = {}
     for number, mount in enumerate(bundle.mounts, start=1):
         draw = draw_mount(bundle.id, number, setup.cooler_rig, setup.card_rig)
         net = network(setup.cooler_rig, setup.card_rig, setup.bench_rig, draw)
         made = [make_run(bundle, setup, number, i, net) for i in range(len(mount.runs))]
-        _write_logs(folder, bundle, setup, number, made)
+        if not bundle.by_hand:
+            _write_logs(folder, bundle, setup, number, made)
         for run, one in zip(mount.runs, made, strict=True):
             truths[f"m{number}/{run.point}"] = one.truth
             if bundle.hand_ambient:
                 hand[f"m{number}/{run.point}"] = _hand_reading(bundle, setup, number, run, one)
+            if bundle.by_hand:
+                hand[f"m{number}/{run.point}"] = _displays(one)
     (folder / "bundle.yaml").write_text(bundle_text(bundle, hand), encoding="utf-8")
     expected = network(setup.cooler_rig, setup.card_rig, setup.bench_rig, MountDraw())
     return {
@@ -136,6 +140,21 @@ def _hand_reading(bundle: BundleSpec, setup: Setup, number: int, run: RunSpec, o
     rng = generator(bundle.id, f"m{number}", run.point, "hand")
     seen = one.truth.figures["ambient_temperature"] + setup.offset("room") + 0.08 * float(rng.standard_normal())
     return round(seen, 1)
+
+
+# What is read off the displays at the end of an old episode: quantity, sensor, and digits after the point.
+_DISPLAYS = (
+    ("core_temperature", "core", 0),
+    ("memory_temperature", "memory", 0),
+    ("board_power", "power", 0),
+    ("frame_rate", "rate", 0),
+    ("ambient_temperature", "room", 1),
+)
+
+
+def _displays(one: Made) -> Yaml:
+    last = {sensor: float(values[-1]) for sensor, values in one.readings.items()}
+    return {q: round(last[s], digits) if digits else round(last[s]) for q, s, digits in _DISPLAYS if s in last}
 
 
 def write_archive(root: Path) -> None:
