@@ -17,7 +17,7 @@ import click
 
 from builder import __version__
 from builder.core.errors import Problem, Severity, SoakbookError, nearest
-from builder.core.words import count, listing
+from builder.core.words import count, listed, listing
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -257,7 +257,7 @@ def _follow(folder: Path, bundle: str, run: str, *, patience: float, **output: b
     from builder.commands.follow import State, find_target, follow
 
     target = find_target(folder, bundle, run)
-    click.echo(f"Watching {target.file}. Ctrl-C ends it and shows the last verdict.", err=True)
+    click.echo(f"Watching {listed(target.files)}. Ctrl-C ends it and shows the last verdict.", err=True)
     last: Report | None = None
     stopped = False
     try:
@@ -277,7 +277,7 @@ def _follow(folder: Path, bundle: str, run: str, *, patience: float, **output: b
         return STOPPED
     if last is None or last.state is State.SETTLED:
         return FINE
-    say_problems(last.problems or [last.problem(target.file)])
+    say_problems(last.problems or [last.problem(target.files[0])])
     return BAD_INPUT
 
 

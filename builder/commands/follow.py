@@ -1,9 +1,9 @@
-"""`soakbook reduce --follow`: watches the log of a run that is being made, until the run has settled."""
+"""`soakbook reduce --follow`: watches the logs of a run that is being made, until the run has settled."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
@@ -12,15 +12,15 @@ import numpy as np
 from rich.console import RenderableType
 
 from builder.archive import load_sound_parts, why_not
-from builder.archive.bundle import Run
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import TestPoint
 from builder.commands.reduce import run_view
-from builder.commands.reduce_archive import find_run
-from builder.core.errors import Problem, Problems, SoakbookError, Span
+from builder.commands.reduce_archive import NamedRun, find_run, run_logs
+from builder.core.errors import Problem, Problems, SoakbookError, Span, errors_among
 from builder.core.files import read_bytes
 from builder.core.quantity import format_number
 from builder.core.results import FIGURES, Quantity, RunResult, Settlement, Verdict
+from builder.core.words import listed
 from builder.logs import LogTable, read_log
 from builder.reduction import RunInput, reduce_run
 from builder.reduction.inputs import channel, settle_rule
@@ -89,14 +89,17 @@ class Report:
 
 @dataclass(frozen=True, kw_only=True)
 class Target:
-    """The run that is watched, with all it is judged by; `file` is its log, relative to the archive."""
+    """The run that is watched, with all it is judged by."""
 
     root: Path
     setup: Setup
-    mount: int
-    run: Run
+    named: NamedRun
     point: TestPoint
-    file: str
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Return its logs, relative to the archive."""
+        return tuple(f"bundles/{self.setup.id}/{log.source.file}" for log in self.named.logs)
 
     @property
     def rule(self) -> SettleRule:
@@ -120,8 +123,7 @@ def find_target(root: Path, bundle_id: str, name: str) -> Target:
     if named.run.by_hand:
         message, hint = "this run has readings by hand, and no log to follow", "write log: with the log's file name"
         raise SoakbookError([Problem(code="no-log", where=named.where, message=message, hint=hint)])
-    file = f"bundles/{bundle_id}/{named.run.log}"
-    return Target(root=root, setup=setup, mount=named.mount, run=named.run, point=point, file=file)
+    return Target(root=root, setup=setup, named=named, point=point)
 
 
 def follow(
@@ -139,44 +141,73 @@ def follow(
 
 
 @dataclass(kw_only=True)
+class GrowingLog:
+    """One of the logs as it was read last: its whole lines and its samples."""
+
+    file: str
+    content: bytes = b""
+    samples: int = 0
+    step_s: float = 0.0  # between two samples
+    grown_at: float | None = None  # on the clock
+
+    def take(self, content: bytes, now: float) -> None:
+        """Keep what was read."""
+        self.content = content
+        self.grown_at = now if self.grown_at is None else self.grown_at
+
+    def count(self, table: LogTable, now: float) -> None:
+        """Keep how many samples there are."""
+        if table.time_s.size > self.samples:
+            self.grown_at = now
+        self.samples, self.step_s = int(table.time_s.size), median_step(table)
+
+
+@dataclass(kw_only=True)
 class Watch:
-    """What is known of a growing log; `look` reads it once more."""
+    """What is known of a run's growing logs; `look` reads them once more."""
 
     target: Target
     clock: Callable[[], float]  # s, from any beginning
     patience_s: float = PATIENCE_S
-    content: bytes = b""  # whole lines, as they were read last
-    judged_content: bytes = b""
+    logs: tuple[GrowingLog, ...] = ()
+    judged: tuple[bytes, ...] = ()  # the contents that were judged last
     judge_at: float = -math.inf  # on the clock; judging waits until then
-    grown_at: float | None = None  # on the clock
-    samples: int = 0
-    step_s: float = 0.0  # between two samples
     last: Report | None = None
     announced: set[str] = field(default_factory=set)
 
+    def __post_init__(self) -> None:
+        """Begin with nothing read."""
+        self.logs = tuple(GrowingLog(file=file) for file in self.target.files)
+
     def look(self) -> Report | None:
         """Return a report where there is something new to say. Raises SoakbookError for a log that may not be read."""
-        data = self._read()
-        if data is None:
-            if self.content:
-                return self._restarted("The log is gone. Waiting for a new one.")
-            return self._waiting("no log", f"No log yet: waiting for {self.target.file}.")
-        content = whole_lines(data)
-        if not content.startswith(self.content):
-            return self._restarted("The log was replaced or cut short. Watching starts again.")
+        read = [self._read(log.file) for log in self.logs]
+        for log, data in zip(self.logs, read, strict=True):
+            if data is None and log.content:
+                return self._restarted(f"{self._called(log)} is gone. Waiting for a new one.")
+        missing = [log.file for log, data in zip(self.logs, read, strict=True) if data is None]
+        if missing:
+            return self._waiting("no log", f"No log yet: waiting for {listed(missing)}.")
+        contents = tuple(whole_lines(data) for data in read if data is not None)
+        for log, content in zip(self.logs, contents, strict=True):
+            if not content.startswith(log.content):
+                return self._restarted(f"{self._called(log)} was replaced or cut short. Watching starts again.")
         self.announced.discard("no log")
-        self.content = content
-        self.grown_at = self.clock() if self.grown_at is None else self.grown_at
-        if content != self.judged_content:
-            return self._judge(content) if self.clock() >= self.judge_at else None
+        for log, content in zip(self.logs, contents, strict=True):
+            log.take(content, self.clock())
+        if contents != self.judged:
+            return self._judge(contents) if self.clock() >= self.judge_at else None
         return self._stalled()
 
-    def _read(self) -> bytes | None:
+    def _read(self, file: str) -> bytes | None:
         problems = Problems()
-        data = read_bytes(self.target.root, self.target.file, problems, Span(file=self.target.file))
+        data = read_bytes(self.target.root, file, problems, Span(file=file))
         if data is None and any(p.code not in ("missing-file", "unreadable-file") for p in problems):
             raise SoakbookError(problems)
         return data
+
+    def _called(self, log: GrowingLog) -> str:
+        return "The log" if len(self.logs) == 1 else log.file.rpartition("/")[2]
 
     def _waiting(self, why: str, message: str) -> Report | None:
         """Return a report that is given once for each reason to wait."""
@@ -186,49 +217,71 @@ class Watch:
         return Report(state=State.WAITING, message=message)
 
     def _restarted(self, message: str) -> Report:
-        self.content = self.judged_content = b""
-        self.samples, self.step_s, self.grown_at, self.last = 0, 0.0, None, None
-        self.judge_at = -math.inf
+        self.logs = tuple(GrowingLog(file=file) for file in self.target.files)
+        self.judged, self.judge_at, self.last = (), -math.inf, None
         self.announced.add("no log")
         return Report(state=State.RESTARTED, message=message)
 
-    def _judge(self, content: bytes) -> Report | None:
+    def _judge(self, contents: tuple[bytes, ...]) -> Report | None:
         began = self.clock()
-        self.judged_content = content
-        problems = Problems()
-        table = read_log(content, file=self.target.file, readers=self.target.setup.bench.readers, problems=problems)
-        if table is None:
+        self.judged = contents
+        problems, readers = Problems(), self.target.setup.bench.readers
+        tables = [
+            read_log(content, file=log.file, readers=readers, problems=problems)
+            for log, content in zip(self.logs, contents, strict=True)
+        ]
+        whole = [table for table in tables if table]
+        if len(whole) == len(tables):
+            report = self._judge_run(whole)
+        else:
             self.last = Report(state=State.UNREADABLE, message="", problems=tuple(problems))
-        report = self._judge_run(table) if table else self._stalled()
+            report = self._stalled()
         ended = self.clock()
         self.judge_at = ended + max(SPEAK_S, COST_SHARE * (ended - began))
         return report
 
-    def _judge_run(self, table: LogTable) -> Report | None:
-        if table.time_s.size > self.samples:
-            self.grown_at = self.clock()
-        self.samples, self.step_s = int(table.time_s.size), median_step(table)
-        start, end = self.target.run.from_, self.target.run.to
-        part = table
-        if start is not None or end is not None:
+    def _judge_run(self, tables: Sequence[LogTable]) -> Report | None:
+        for log, table in zip(self.logs, tables, strict=True):
+            log.count(table, self.clock())
+        problems, run = Problems(), self.target.named.run
+        logs = run_logs(self.target.named, tables, problems)
+        if logs is None:
+            self.last = Report(state=State.UNREADABLE, message="", problems=tuple(problems))
+            return self._stalled()
+        table = part = logs.card.table
+        if run.from_ is not None or run.to is not None:
             try:
-                part = table.cut(start, end)
+                part = table.cut(run.from_, run.to)
             except ValueError:
                 return self._waiting("cut", "The log has not reached the beginning of this run yet.")
-        self.last = judge(self.target, part)
-        if self.last.state is State.WATCHING and end is not None and table.seconds(end) <= float(table.time_s[-1]):
+        joined = logs.joined(part, problems)
+        if joined is None:
+            self.last = Report(state=State.UNREADABLE, message="", problems=tuple(problems))
+            apart = all(p.code == "logs-apart" for p in errors_among(problems))
+            return (apart and self._waiting("apart", "The logs have no time in common yet.")) or self._stalled()
+        self.last = judge(self.target, as_far_as_all(joined))
+        if self.last.state is not State.WATCHING:
+            return self.last
+        if run.to is not None and table.seconds(run.to) <= float(table.time_s[-1]):
             return replace(self.last, state=State.ENDED, message="The run has ended, and it has not settled.")
-        return self.last
+        return self._stalled() or self.last
 
     def _stalled(self) -> Report | None:
-        still_s = 0.0 if self.grown_at is None else self.clock() - self.grown_at
-        if still_s <= max(self.patience_s, PATIENCE_STEPS * self.step_s):
+        still = [(self._still_s(log), log) for log in self.logs]
+        still_s, log = max(still, key=lambda found: found[0] - self._patience_s(found[1]))
+        if still_s <= self._patience_s(log):
             return None
         if self.last and self.last.problems:
             return replace(self.last, state=State.UNREADABLE, message="The log cannot be read.")
-        message = f"The log has not grown for {format_number(still_s, 0)} s. Is the logger still running?"
+        message = f"{self._called(log)} has not grown for {format_number(still_s, 0)} s. Is the logger still running?"
         last = self.last or Report(state=State.STALLED, message=message)
         return replace(last, state=State.STALLED, message=message)
+
+    def _still_s(self, log: GrowingLog) -> float:
+        return 0.0 if log.grown_at is None else self.clock() - log.grown_at
+
+    def _patience_s(self, log: GrowingLog) -> float:
+        return max(self.patience_s, PATIENCE_STEPS * log.step_s)
 
 
 # --- one look at a log ---------------------------------------------------------------------------------------------
@@ -247,9 +300,17 @@ def whole_lines(data: bytes) -> bytes:
     return data[: place + len(end)] if place >= 0 else b""
 
 
+def as_far_as_all(table: LogTable) -> LogTable:
+    """Return a run as far as all of its logs have come: one that is written in batches would seem to miss its end."""
+    ends = [float(column.read_at_s[-1]) for column in table.columns.values() if column.read_at_s is not None]
+    last = int(np.searchsorted(table.time_s, min(ends, default=math.inf), side="right"))
+    return table if last in (0, table.time_s.size) else table.cut(None, float(table.time_s[last]) + table.origin_s)
+
+
 def judge(target: Target, table: LogTable) -> Report:
     """Return the report on a run as far as its log goes."""
-    given = RunInput(mount=target.mount, run=target.run.model_copy(update={"frames": None}), table=table)
+    run = target.named.run.model_copy(update={"frames": None})
+    given = RunInput(mount=target.named.mount, run=run, table=table)
     result = reduce_run(target.setup, given, target.point)
     length = run_length(target, given)
     left = time_left(result.settlement, target.rule, length)

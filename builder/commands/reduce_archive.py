@@ -19,7 +19,7 @@ from builder.core.errors import Problem, Problems, Severity, SoakbookError, Span
 from builder.core.files import read_bytes
 from builder.core.results import BundleResult
 from builder.core.words import count, listing
-from builder.logs import FrameTable, LogTable, card_log, cut_log, join_logs, placed, read_frames, read_log
+from builder.logs import FrameTable, LogTable, PlacedLog, card_log, cut_log, join_logs, placed, read_frames, read_log
 from builder.reduction import HandInput, RunInput, combine_runs, reduce_input
 
 # Codes of problems that are alike in two logs whatever their messages list.
@@ -217,9 +217,11 @@ class LogReader:
         for log in read:
             problems.extend(log.problems)
         tables = [log.table for log in read if log.table]
-        if len(tables) < len(read):
+        logs = run_logs(named, tables, problems) if len(tables) == len(read) else None
+        if logs is None:
             return None
-        return join_run(named, tables, problems)
+        part = cut_log(logs.card.table, named.run.from_, named.run.to, where=logs.card.where, problems=problems)
+        return logs.joined(part, problems) if part else None
 
     def _log(self, relative: str, bench: Bench, where: Span) -> _ReadLog:
         if relative not in self._read:
@@ -242,22 +244,27 @@ class LogReader:
         return read_frames(data, file=relative, readers=bench.readers, problems=problems, skip=skip)
 
 
-def join_run(named: NamedRun, tables: Sequence[LogTable], problems: Problems) -> LogTable | None:
-    """Return the tables of a run's logs, in the order of `logs`, cut to the run and joined; None after reporting why.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RunLogs:
+    """The logs of a run as they were read: the card's, which gives it its span, and those of other instruments."""
 
-    Cuts are moments of the card's log.
-    """
+    card: PlacedLog
+    others: tuple[PlacedLog, ...]
+
+    def joined(self, part: LogTable, problems: Problems) -> LogTable | None:
+        """Return a part of the card's log with what the others read meanwhile; None after reporting why not."""
+        if not self.others and not self.card.source.only:
+            return part
+        return join_logs(replace(self.card, table=part), self.others, problems)
+
+
+def run_logs(named: NamedRun, tables: Sequence[LogTable], problems: Problems) -> RunLogs | None:
+    """Return the logs of a run, read in the order of its `logs`; None after reporting what is said wrongly of one."""
     found = Problems()
     logs = [placed(t, log.source, log.where, found) for t, log in zip(tables, named.logs, strict=True)]
-    place = card_log(logs[: len(named.own)])
-    card, others = logs[place], [*logs[:place], *logs[place + 1 :]]
-    table = None
-    if not found.has_errors:
-        table = cut_log(card.table, named.run.from_, named.run.to, where=card.where, problems=found)
-    if table and (others or card.source.only):
-        table = join_logs(replace(card, table=table), others, found)
     problems.extend(found)
-    return table
+    place = card_log(logs[: len(named.own)])
+    return None if found.has_errors else RunLogs(card=logs[place], others=(*logs[:place], *logs[place + 1 :]))
 
 
 def merge_alike(problems: Iterable[Problem]) -> Iterator[Problem]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import shutil
 import signal
@@ -19,7 +20,7 @@ import pytest
 from builder.commands.follow import Report, State, Target, Watch, find_target, follow, time_left, whole_lines
 from builder.core.errors import SoakbookError
 from builder.core.quantity import Estimate
-from builder.core.results import Settlement, Verdict
+from builder.core.results import Quantity, Settlement, Verdict
 from builder.settling import SettleRule
 from tests.support.command import DEMO, ROOT, START, soakbook
 
@@ -249,8 +250,9 @@ def test_a_log_counts_as_stalled_after_ten_of_its_steps_where_those_are_longer(a
         if report and report.state.final:
             break
         clock.pause(0.5)
-    assert watch.step_s == 20.0
-    assert clock.now == pytest.approx(10 * watch.step_s, abs=1.1)
+    (log,) = watch.logs
+    assert log.step_s == 20.0
+    assert clock.now == pytest.approx(10 * log.step_s, abs=1.1)
 
 
 def test_a_log_that_no_reader_knows_ends_the_watch_with_the_reason(archive: Path) -> None:
@@ -289,6 +291,87 @@ def test_a_planned_bundle_has_no_run_to_watch(archive: Path) -> None:
 def test_a_target_knows_its_rule(archive: Path) -> None:
     target: Target = find_target(archive, BUNDLE, "m1/idle")
     assert (target.rule.soak_s, target.rule.window_s) == (240.0, 300.0)
+
+
+# --- two logs that grow --------------------------------------------------------------------------------------------
+
+ROOM_READER = """
+  - id: room
+    match: [when, room_C]
+    time: {column: when, kind: timestamp}
+    columns:
+      room_C: {quantity: ambient_temperature, unit: degC}
+"""
+BEGIN = dt.datetime(2026, 4, 18, 14, 0, 0)  # noqa: DTZ001 - as a tester writes it
+
+
+@pytest.fixture
+def two_logs(archive: Path) -> Path:
+    """The same run with a log of the room beside the card's, on a clock that is a minute ahead."""
+    bench = archive / "benches/back-room.yaml"
+    bench.write_text(
+        bench.read_text(encoding="utf-8").replace("readers:\n", f"readers:{ROOM_READER}", 1), encoding="utf-8"
+    )
+    file = archive / f"bundles/{BUNDLE}/bundle.yaml"
+    logs = f"logs: [{{file: m1-stock.csv, starts: {BEGIN}}}, {{file: room.csv, clock_offset_s: 60}}]"
+    old = "log: m1-stock.csv, ambient_c: 22.0"
+    text = file.read_text(encoding="utf-8")
+    assert old in text
+    file.write_text(text.replace(old, logs), encoding="utf-8")
+    return archive
+
+
+def room(first: int, last: int) -> bytes:
+    """Readings of the room every 30 s, from one minute of the run to another."""
+    moments = (BEGIN + dt.timedelta(seconds=60 + 30 * n) for n in range(2 * first, 2 * last))
+    return "".join(f"{moment.isoformat(sep=' ')},22.{moment.minute % 3}\n" for moment in moments).encode()
+
+
+def followed(archive: Path, script: list[tuple[float, str, bytes]], rooms: list[tuple[float, bytes]]) -> list[Report]:
+    clock = Clock(script=script, path=archive / LOG)
+    told, path = list(rooms), archive / f"bundles/{BUNDLE}/room.csv"
+
+    def pause(seconds: float) -> None:
+        clock.pause(seconds)
+        while told and told[0][0] <= clock.now:
+            with path.open("ab") as out:
+                out.write(told.pop(0)[1])
+
+    return list(follow(find_target(archive, BUNDLE, RUN), clock=clock, pause=pause))
+
+
+def test_a_run_with_two_logs_is_judged_as_far_as_both_have_come(two_logs: Path) -> None:
+    lines = lines_of(two_logs)
+    rooms = [(3.0, b"when,room_C\n" + room(0, 10)), (20.0, room(10, 26))]
+    reports = followed(two_logs, [(1.0, "wb", b"".join(lines))], rooms)
+    assert states(reports) == ["waiting", "watching", "settled"]
+    assert reports[0].message == f"No log yet: waiting for {LOG} and bundles/{BUNDLE}/room.csv."
+    judged = [report for report in reports if report.run]
+    assert 560 <= judged[0].length_s <= 580  # the room's log ends there, the card's goes on
+    assert judged[-1].length_s > 1400
+    assert judged[-1].run
+    assert Quantity.AMBIENT_TEMPERATURE in judged[-1].run.joined
+
+
+def test_a_second_log_that_stalls_is_named(two_logs: Path) -> None:
+    lines = lines_of(two_logs)
+    growing = [(1.0, "wb", b"".join(lines[:300]))]
+    growing += [(n * 8.0, "ab", b"".join(lines[290 + 10 * n : 300 + 10 * n])) for n in range(2, 45)]
+    reports = followed(two_logs, growing, [(1.0, b"when,room_C\n" + room(0, 5))])
+    assert reports[-1].state is State.STALLED
+    assert reports[-1].message.startswith("room.csv has not grown for 30")
+
+
+def test_a_second_log_that_has_not_reached_the_run_is_waited_for(two_logs: Path) -> None:
+    lines = lines_of(two_logs)
+    early = (BEGIN - dt.timedelta(minutes=5)).isoformat(sep=" ")
+    reports = followed(
+        two_logs,
+        [(1.0, "wb", b"".join(lines))],
+        [(1.0, f"when,room_C\n{early},22.0\n".encode()), (9.0, room(0, 26))],
+    )
+    assert "The logs have no time in common yet." in [report.message for report in reports]
+    assert reports[-1].state is State.SETTLED
 
 
 # --- how long it still needs ---------------------------------------------------------------------------------------
