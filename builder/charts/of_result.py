@@ -6,7 +6,7 @@ alone and names the result.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 from builder.archive.catalogue import CoolerKind
@@ -39,6 +39,7 @@ from builder.charts.still_notes import marked
 from builder.charts.style import SENSOR_SLOTS, Slot
 from builder.comparison import (
     Ranking,
+    RoomModel,
     Stability,
     Subject,
     Tested,
@@ -48,6 +49,7 @@ from builder.comparison import (
     hand_mark,
     leads,
     ranking,
+    room_models,
 )
 from builder.core.quantity import NO_BREAK, Estimate
 from builder.core.results import (
@@ -118,7 +120,7 @@ def _charts(subject: Subject, tested: Tested, *, still: bool) -> ResultCharts:
         coolers=_coolers(subject, tested, still=still),
         points=_points(subject, still=still),
         changes=_changes(subject, still=still),
-        power=_power(subject, still=still),
+        power=_power(subject, tested, still=still),
         efficiency=_efficiency(subject, still=still),
         run=_run(subject, still=still),
     )
@@ -152,9 +154,9 @@ def _changes(subject: Subject, *, still: bool) -> Chart | None:
     return changes_chart(replace(changes, points=drawn)) if drawn else None
 
 
-def _power(subject: Subject, *, still: bool) -> Chart | None:
+def _power(subject: Subject, tested: Tested, *, still: bool) -> Chart | None:
     title = f"{subject.title}: rise against board power" if still else "Rise against board power"
-    lines = fitted_lines(subject.result, id=_id("power", still=still), title=title)
+    lines = fitted_lines(subject.result, room_models(tested, subject.id), id=_id("power", still=still), title=title)
     return power_chart(lines) if lines.lines else None
 
 
@@ -259,14 +261,29 @@ def _role(point: PointResult, protocol: Protocol) -> PointRole | None:
     return setting.role if setting else None
 
 
-def fitted_lines(result: BundleResult, *, id: str, title: str) -> PowerLines:  # noqa: A002 - the field is called so
-    """Return what the chart of rise against power shows: every line that was fitted, with its points."""
-    lines = (_fitted(result, sensor, result.lines[sensor.rise]) for sensor in SENSORS if sensor.rise in result.lines)
+def fitted_lines(
+    result: BundleResult,
+    models: Iterable[RoomModel],
+    *,
+    id: str,  # noqa: A002 - the field is called so
+    title: str,
+) -> PowerLines:
+    """Return what the chart of rise against power shows: every line or curve that was fitted, with its points.
+
+    `models` are what the room calculator says of the result, by whose bands the lines are drawn.
+    """
+    by_kind = {model.kind: model for model in models}
+    lines = (
+        _fitted(result, sensor, result.lines[sensor.rise], by_kind.get(sensor.temperature))
+        for sensor in SENSORS
+        if sensor.rise in result.lines
+    )
     return PowerLines(id=id, title=title, lines=tuple(line for line in lines if len(line.points) >= _ENOUGH))
 
 
-def _fitted(result: BundleResult, sensor: CardSensor, line: PowerLine) -> FittedLine:
+def _fitted(result: BundleResult, sensor: CardSensor, line: PowerLine, model: RoomModel | None) -> FittedLine:
     used = (point for name in line.points if (point := result.point(name)))
+    ends = (line.low_w, line.high_w) if line.is_curve else (line.low_w,)
     return FittedLine(
         name=sensor.name,
         slot=SENSOR_SLOTS[sensor],
@@ -275,13 +292,10 @@ def _fitted(result: BundleResult, sensor: CardSensor, line: PowerLine) -> Fitted
             for point in used
             if (power := _estimate(point, "board_power")) and (rise := _estimate(point, sensor.rise))
         ),
-        intercept=line.intercept,
-        slope=line.slope,
-        slope_said=line.stated_slope,
-        covariance=line.covariance,
         low_w=line.low_w,
         high_w=line.high_w,
-        straight=line.fits,
+        slopes=tuple(map(line.slope_at, ends)),
+        model=model,
     )
 
 

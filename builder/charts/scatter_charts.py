@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from builder.charts.chart import Chart, ChartTable, Reading, cell, chart_of, interval, plain
+from builder.charts.chart import Chart, ChartTable, Reading, cell, chart_of, plain
 from builder.charts.scatter import Curve, Group, Point, ScatterChart, draw_scatter
 from builder.charts.style import Slot
 from builder.charts.two_units import Axis, Turn, exact
+from builder.comparison import RoomModel, evaluate
 from builder.core.quantity import Estimate, format_estimate
 
 STEPS = 24  # parts in which the band is drawn
@@ -30,34 +30,19 @@ class PowerPoint:
 
 @dataclass(frozen=True, kw_only=True)
 class FittedLine:
-    """A sensor's points and the line rise = intercept + slope * power through them, inside [low_w, high_w] only.
+    """A sensor's points, and what is said between them: the band of `model`, inside [low_w, high_w] only.
 
-    `covariance` is that of intercept and slope in K²/W; `straight` is False where a test rejects the line. The slope's
-    own uncertainty is that of the band; `slope_said` holds that of the instruments too.
+    `model` is that of the room calculator, with the line or curve, the instruments and one more mount; None where
+    neither describes the points. `slopes` are the slope of a line, or those of a curve's two ends.
     """
 
     name: str
     slot: Slot
     points: tuple[PowerPoint, ...]
-    intercept: Estimate
-    slope: Estimate
-    slope_said: Estimate
-    covariance: float
     low_w: float
     high_w: float
-    straight: bool = True
-
-    def rise(self, power_w: float) -> Estimate:
-        """Return the line's rise in K at a power, with the uncertainty of the line.
-
-        u² = u²(a) + 2 P u(a, b) + P² u²(b): JCGM 100:2008, H.3.4. Raises ValueError outside the tested range, to
-        which a line says nothing.
-        """
-        if not self.low_w <= power_w <= self.high_w:
-            raise ValueError(f"{power_w} W is outside {self.low_w} to {self.high_w} W")
-        variance = self.intercept.u**2 + 2 * power_w * self.covariance + (power_w * self.slope.u) ** 2
-        value = self.intercept.value + self.slope.value * power_w
-        return Estimate(value=value, u=math.sqrt(max(variance, 0.0)), unit="K", dof=self.intercept.dof)
+    slopes: tuple[Estimate, ...] = ()
+    model: RoomModel | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +55,7 @@ class PowerLines:
 
 
 def power_chart(lines: PowerLines) -> Chart:
-    """Return the chart of rise against power; bars and bands are 95 %."""
+    """Return the chart of rise against power; bars are 95 %, bands the claims of the room calculator."""
     marks = ((partial(_words, line, p), p.rise) for line in lines.lines for p in line.points)
     return chart_of(
         lines.id, lines.title, partial(_read_lines, lines), partial(draw_scatter, _lines_scatter(lines)), marks=marks
@@ -78,23 +63,40 @@ def power_chart(lines: PowerLines) -> Chart:
 
 
 def _read_lines(lines: PowerLines, turn: Turn) -> Reading:
-    sentences = [_sentence(line) for line in lines.lines]
+    sentences = [*(_sentence(line) for line in lines.lines), _band_sentence(lines)]
     columns = ("Test point", "Board power", *(f"{line.name} over ambient" for line in lines.lines))
     rows = (*_point_rows(lines, turn), *_line_rows(lines))
     return Reading(
-        description=" ".join(sentences) or "Too few test points for a line of rise on power.",
+        description=" ".join(filter(None, sentences)) or "Too few test points for a line of rise on power.",
         table=ChartTable(caption=lines.title, columns=columns, rows=rows),
     )
 
 
 def _span(line: FittedLine) -> str:
-    return " to ".join(plain(exact(end, "W"), 0) for end in (line.low_w, line.high_w))
+    return " to ".join(_watts(line))
+
+
+def _watts(line: FittedLine) -> tuple[str, str]:
+    low, high = (plain(exact(end, "W"), 0) for end in (line.low_w, line.high_w))
+    return low, high
 
 
 def _sentence(line: FittedLine) -> str:
-    if not line.straight:
-        return f"{line.name} over ambient from {_span(line)}: a straight line does not describe the points."
-    return f"{line.name} over ambient grows by {format_estimate(line.slope_said)} from {_span(line)}."
+    if line.model is None:
+        return f"{line.name} over ambient from {_span(line)}: neither a line nor a curve describes the points."
+    if len(line.slopes) == 1:
+        return f"{line.name} over ambient grows by {format_estimate(line.slopes[0])} from {_span(line)}."
+    ends = (f"{format_estimate(slope)} at {end}" for slope, end in zip(line.slopes, _watts(line), strict=True))
+    return f"{line.name} over ambient follows a curve: it grows by {' and by '.join(ends)}."
+
+
+_BAND = "A band is where another mount of this cooler would be, 95 %, as the room calculator gives it"
+
+
+def _band_sentence(lines: PowerLines) -> str:
+    models = [line.model for line in lines.lines if line.model]
+    unknown = any(not model.mounts_known for model in models)
+    return f"{_BAND}{'; the mounting spread is unknown and not in it' if unknown else ''}." if models else ""
 
 
 def _point_rows(lines: PowerLines, turn: Turn) -> Iterator[tuple[str, ...]]:
@@ -106,9 +108,9 @@ def _point_rows(lines: PowerLines, turn: Turn) -> Iterator[tuple[str, ...]]:
 
 def _line_rows(lines: PowerLines) -> Iterator[tuple[str, ...]]:
     for line in lines.lines:
-        slope = cell(line.slope_said) if line.straight else "not straight"
+        slope = " to ".join(map(cell, line.slopes)) if line.model else "no line or curve"
         slopes = (slope if other is line else "" for other in lines.lines)
-        yield f"Line, {line.name.lower()}", _span(line), *slopes
+        yield f"{'Curve' if len(line.slopes) > 1 else 'Line'}, {line.name.lower()}", _span(line), *slopes
 
 
 def _lines_scatter(lines: PowerLines) -> ScatterChart:
@@ -121,19 +123,23 @@ def _group(line: FittedLine) -> Group:
     # Arrow keys go through the marks as they are drawn: along the line.
     ordered = sorted(line.points, key=lambda point: point.power.value)
     points = tuple(Point(name=p.name, x=p.power, y=p.rise, words=_words(line, p, p.rise)) for p in ordered)
-    return Group(name=line.name, slot=line.slot, points=points, curve=_curve(line))
+    return Group(name=line.name, slot=line.slot, points=points, curve=_curve(line.model) if line.model else None)
 
 
 def _words(line: FittedLine, point: PowerPoint, rise: Estimate) -> str:
     return f"{point.name}, {line.name.lower()}: {format_estimate(rise)} at {format_estimate(point.power)}"
 
 
-def _curve(line: FittedLine) -> Curve:
-    share = (index / STEPS for index in range(STEPS + 1))
-    powers = tuple(min(line.low_w + part * (line.high_w - line.low_w), line.high_w) for part in share)
-    rises = [line.rise(power) for power in powers]
-    low, high = zip(*(interval(rise) for rise in rises), strict=True)
-    return Curve(x=powers, y=tuple(rise.value for rise in rises), low=low, high=high)
+def _curve(model: RoomModel) -> Curve:
+    low, high = model.low_w, model.high_w
+    powers = tuple(min(low + step / STEPS * (high - low), high) for step in range(STEPS + 1))
+    rises = [evaluate(model, 0.0, power) for power in powers]
+    return Curve(
+        x=powers,
+        y=tuple(rise.value for rise in rises),
+        low=tuple(rise.value - rise.half_width for rise in rises),
+        high=tuple(rise.value + rise.half_width for rise in rises),
+    )
 
 
 # --- frames per joule against frame rate -----------------------------------------------------------------------

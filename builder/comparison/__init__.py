@@ -21,7 +21,15 @@ from builder.comparison.members import Difference, Member, SharedLine, Term, dif
 from builder.comparison.more_mounts import MoreMounts, more_mounts
 from builder.comparison.mount_spreads import Mounted, MountTerm, bartlett_p, mount_spreads
 from builder.comparison.own_cooler import AgainstOwn, OwnCooler, against_own, all_against_own, own_cooler
-from builder.comparison.own_room import RoomEstimate, RoomModel, RoomTemperature, evaluate, room_estimate, room_models
+from builder.comparison.own_room import (
+    RoomEstimate,
+    RoomModel,
+    RoomTemperature,
+    evaluate,
+    no_models,
+    room_estimate,
+    room_models,
+)
 from builder.comparison.rankings import (
     REFERENCE_KINDS,
     Ranking,
@@ -104,6 +112,7 @@ __all__ = [
     "line_at",
     "more_mounts",
     "mount_spreads",
+    "no_models",
     "own_cooler",
     "power_range",
     "ranking",

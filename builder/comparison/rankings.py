@@ -31,7 +31,7 @@ from builder.comparison.mount_spreads import Spreads
 from builder.comparison.reasons import Reason, of_one, run_reasons
 from builder.comparison.tested import Group, Tested, by_hand
 from builder.core.quantity import Estimate, format_number
-from builder.core.results import FIGURES, SENSORS, PointResult, PowerLine
+from builder.core.results import FIGURES, SENSORS, NoLine, PointResult, PowerLine
 from builder.reduction.mounts import run_part
 from builder.uncertainty import line_value
 
@@ -165,13 +165,13 @@ class RiseAtPower:
 
 
 def line_at(line: PowerLine, watts: float) -> Estimate:
-    """Return a fitted line's rise in K at a board power in W, with the covariance of its coefficients.
+    """Return the rise in K of a fitted line or curve at a board power in W, with the covariance of its coefficients.
 
     Raises ValueError outside the tested range.
     """
     if not line.low_w <= watts <= line.high_w:
         raise ValueError(f"{watts} W is outside the tested {line.low_w} to {line.high_w} W")
-    return line_value(line.intercept, line.slope, line.covariance, watts)
+    return line_value(line.intercept, line.slope, line.covariance, watts, line.bend)
 
 
 def rise_at(tested: Tested, case: Case, rise: str, watts: float) -> RiseAtPower | Reason:
@@ -184,8 +184,8 @@ def rise_at(tested: Tested, case: Case, rise: str, watts: float) -> RiseAtPower 
     swept = declared is not None and declared.role.by_power_alone
     line = tested.results[case.bundle].lines.get(rise) if swept else None
     if line and line.fits and line.low_w <= watts <= line.high_w:
-        note = f"by the line through {len(line.points)} test points"
-        return RiseAtPower(estimate=line_at(line, watts), watts=watts, slope=line.slope.value, note=note)
+        note = f"by the {line.shape} through {len(line.points)} test points"
+        return RiseAtPower(estimate=line_at(line, watts), watts=watts, slope=line.slope_at(watts).value, note=note)
     loads = (
         load
         for load in load_points(tested, case.bundle)
@@ -203,7 +203,7 @@ def _by_psi(load: LoadPoint, rise: str, watts: float, line: PowerLine | None) ->
     factor = watts / load.watts
     conversion = abs(own.value * factor * (factor - 1)) * EXPONENT_HALF_WIDTH / math.sqrt(3)
     estimate = own.scaled(factor, "K")
-    why = "no line was fitted" if line is None else "outside the line's range" if line.fits else "the line does not fit"
+    why = "no line was fitted" if line is None else f"outside the {line.shape}'s range" if line.fits else NoLine.NO_FIT
     return RiseAtPower(
         estimate=replace(estimate, u=math.hypot(estimate.u, conversion)),
         watts=watts,

@@ -26,6 +26,7 @@ SYMBOLS = {
     "K": "K",
     "delta_degF": "°F",
     "K/W": "K/W",
+    "K/W**2": "K/W²",
     "W": "W",
     "V": "V",
     "MHz": "MHz",

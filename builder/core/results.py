@@ -479,13 +479,28 @@ class PointResult:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Bend:
+    """The second-order term of a curve: coefficient · (x² - q1 · x - q0), whose error is independent of the rest."""
+
+    coefficient: Estimate
+    q1: float
+    q0: float
+
+    def shape(self, x: float) -> float:
+        """Return x² - q1 · x - q0, in the square of the unit of x."""
+        return x * (x - self.q1) - self.q0
+
+
+@dataclass(frozen=True, kw_only=True)
 class PowerLine:
-    """Straight line of rise on board power: rise = intercept + slope * power, inside [low_w, high_w] only.
+    """Rise on board power inside [low_w, high_w] only: rise = intercept + slope * power and the `bend`.
 
     `covariance` is that of intercept and slope (K²/W); `lack_of_fit` is the standard deviation in K of points that lie
-    off it by more than their own uncertainty, 0 elsewhere; it is inside both coefficients. `fits` is False where it is
-    so large that a straight line says nothing. Instruments are left out of both coefficients: `slope_instruments` is
-    the standard uncertainty in K/W that they leave in the slope, where offsets cancel and gains do not.
+    off it by more than their own uncertainty, 0 elsewhere; it is inside the coefficients. `fits` is False where it is
+    so large that neither line nor curve says anything. The bend of a straight line is 0 with the uncertainty of what
+    its points could not show, None where there are two. Instruments are left out of the coefficients:
+    `slope_instruments` is the standard uncertainty in K/W that they leave in the slope, where offsets cancel and gains
+    do not.
     """
 
     kind: str  # core_rise, hotspot_rise or memory_rise
@@ -499,11 +514,41 @@ class PowerLine:
     chi2_p: float | None = None
     slope_instruments: float = 0.0
     lack_of_fit: float = 0.0
+    bend: Bend | None = None
+
+    @property
+    def shape(self) -> str:
+        """Return what it is called: a line or a curve."""
+        return "curve" if self.is_curve else "line"
+
+    @property
+    def is_curve(self) -> bool:
+        """Return whether it bends; the bend of a straight line is 0, with an uncertainty."""
+        return self.bend is not None and self.bend.coefficient.value != 0
 
     @property
     def stated_slope(self) -> Estimate:
-        """Return the slope with what the instruments leave in it, for readers."""
+        """Return the slope with what the instruments leave in it, for readers; of a curve it is that of its middle."""
         return replace(self.slope, u=math.hypot(self.slope.u, self.slope_instruments))
+
+    def slope_at(self, watts: float) -> Estimate:
+        """Return the slope in K/W at a power, with what the instruments leave in it."""
+        if self.bend is None or not self.is_curve:
+            return self.stated_slope
+        turn = 2 * watts - self.bend.q1
+        u = math.hypot(self.slope.u, turn * self.bend.coefficient.u, self.slope_instruments)
+        return replace(self.slope, value=self.slope.value + turn * self.bend.coefficient.value, u=u)
+
+
+class NoLine(StrEnum):
+    """Why a rise has no line on board power that says anything, as an empty cell says it."""
+
+    NOT_MEASURED = "not measured"
+    NO_RISE = "no rise over ambient"
+    NO_POWER = "no board power logged"
+    FEW_POINTS = "settled at fewer than two powers"
+    SHORT_SPAN = "tested powers too close together"
+    NO_FIT = "no line or curve fits its points"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -530,6 +575,7 @@ class BundleResult:
     points: tuple[PointResult, ...]
     lines: Mapping[str, PowerLine]
     mounts: int
+    no_lines: Mapping[str, NoLine] = field(default_factory=dict)  # why a rise has none
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()  # worth knowing, nothing wrong
     sweep: PowerSweep | None = None

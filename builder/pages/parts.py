@@ -86,7 +86,14 @@ class Tag:
     kind: str
 
 
-Part: TypeAlias = str | Num | Name | Outside | Day | Tag
+@dataclass(frozen=True, kw_only=True)
+class Absent:
+    """Why a cell holds no figure, in a few words: it is shown faintly and counts as empty."""
+
+    text: str
+
+
+Part: TypeAlias = str | Num | Name | Outside | Day | Tag | Absent
 Line: TypeAlias = tuple[Part, ...]
 
 
@@ -314,10 +321,15 @@ def kinds_present(kinds: Iterable[str], figure_sets: Sequence[Mapping[str, Figur
 
 def filled_columns(columns: Sequence[Column], rows: Sequence[Row]) -> tuple[tuple[Column, ...], tuple[Row, ...]]:
     """Return columns and rows without the columns that no row fills."""
-    keep = [i for i in range(len(columns)) if any(row.cells[i] for row in rows)]
+    keep = [i for i in range(len(columns)) if any(is_filled(row.cells[i]) for row in rows)]
     thin = (replace(r, cells=tuple(r.cells[i] for i in keep)) for r in rows)
     whole = (replace(r, anchors=tuple(r.anchors[i] for i in keep)) if r.anchors else r for r in thin)
     return tuple(columns[i] for i in keep), tuple(whole)
+
+
+def is_filled(cell: Line) -> bool:
+    """Return whether a cell holds more than why it holds nothing."""
+    return any(not isinstance(part, Absent) for part in cell)
 
 
 def text_column(key: str, label: str) -> Column:

@@ -9,13 +9,15 @@ from functools import partial
 from itertools import groupby
 from typing import TypeAlias
 
-from builder.comparison import RoomModel, Subject, Tested, room_estimate, room_models
+from builder.comparison import RoomModel, Subject, Tested, no_models, room_estimate, room_models
 from builder.comparison.own_room import NO_MOUNT_NOTE, SAMPLE_NOTE
 from builder.core.quantity import Estimate, coverage_factor
 from builder.core.results import FIGURES, SENSORS
 from builder.pages.page import Makers, Page
 from builder.pages.parts import (
+    Absent,
     Column,
+    Line,
     Name,
     Num,
     Row,
@@ -33,7 +35,7 @@ from builder.pages.parts import (
 from builder.pages.site_input import SiteInput
 
 ModelData: TypeAlias = dict[str, float | str]
-ResultData: TypeAlias = "dict[str, str | float | bool | list[ModelData]]"
+ResultData: TypeAlias = "dict[str, str | float | bool | list[ModelData] | list[list[str]]]"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +78,7 @@ def _page(given: SiteInput) -> Page:
 
 
 def room_view(tested: Tested, subjects: Sequence[Subject]) -> RoomView:
-    """Return the room calculator for every result with a straight line of rise on board power."""
+    """Return the room calculator for every result with a line or curve of rise on board power."""
     ambient = tested.catalogue.archive.reference.ambient_c
     found = [(s, models) for s in subjects if (models := room_models(tested, s.id))]
     known = all(m.mounts_known for _, models in found for m in models)
@@ -91,7 +93,7 @@ def room_view(tested: Tested, subjects: Sequence[Subject]) -> RoomView:
             for card, on_it in groupby(ordered, key=lambda s: s.card.name)
         ),
         table=_table(tested, ordered, ambient),
-        data=tuple(_data(s, models) for s, models in found),
+        data=tuple(_data(tested, s, models) for s, models in found),
         notes=(SAMPLE_NOTE,) if known else (SAMPLE_NOTE, NO_MOUNT_NOTE),
     )
 
@@ -118,7 +120,6 @@ def _table(tested: Tested, subjects: Sequence[Subject], ambient: float) -> Table
         head="Result",
         columns=kept,
         rows=rows,
-        missing="outside the tested range",
     )
 
 
@@ -126,15 +127,17 @@ def _row(tested: Tested, subject: Subject, ambient: float) -> Row:
     models = room_models(tested, subject.id)
     power = _nearest_power(subject, models)
     low, high = _limits(models)
-    expected = {
-        t.kind: num(Estimate(value=t.value, u=t.half_width / coverage_factor(math.inf), unit="degC"))
-        for t in room_estimate(tested, subject.id, ambient, power).temperatures
+    found = room_estimate(tested, subject.id, ambient, power)
+    expected: dict[str, Line] = {
+        t.kind: (num(Estimate(value=t.value, u=t.half_width / coverage_factor(math.inf), unit="degC")),)
+        for t in found.temperatures
     }
+    whys: dict[str, Line] = {unsaid.kind: (Absent(text=str(unsaid.why)),) for unsaid in found.unsaid}
     return Row(
         head=(Name(text=plain_text(heading(subject)), href=subject.href),),
         cells=(
             (setting(power, "W"),),
-            *((expected[s.temperature],) if s.temperature in expected else () for s in SENSORS),
+            *((expected | whys)[s.temperature] for s in SENSORS),
             (f"{plain(math.ceil(low)).value} to {plain(math.floor(high)).text} W",),
             (short_day(subject.bundle.tested),),
         ),
@@ -151,7 +154,7 @@ def _limits(models: Sequence[RoomModel]) -> tuple[float, float]:
     return min(m.low_w for m in models), max(m.high_w for m in models)
 
 
-def _data(subject: Subject, models: Sequence[RoomModel]) -> ResultData:
+def _data(tested: Tested, subject: Subject, models: Sequence[RoomModel]) -> ResultData:
     low, high = _limits(models)
     return {
         "id": subject.id,
@@ -163,10 +166,11 @@ def _data(subject: Subject, models: Sequence[RoomModel]) -> ResultData:
         "high": high,
         "known": all(m.mounts_known for m in models),
         "models": [_model(m) for m in models],
+        "without": [[FIGURES[kind].name, str(why)] for kind, why in no_models(tested, subject.id).items()],
     }
 
 
 def _model(model: RoomModel) -> ModelData:
-    names = ("intercept", "slope", "v0", "v1", "v2", "k")
+    names = ("intercept", "slope", "bend", "q1", "q0", "v0", "v1", "v2", "vq", "k")
     numbers: ModelData = {name: float(getattr(model, name)) for name in names}
     return numbers | {"name": FIGURES[model.kind].name, "low": model.low_w, "high": model.high_w}

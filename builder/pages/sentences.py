@@ -215,7 +215,7 @@ def disclosure(subject: Subject) -> Line:
 
 
 def line_sentences(subject: Subject) -> tuple[Line, ...]:
-    """Return one sentence for each straight line of rise on power."""
+    """Return one sentence for each line or curve of rise on power."""
     return tuple(_line_sentence(kind, line) for kind, line in subject.result.lines.items())
 
 
@@ -224,12 +224,17 @@ def _line_sentence(kind: str, line: PowerLine) -> Line:
     low, high = (setting(round(watts), "W") for watts in (line.low_w, line.high_w))
     between: Line = ("Between ", low, " and ", high)
     if not line.fits:
-        return (*between, f" the {what}'s rise does not follow a straight line; each test point stands alone.")
-    slope = num(line.stated_slope)
+        return (*between, f" neither a line nor a curve describes the {what}'s rise; each test point stands alone.")
+    if line.is_curve:
+        ends = (num(line.slope_at(watts)) for watts in (line.low_w, line.high_w))
+        slope: Line = joined([(end, " at ", watts) for end, watts in zip(ends, (low, high), strict=True)])
+        start: Line = (f"Over board power the {what}'s rise follows a curve: it grows by ", *slope, ".")
+        return (*start, _off_the_line(line), " Nothing is said outside this range.")
+    mean = num(line.stated_slope)
     return (
         *between,
         f" the {what}'s rise grows by ",
-        slope,
+        mean,
         " with board power.",
         _off_the_line(line),
         " Nothing is said outside this range.",
@@ -239,7 +244,9 @@ def _line_sentence(kind: str, line: PowerLine) -> Line:
 def _off_the_line(line: PowerLine) -> str:
     if line.lack_of_fit == 0:
         return ""
-    return f" The points lie off the line by about {line.lack_of_fit:.1g}{NO_BREAK}K, which its band allows for."
+    return (
+        f" The points lie off the {line.shape} by about {line.lack_of_fit:.1g}{NO_BREAK}K, which its band allows for."
+    )
 
 
 def sweep_sentences(subject: Subject) -> tuple[Line, ...]:

@@ -17,6 +17,7 @@ from builder.core.results import (
     Change,
     Component,
     Figure,
+    NoLine,
     PointResult,
     PowerLine,
     PowerSweep,
@@ -27,14 +28,7 @@ from builder.core.results import (
     figures_for,
 )
 from builder.reduction.mounts import beyond_chance, own_part, run_part
-from builder.uncertainty import (
-    Points,
-    combined,
-    estimate_from_budget,
-    left_of_instruments,
-    widened_by_lack_of_fit,
-    york_line,
-)
+from builder.uncertainty import Points, combined, estimate_from_budget, left_of_instruments, line_or_curve
 
 # --- How each test point differs from stock, mount by mount, so that what is common to both cancels
 
@@ -165,21 +159,25 @@ def _less(kind: str, load: Figure, idle: Figure) -> Figure:
     return Figure(kind=kind, estimate=estimate, samples=min(load.samples, idle.samples), budget=budget)
 
 
-# --- The straight line of rise on board power
+# --- The line, or curve, of rise on board power
 
 MIN_LINE_POINTS = 2
 MIN_SPAN = 0.1  # of the highest power: a shorter lever says nothing about the slope
 WORST_FIT = 0.05  # of the highest rise: points further off their line are no line's (common practice, no source)
 
 
-def power_lines(points: Sequence[PointResult], protocol: Protocol) -> Mapping[str, PowerLine]:
-    """Return the fitted line of each rise over a fair range of power.
+def power_lines(points: Sequence[PointResult], protocol: Protocol) -> Mapping[str, PowerLine | NoLine]:
+    """Return the fitted line of each rise over a fair range of power, or why it has none.
 
     Only settled points that differ in power alone take part: another fan, clock or voltage is another heat path.
     """
     swept = [p for p in _settled(points) if (role := _role(p, protocol)) and role.by_power_alone]
-    lines = ((sensor.rise, _line(sensor.rise, swept)) for sensor in SENSORS)
-    return {kind: line for kind, line in lines if line}
+    figures = {kind for p in points for kind in p.figures}
+    found: dict[str, PowerLine | NoLine] = {}
+    for sensor in SENSORS:
+        unmeasured = NoLine.NO_RISE if sensor.temperature in figures else NoLine.NOT_MEASURED
+        found[sensor.rise] = _line(sensor.rise, swept) if sensor.rise in figures else unmeasured
+    return found
 
 
 def _settled(points: Sequence[PointResult]) -> list[PointResult]:
@@ -191,25 +189,27 @@ def _role(point: PointResult, protocol: Protocol) -> PointRole | None:
     return declared.role if declared else None
 
 
-def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | None:
-    used = [p for p in points if kind in p.figures and "board_power" in p.figures]
+def _line(kind: str, points: Sequence[PointResult]) -> PowerLine | NoLine:
+    risen = [p for p in points if kind in p.figures]
+    used = [p for p in risen if "board_power" in p.figures]
     if len(used) < MIN_LINE_POINTS:
-        return None
+        return NoLine.NO_POWER if len(risen) >= MIN_LINE_POINTS else NoLine.FEW_POINTS
     power, u_power = _scattered(used, "board_power")
     if np.ptp(power) < MIN_SPAN * power.max():
-        return None
+        return NoLine.SHORT_SPAN
     rise, u_rise = _scattered(used, kind)
     scattered = Points(x=power, y=rise, u_x=u_power, u_y=u_rise)
     try:
-        line = widened_by_lack_of_fit(scattered, york_line(scattered, unit="K", slope_unit="K/W"))
+        line = line_or_curve(scattered, unit="K", slope_unit="K/W", bend_unit="K/W**2")
     except ValueError:  # no line settles through these points
-        return None
-    bend = _bend(power, rise) if len(used) == MIN_LINE_POINTS else 0.0
+        return NoLine.NO_FIT
+    untested = _untested_bend(power, rise) if len(used) == MIN_LINE_POINTS else 0.0
     return PowerLine(
         kind=kind,
-        intercept=replace(line.intercept, u=math.hypot(line.intercept.u, bend)),
+        intercept=replace(line.intercept, u=math.hypot(line.intercept.u, untested)),
         slope=line.slope,
         covariance=line.covariance,
+        bend=line.bend,
         low_w=float(power.min()),
         high_w=float(power.max()),
         points=tuple(p.point for p in used),
@@ -235,7 +235,7 @@ def _left_in_slope(points: Sequence[PointResult], kind: str, slope: float) -> tu
     )
 
 
-def _bend(power: FloatArray, rise: FloatArray) -> float:
+def _untested_bend(power: FloatArray, rise: FloatArray) -> float:
     """Return how far, as a standard uncertainty in K, the truth may lie off a line that two points cannot test.
 
     Half-way between two powers a curve P^e lies |e(e - 1)|/2 (ΔP / 2P)² of the rise off its chord, at most 3/8 of the

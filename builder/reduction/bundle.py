@@ -6,7 +6,17 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole, TestPoint
-from builder.core.results import FIGURES, BundleResult, Figure, PointResult, RunResult, Verdict, counted
+from builder.core.results import (
+    FIGURES,
+    BundleResult,
+    Figure,
+    NoLine,
+    PointResult,
+    PowerLine,
+    RunResult,
+    Verdict,
+    counted,
+)
 from builder.core.words import count
 from builder.reduction.between_points import changes_from_stock, power_lines, power_sweep, with_load_less_idle
 from builder.reduction.by_hand import reduce_readings
@@ -40,10 +50,12 @@ def combine_runs(setup: Setup, runs: Sequence[RunResult]) -> BundleResult:
     results = tuple(_point(setup, p, mine, stock) for p, mine in grouped if mine)
     mounts = len({r.mount for r in runs})
     note = "" if setup.cooler.kind.liquid else altitude_note(setup.bench.altitude_m)
+    lines = power_lines(results, setup.protocol)
     return BundleResult(
         bundle=setup.id,
         points=results,
-        lines=power_lines(results, setup.protocol),
+        lines={kind: line for kind, line in lines.items() if isinstance(line, PowerLine)},
+        no_lines={kind: why for kind, why in lines.items() if isinstance(why, NoLine)},
         mounts=mounts,
         warnings=tuple(_warnings(setup, results, mounts)),
         notes=(note,) if note else (),

@@ -12,6 +12,7 @@ from builder.archive.protocol import Protocol
 from builder.comparison import ByPsi, Direct, HeadToHead, NotComparable, Subject
 from builder.core.quantity import Estimate
 from builder.core.results import (
+    Bend,
     BundleResult,
     Component,
     Figure,
@@ -152,11 +153,17 @@ def _sweep(sweep: PowerSweep) -> Record:
     }
 
 
+def _bend(bend: Bend) -> Record:
+    """Return the second-order term: coefficient · (power² - q1 · power - q0), independent of the rest."""
+    return {"coefficient": _estimate(bend.coefficient), "q1_W": bend.q1, "q0_W2": bend.q0}
+
+
 def _line(line: PowerLine) -> Record:
     return {
         "intercept": _estimate(line.intercept),
         "slope": _estimate(line.slope),
         "covariance": line.covariance,
+        "bend": _bend(line.bend) if line.bend else None,
         "slope_with_instruments": _estimate(line.stated_slope),
         "lack_of_fit_K": line.lack_of_fit,
         "range_W": [line.low_w, line.high_w],

@@ -24,10 +24,17 @@ from builder.archive import load_yaml
 from builder.core.errors import Problem, Problems, SoakbookError, Span, nearest
 from builder.core.words import listing
 from builder.pages import Page, SitePlan
-from builder.pages.parts import Day, Name, Num, Outside, Tag, plain_text, sort_key
+from builder.pages.parts import Absent, Day, Name, Num, Outside, Tag, plain_text, sort_key
 
 SETTINGS = "theme.yaml"
-_PARTS = {"num": Num, "name": Name, "outside": Outside, "day": Day, "tag": Tag}  # what templates tell apart
+_PARTS = {
+    "num": Num,
+    "name": Name,
+    "outside": Outside,
+    "day": Day,
+    "tag": Tag,
+    "absent": Absent,
+}  # what templates tell apart
 
 
 @dataclass(frozen=True, kw_only=True)

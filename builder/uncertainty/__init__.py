@@ -1,4 +1,4 @@
-"""Standard uncertainties: combining them, means of series, straight lines. Numbers and arrays in, estimates out."""
+"""Standard uncertainties: combining them, means of series, lines and curves. Numbers and arrays in, estimates out."""
 
 from builder.uncertainty.combine import (
     Instrument,
@@ -19,7 +19,8 @@ from builder.uncertainty.logged_series import (
     series_mean,
 )
 from builder.uncertainty.sample_size import difference_told, power_to_tell
-from builder.uncertainty.straight_lines import Line, Points, line_value, widened_by_lack_of_fit, york_line
+from builder.uncertainty.second_order import earns_its_place, line_or_curve, second_order
+from builder.uncertainty.straight_lines import Line, Points, line_value, value_at, widened_by_lack_of_fit, york_line
 
 __all__ = [
     "Instrument",
@@ -30,17 +31,21 @@ __all__ = [
     "combined",
     "difference_told",
     "dithering_factor",
+    "earns_its_place",
     "effective_dof",
     "estimate_from_budget",
     "holm",
     "instrument_lines",
     "lag1_correlation",
     "left_of_instruments",
+    "line_or_curve",
     "line_value",
     "power_to_tell",
     "quantisation_u",
     "rectangular",
+    "second_order",
     "series_mean",
+    "value_at",
     "widened_by_lack_of_fit",
     "york_line",
 ]

@@ -1,4 +1,4 @@
-"""Straight lines through points that are uncertain in both directions, with the covariance of their coefficients."""
+"""Lines through points that are uncertain in both directions, with the covariance of their coefficients."""
 
 from __future__ import annotations
 
@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from builder.core.quantity import Estimate, FloatArray
+from builder.core.results import Bend
 from builder.uncertainty.combine import effective_dof
 
 LACK_OF_FIT_P = 0.05  # below this the residuals are more than the points' own uncertainty
-_ROUNDS = 200
-_TOLERANCE = 1e-13
+ROUNDS = 200
+TOLERANCE = 1e-13
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -27,11 +28,11 @@ class Points:
 
 @dataclass(frozen=True, kw_only=True)
 class Line:
-    """y = intercept + slope · x, with the covariance of both coefficients.
+    """y = intercept + slope · x and the `bend`, with the covariance of intercept and slope.
 
-    `chi2` is the weighted sum of squared residuals and `chi2_p` the probability of a larger one, None where two points
-    leave nothing to check. `lack_of_fit` is how far the truth lies off the line as a standard deviation in the unit of
-    y, 0 where the points' own uncertainty explains their residuals; it is inside both coefficients.
+    `chi2` is the weighted sum of squared residuals and `chi2_p` the probability of a larger one, None where the points
+    are as many as the coefficients. `lack_of_fit` is how far the truth lies off the line as a standard deviation in the
+    unit of y, 0 where the points' own uncertainty explains their residuals; it is inside all coefficients.
     """
 
     intercept: Estimate
@@ -40,6 +41,12 @@ class Line:
     chi2: float
     chi2_p: float | None
     lack_of_fit: float = 0.0
+    bend: Bend | None = None
+
+    @property
+    def order(self) -> int:
+        """Return 1 for a straight line, whose bend is 0, and 2 for a curve."""
+        return 2 if self.bend and self.bend.coefficient.value else 1
 
 
 def york_line(points: Points, *, unit: str, slope_unit: str) -> Line:
@@ -64,28 +71,29 @@ def york_line(points: Points, *, unit: str, slope_unit: str) -> Line:
         slope=Estimate(value=state.slope, u=math.sqrt(var_slope), unit=slope_unit),
         covariance=-middle * var_slope,
         chi2=chi2,
-        chi2_p=_upper_tail(chi2, points.x.size - 2),
+        chi2_p=upper_tail(chi2, points.x.size - 2),
     )
 
 
 def widened_by_lack_of_fit(points: Points, line: Line) -> Line:
-    """Return a line whose band holds what its points show beyond their own uncertainty; the same line elsewhere.
+    """Return a line or curve whose band holds what its points show beyond their own uncertainty; else the same one.
 
-    Where a chi-squared test rejects at 5 %, the residual spread s = sqrt(Σ r² / (n - 2)) stands for the distance of the
-    truth from the line, as in the prediction at a new x: s² (1 + 1/n + (x - x̄)² / Sxx), with n - 2 degrees of freedom,
-    beside what the stated uncertainties give (Welch-Satterthwaite in the middle of the range, where the band is
-    narrowest). Source: NIST/SEMATECH e-Handbook of Statistical Methods, 4.4.4.6 and 4.5.2.1 (value from memory).
+    Where a chi-squared test rejects at 5 %, the residual spread s = sqrt(Σ r² / (n - m)), with m coefficients, stands
+    for the distance of the truth from the line, as in the prediction at a new x: s² (1 + 1/n + (x - x̄)² / Sxx), of a
+    curve with q² / Σ q² in addition, and n - m degrees of freedom, beside what the stated uncertainties give
+    (Welch-Satterthwaite in the middle of the range, where the band is narrowest). Source: NIST/SEMATECH e-Handbook of
+    Statistical Methods, 4.4.4.6 and 4.5.2.1 (value from memory).
     """
-    n = points.x.size
+    n, free = points.x.size, points.x.size - 1 - line.order
     if line.chi2_p is None or line.chi2_p >= LACK_OF_FIT_P:
         return line
-    residuals = points.y - line.intercept.value - line.slope.value * points.x
-    variance = float(residuals @ residuals) / (n - 2)
+    residuals = points.y - [value_at(line, float(x)).value for x in points.x]
+    variance = float(residuals @ residuals) / free
     middle = float(points.x.mean())
     by_slope = variance / float(((points.x - middle) ** 2).sum())
-    own = line_value(line.intercept, line.slope, line.covariance, middle)
+    own = value_at(line, middle)
     spread = math.sqrt(variance * (1 + 1 / n))
-    dof = effective_dof((own.u, spread), (own.dof, n - 2.0))
+    dof = effective_dof((own.u, spread), (own.dof, float(free)))
     by_intercept = variance * (1 + 1 / n) + middle**2 * by_slope
     return replace(
         line,
@@ -93,16 +101,30 @@ def widened_by_lack_of_fit(points: Points, line: Line) -> Line:
         slope=replace(line.slope, u=math.sqrt(line.slope.u**2 + by_slope), dof=dof),
         covariance=line.covariance - middle * by_slope,
         lack_of_fit=math.sqrt(variance),
+        bend=_wider_bend(line.bend, points.x, variance) if line.bend else None,
     )
 
 
-def line_value(intercept: Estimate, slope: Estimate, covariance: float, x: float) -> Estimate:
-    """Return intercept + slope · x, in the intercept's unit, with the covariance of both coefficients.
+def _wider_bend(bend: Bend, x: FloatArray, variance: float) -> Bend:
+    added = variance / math.fsum(bend.shape(float(one)) ** 2 for one in x)
+    return replace(bend, coefficient=replace(bend.coefficient, u=math.sqrt(bend.coefficient.u**2 + added)))
+
+
+def value_at(line: Line, x: float) -> Estimate:
+    """Return a line's or curve's value at a place, in the intercept's unit."""
+    return line_value(line.intercept, line.slope, line.covariance, x, line.bend)
+
+
+def line_value(intercept: Estimate, slope: Estimate, covariance: float, x: float, bend: Bend | None = None) -> Estimate:
+    """Return intercept + slope · x and the bend, in the intercept's unit, with the covariance of the coefficients.
 
     Source: JCGM 100:2008, H.3.4, equation (H.14).
     """
     variance = intercept.u**2 + 2 * x * covariance + (x * slope.u) ** 2
     value = intercept.value + slope.value * x
+    if bend:
+        value += bend.coefficient.value * bend.shape(x)
+        variance += (bend.coefficient.u * bend.shape(x)) ** 2
     return Estimate(value=value, u=math.sqrt(max(variance, 0.0)), unit=intercept.unit, dof=intercept.dof)
 
 
@@ -120,9 +142,9 @@ class _State:
 def _iterated(points: Points) -> _State:
     slope = float(np.polyfit(points.x - points.x.mean(), points.y, 1)[0])
     steepest = float(np.ptp(points.y) / np.ptp(points.x))
-    for _ in range(_ROUNDS):
+    for _ in range(ROUNDS):
         state = _next(slope, points)
-        if abs(state.slope - slope) <= _TOLERANCE * max(abs(slope), steepest):
+        if abs(state.slope - slope) <= TOLERANCE * max(abs(slope), steepest):
             return state
         slope = state.slope
     raise ValueError("the line through points uncertain in both directions did not settle")
@@ -141,7 +163,8 @@ def _next(slope: float, points: Points) -> _State:
     return _State(slope=new, x_mean=x_mean, y_mean=y_mean, weights=weights, beta=beta)
 
 
-def _upper_tail(chi2: float, dof: int) -> float | None:
+def upper_tail(chi2: float, dof: int) -> float | None:
+    """Return the probability of a larger chi-squared; None without degrees of freedom."""
     from scipy import special
 
     return float(special.chdtrc(dof, chi2)) if dof > 0 else None

@@ -25,7 +25,8 @@ from builder.charts.run import RunTraces, run_chart
 from builder.charts.scatter_charts import PowerLines, Sweep, efficiency_chart, power_chart
 from builder.charts.style import DARK, LIGHT, PAGE, Slot, variables
 from builder.charts.svg import chart_svg
-from builder.core.quantity import NO_BREAK, format_estimate
+from builder.comparison import evaluate
+from builder.core.quantity import NO_BREAK, Estimate, format_estimate
 from tests.support import chart_samples as samples
 
 CHARTS = samples.every_chart()
@@ -323,17 +324,53 @@ def test_line_is_drawn_inside_the_tested_range_only() -> None:
     powers = [row["x"] for row in rows(chart, "curves")]
     assert (min(powers), max(powers)) == (171.0, 326.0)
     with pytest.raises(ValueError, match="outside"):
-        samples.fitted_line().rise(327.0)
+        evaluate(samples.room_model(), 0.0, 327.0)
 
 
 def test_band_follows_the_covariance_of_the_line() -> None:
     """JCGM 100:2008, H.3.4: u² = u²(a) + 2 x r u(a) u(b) + x² u²(b); at x = u(a)/u(b) it is 2 u²(a) (1 + r)."""
-    line = samples.fitted_line()
+    model, t = samples.room_model(), 2.776445  # for 4 degrees of freedom: JCGM 100:2008, table G.2
     at = 0.62 / 0.0025
-    assert line.rise(at).u == pytest.approx(math.sqrt(2 * 0.62**2 * (1 - 0.98)))
+    assert evaluate(model, 0.0, at).half_width == pytest.approx(t * math.sqrt(2 * 0.62**2 * (1 - 0.98)))
     row = next(row for row in rows(power_chart(samples.power_lines()), "bands") if row["c"] == "1")
-    half = 2.776445 * line.rise(171.0).u  # t for 4 degrees of freedom: JCGM 100:2008, table G.2
+    half = t * math.sqrt(0.62**2 - 2 * 171 * 0.98 * 0.62 * 0.0025 + (171 * 0.0025) ** 2)
     assert (row["lo"], row["hi"]) == pytest.approx((row["y"] - half, row["y"] + half))
+
+
+def test_the_band_is_the_room_calculators_at_every_place() -> None:
+    for curve in rows(power_chart(samples.power_lines()), "bands"):
+        claimed = evaluate(samples.room_model(0.8 if curve["c"] == "1" else 12.0), 0.0, curve["x"])
+        ends = (claimed.value - claimed.half_width, claimed.value + claimed.half_width)
+        assert (curve["lo"], curve["hi"]) == pytest.approx(ends, rel=1e-6)
+
+
+def test_the_chart_says_what_its_band_is_and_what_is_not_in_it() -> None:
+    said = power_chart(samples.power_lines()).description
+    assert said.endswith(
+        "A band is where another mount of this cooler would be, 95 %, as the room calculator gives it."
+    )
+    unknown = replace(samples.fitted_line(), model=replace(samples.room_model(), mounts_known=False))
+    said = power_chart(PowerLines(id="x", title="x", lines=(unknown,))).description
+    assert said.endswith("gives it; the mounting spread is unknown and not in it.")
+
+
+def test_a_curve_is_drawn_bent_and_says_the_slope_of_both_ends() -> None:
+    # By hand: q = x² - 500 x + 60 000 is 3 741 at 171 W and 3 276 at 326 W, and -2 500 at 250 W.
+    bent = replace(samples.room_model(), bend=1e-4, q1=500.0, q0=-60000.0, vq=0.0)
+    slopes = tuple(Estimate(value=v, u=0.002, unit="K/W") for v in (0.097, 0.128))
+    line = replace(samples.fitted_line(), model=bent, slopes=slopes)
+    chart = power_chart(PowerLines(id="x", title="x", lines=(line,)))
+    (first, *_, last) = rows(chart, "curves")
+    assert (first["y"], last["y"]) == pytest.approx((0.8 + 0.113 * 171 + 0.3741, 0.8 + 0.113 * 326 + 0.3276))
+    words = chart.description.replace(NO_BREAK, " ")
+    assert words.startswith(
+        "Core over ambient follows a curve: it grows by 0.097 ± 0.004 K/W at 171 W and by 0.128 ± 0.004 K/W at 326 W."
+    )
+    assert [cell.replace(NO_BREAK, " ") for cell in chart.table.rows[-1]] == [
+        "Curve, core",
+        "171 W to 326 W",
+        "0.097 ± 0.004 K/W to 0.128 ± 0.004 K/W",
+    ]
 
 
 def test_points_have_bars_in_both_directions() -> None:
@@ -350,11 +387,12 @@ def test_power_table_holds_the_points_and_the_slopes() -> None:
 
 
 def test_a_line_that_does_not_fit_is_said_not_to() -> None:
-    line = samples.fitted_line()
-    bent = type(line)(**{**vars(line), "straight": False})
-    said = power_chart(PowerLines(id="x", title="x", lines=(bent,))).description
-    assert said.endswith("a straight line does not describe the points.")
-    assert "±" not in said
+    bent = replace(samples.fitted_line(), model=None)
+    chart = power_chart(PowerLines(id="x", title="x", lines=(bent,)))
+    assert chart.description.endswith("neither a line nor a curve describes the points.")
+    assert "±" not in chart.description
+    assert rows(chart, "curves") == rows(chart, "bands") == []
+    assert chart.table.rows[-1][-1] == "no line or curve"
 
 
 def test_efficiency_joins_the_steps_of_the_limit_in_the_order_of_power() -> None:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from builder.archive.catalogue import CoolerKind
-from builder.archive.protocol import PointRole, Protocol, SettleLimits, TestPoint
+from builder.archive.protocol import PointRole, Protocol, SettleLimits, SpreadByKind, TestPoint
 from builder.charts.of_result import (
     NamedCooler,
     bench_history,
@@ -21,8 +21,19 @@ from builder.charts.of_result import (
     power_sweep,
     run_traces,
 )
+from builder.charts.scatter_charts import PowerLines, power_chart
 from builder.charts.style import Slot
-from builder.comparison import Basis, Group, IndividualsChart, Ranking, RankRow, Retest, Stability
+from builder.comparison import (
+    Basis,
+    Group,
+    IndividualsChart,
+    Ranking,
+    RankRow,
+    Retest,
+    Stability,
+    room_estimate,
+    room_models,
+)
 from builder.core.quantity import Estimate
 from builder.core.results import (
     BundleResult,
@@ -37,6 +48,7 @@ from builder.core.results import (
     Verdict,
     Window,
 )
+from tests.support.invented import Given, Shot, archive_of, power_line
 
 UNITS = {"board_power": "W", "frame_rate": "1/s", "frames_per_joule": "1/J", "core_temperature": "degC"}
 
@@ -147,11 +159,26 @@ def test_changes_leave_out_stock() -> None:
 
 
 def test_fitted_line_brings_its_own_points_and_whether_it_fits() -> None:
-    (line,) = fitted_lines(RESULT, id="a", title="b").lines
+    (line,) = fitted_lines(RESULT, (), id="a", title="b").lines
     assert [(p.name, p.power.value, p.rise.value) for p in line.points] == [("Stock", 285, 30), ("Power-70", 200, 21)]
-    assert not line.straight
-    assert line.rise(285).value == pytest.approx(29.5)
-    assert line.rise(285).u == pytest.approx(math.sqrt(0.25 - 2 * 285 * 0.0009 + (285 * 0.002) ** 2))
+    assert line.model is None  # the room calculator says nothing of a line that does not fit
+    assert (line.low_w, line.high_w) == (200, 285)
+
+
+def test_a_lines_band_is_the_room_calculators_with_instruments_and_one_more_mount() -> None:
+    shots = {
+        name: Shot(values={"core_rise": [2 + 0.14 * watts], "board_power": [watts]}, accuracy={"core_rise": 0.6})
+        for name, watts in (("stock", 285.0), ("power-80", 228.0), ("power-60", 171.0))
+    }
+    given = Given(id="x", shots=shots, lines={"core_rise": power_line(2.0, 0.14, span=(171.0, 285.0))})
+    tested = archive_of([given], spread=SpreadByKind(air=0.4))
+    (drawn,) = fitted_lines(tested.results["x"], room_models(tested, "x"), id="a", title="b").lines
+    chart = power_chart(PowerLines(id="a", title="b", lines=(drawn,)))
+    for row in chart.spec["datasets"]["bands"]:
+        (claimed,) = room_estimate(tested, "x", 23.0, row["x"]).temperatures
+        assert row["hi"] - row["y"] == pytest.approx(claimed.half_width, rel=1e-6)
+        # By hand, at least the sensor's 0.6 K and the mounts' 0.4 K, of a mean and of one more.
+        assert row["hi"] - row["y"] > 1.96 * math.hypot(0.6, 0.4 * 0.59 * math.sqrt(2))
 
 
 def test_sweep_takes_settled_points_and_joins_steps_of_the_limit() -> None:

@@ -62,7 +62,7 @@ def texts(chart: Chart, frame: Any) -> set[str]:  # noqa: ANN401 - any frame
 
 def names(chart: Chart) -> list[str]:
     """The points that the table of a chart names."""
-    return [row[0] for row in chart.table.rows if not row[0].startswith("Line, ")]
+    return [row[0] for row in chart.table.rows if not row[0].startswith(("Line, ", "Curve, "))]
 
 
 def named(point: PointResult) -> str:

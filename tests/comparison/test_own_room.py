@@ -1,6 +1,7 @@
 """What would this cooler do in my room."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -8,8 +9,8 @@ from hypothesis import strategies as st
 
 from builder.archive.protocol import SpreadByKind
 from builder.comparison import Tested, evaluate, line_at, room_estimate, room_models
-from builder.core.quantity import coverage_factor
-from builder.core.results import PowerLine
+from builder.core.quantity import Estimate, coverage_factor
+from builder.core.results import Bend, NoLine, PowerLine
 from tests.support.invented import Given, Shot, archive_of, power_line
 
 
@@ -68,8 +69,43 @@ def test_a_line_that_does_not_fit_says_nothing() -> None:
     found = room_estimate(archive(power_line(2.0, 0.14, fits=False)), "x", 23.0, 250.0)
     assert found.temperatures == ()
     assert found.refusal == (
-        "No straight line of rise on power is known for this result, so nothing is said between its test points."
+        "No line of rise on power is known for this result, so nothing is said between its test points."
     )
+
+
+@pytest.mark.parametrize("why", NoLine)
+def test_each_temperature_without_a_line_has_its_own_reason(why: NoLine) -> None:
+    tested = archive()
+    result = replace(tested.results["x"], no_lines={"memory_rise": why})
+    found = room_estimate(Tested(catalogue=tested.catalogue, results={"x": result}), "x", 23.0, 250.0)
+    assert [(u.kind, str(u.why)) for u in found.unsaid] == [
+        ("hotspot_temperature", "not measured"),
+        ("memory_temperature", why.value),
+    ]
+
+
+def test_a_temperature_tested_over_other_powers_says_which() -> None:
+    memory = replace(power_line(5.0, 0.1, span=(220.4, 299.6)), kind="memory_rise")
+    values = {"core_rise": [42.0], "memory_rise": [33.0], "board_power": [285.0]}
+    lines = {"core_rise": power_line(2.0, 0.14), "memory_rise": memory}
+    tested = archive_of([Given(id="x", shots={"stock": Shot(values=values)}, lines=lines)])
+    found = room_estimate(tested, "x", 23.0, 200.0)
+    assert [t.kind for t in found.temperatures] == ["core_temperature"]
+    assert [(u.kind, str(u.why)) for u in found.unsaid] == [
+        ("hotspot_temperature", "not measured"),
+        ("memory_temperature", "tested from 221 to 299 W only"),
+    ]
+
+
+def test_a_curve_bends_value_and_interval() -> None:
+    """By hand: q = x² - 470 x + 53 000 is 2 000 at 300 W; 1e-4 of it is 0.2 K, and u 2e-5 of it is 0.04 K."""
+    bend = Bend(coefficient=Estimate(value=1e-4, u=2e-5, unit="K/W**2"), q1=470.0, q0=-53000.0)
+    straight, bent = (archive(line) for line in (power_line(2.0, 0.14), replace(power_line(2.0, 0.14), bend=bend)))
+    (before,), (after,) = (room_estimate(one, "x", 23.0, 300.0).temperatures for one in (straight, bent))
+    assert after.value - before.value == pytest.approx(0.2)
+    ks = [room_models(one, "x")[0].k for one in (straight, bent)]
+    widths = before.half_width / ks[0], after.half_width / ks[1]
+    assert widths[1] ** 2 - widths[0] ** 2 == pytest.approx((2e-5 * 2000) ** 2, rel=1e-6)
 
 
 def test_unknown_mounting_spread_is_said() -> None:

@@ -237,7 +237,7 @@ def test_reference_temperature_is_reference_ambient_and_rise() -> None:
     [
         ({}, "no line was fitted"),
         ({"core_rise": power_line(2.0, 0.14, span=(170.0, 281.0))}, "outside the line's range"),
-        ({"core_rise": power_line(2.0, 0.14, fits=False)}, "the line does not fit"),
+        ({"core_rise": power_line(2.0, 0.14, fits=False)}, "no line or curve fits its points"),
     ],
 )
 def test_without_a_usable_line_the_nearest_points_psi_is_used_and_said(lines: dict[str, object], why: str) -> None:

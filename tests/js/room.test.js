@@ -6,8 +6,8 @@ const test = require("node:test");
 const figures = require("../../themes/notebook/static/js/figures.js");
 const room = require("../../themes/notebook/static/js/room.js");
 
-const MODEL = { name: "Core temperature", intercept: 1, slope: 0.1, v0: 0.04, v1: -0.0002, v2: 0.000001, k: 2, low: 170.4, high: 317.6 };
-const RESULT = { id: "slab-on-780", label: "Fenwick Slab, on Orrery 780", coolest: 18, warmest: 28, power: 285, low: 170.4, high: 317.6, known: true, models: [MODEL] };
+const MODEL = { name: "Core temperature", intercept: 1, slope: 0.1, bend: 0, q1: 0, q0: 0, vq: 0, v0: 0.04, v1: -0.0002, v2: 0.000001, k: 2, low: 170.4, high: 317.6 };
+const RESULT = { id: "slab-on-780", label: "Fenwick Slab, on Orrery 780", coolest: 18, warmest: 28, power: 285, low: 170.4, high: 317.6, known: true, models: [MODEL], without: [["Memory temperature", "not measured"]] };
 
 test("digits follow the uncertainty", () => {
   // Source: Particle Data Group, 0.827 ± 0.119 and ± 0.367; JCGM 100:2008, 7.2.6, 10.47 rounds up to 11.
@@ -35,6 +35,23 @@ test("a temperature is the ambient plus the line, its range from all three terms
   assert.ok(Math.abs(found.half - 2 * Math.sqrt(0.07)) < 1e-12);
 });
 
+test("a curve bends the temperature and widens its range by its own term", () => {
+  // By hand: q = 300² - 470 · 300 + 53 000 = 2 000; 53 + 10⁻⁴ · 2 000 = 53.2; 2 · √(0.07 + (2·10⁻⁵ · 2 000)²) = 2 · √0.0716.
+  const found = room.temperature({ ...MODEL, bend: 1e-4, q1: 470, q0: -53000, vq: 4e-10 }, 22, 300);
+  assert.ok(Math.abs(found.value - 53.2) < 1e-9);
+  assert.ok(Math.abs(found.half - 2 * Math.sqrt(0.0716)) < 1e-9);
+});
+
+test("each temperature that is left out says its own reason", () => {
+  const hotspot = { ...MODEL, name: "Hotspot temperature", low: 230.2 };
+  const both = { ...RESULT, models: [MODEL, hotspot] };
+  assert.deepEqual(room.answer(both, 22, 200).unsaid, [
+    ["Hotspot temperature", "tested from 231 to 317 W only"],
+    ["Memory temperature", "not measured"],
+  ]);
+  assert.deepEqual(room.answer(both, 22, 300).unsaid, [["Memory temperature", "not measured"]]);
+});
+
 test("outside the tested range nothing is said, and the limits are rounded inwards", () => {
   assert.equal(room.temperature(MODEL, 22, 170), null);
   assert.equal(room.temperature(MODEL, 22, NaN), null);
@@ -53,7 +70,7 @@ test("a room outside those of the tests gets an answer and a caution, an impossi
   assert.match(room.answer(RESULT, 31, 300, true).said, /^Tests are made in rooms of 64\.4 to 82\.4 °F\. /);
   assert.equal(room.answer(RESULT, 31, 300).temperatures.length, 1);
   const odd = room.answer(RESULT, 1e9, 300);
-  assert.deepEqual(odd, { temperatures: [], said: "Give an ambient temperature of \u221220 to 60 °C." });
+  assert.deepEqual(odd, { temperatures: [], unsaid: [], said: "Give an ambient temperature of \u221220 to 60 °C." });
 });
 
 test("both units say the same temperature", () => {
@@ -75,6 +92,6 @@ test("an unknown result is named, and the first one is shown", () => {
 test("spoilt figures are not worked with", () => {
   const whole = JSON.stringify([RESULT]);
   assert.deepEqual(room.readResults(whole), [RESULT]);
-  const spoilt = ["", "5", "null", "[]", "[null]", whole.slice(0, 40), whole.replace('"slope":0.1', '"slope":null'), whole.replace('"models":[', '"models":[5,')];
+  const spoilt = ["", "5", "null", "[]", "[null]", whole.slice(0, 40), whole.replace('"slope":0.1', '"slope":null'), whole.replace('"models":[', '"models":[5,'), whole.replace('"without":[', '"without":[5,')];
   for (const text of spoilt) assert.equal(room.readResults(text), null, text);
 });

@@ -10,7 +10,7 @@ from fluids.atmosphere import ATMOSPHERE_1976
 
 from builder.archive.protocol import Protocol
 from builder.core.quantity import Estimate
-from builder.core.results import Component, Figure, PointResult, Quantity, Verdict
+from builder.core.results import Component, Figure, NoLine, PointResult, PowerLine, Quantity, Verdict
 from builder.reduction.between_points import power_lines, power_sweep
 from builder.reduction.bundle import air_density, altitude_note
 from builder.uncertainty import Instrument, estimate_from_budget, instrument_lines, line_value
@@ -143,8 +143,14 @@ def rise_points(off_k: float) -> list[PointResult]:
     return found
 
 
+def fitted(points: list[PointResult], protocol: Protocol = PROTOCOL) -> PowerLine:
+    line = power_lines(points, protocol)["core_rise"]
+    assert isinstance(line, PowerLine)
+    return line
+
+
 def test_a_tenth_of_a_kelvin_off_the_line_widens_its_band_and_refuses_no_answer() -> None:
-    straight, bent = (power_lines(rise_points(off), PROTOCOL)["core_rise"] for off in (0.0, 0.15))
+    straight, bent = (fitted(rise_points(off)) for off in (0.0, 0.15))
     assert straight.lack_of_fit == 0
     assert bent.fits is True  # a plain truth value: data files hold it
     assert bent.lack_of_fit == pytest.approx(0.15 * math.sqrt(2 / 3), rel=1e-2)
@@ -154,4 +160,64 @@ def test_a_tenth_of_a_kelvin_off_the_line_widens_its_band_and_refuses_no_answer(
 
 
 def test_points_far_off_a_line_are_no_lines() -> None:
-    assert not power_lines(rise_points(6.0), PROTOCOL)["core_rise"].fits
+    assert not fitted(rise_points(6.0)).fits
+
+
+SWEPT = PROTOCOL.model_copy(
+    update={
+        "points": (
+            *PROTOCOL.points,
+            *(PROTOCOL.points[1].model_copy(update={"id": f"power-{n}", "name": str(n)}) for n in (70, 90)),
+        )
+    }
+)
+
+
+def curved_points(*shares: int) -> list[PointResult]:
+    """Return points on 42 K (P / 300 W)^1.4, stock at 300 W and limits in percent of it."""
+    found = []
+    for share in (100, *shares):
+        watts = 3.0 * share
+        rise = figure("core_rise", 42 * (share / 100) ** 1.4, "K", 0.03)
+        figures = {"board_power": figure("board_power", watts, "W", 0.1), "core_rise": rise}
+        found.append(replace(point("stock" if share == 100 else f"power-{share}", 100, watts), figures=figures))
+    return found
+
+
+def test_a_curve_comes_before_a_refusal_and_answers_between_its_points() -> None:
+    curve = fitted(curved_points(90, 80, 70, 60), SWEPT)
+    assert curve.bend is not None
+    assert (curve.fits, curve.shape, curve.lack_of_fit) == (True, "curve", 0.0)
+    for watts in (190.0, 225.0, 285.0):
+        found = line_value(curve.intercept, curve.slope, curve.covariance, watts, curve.bend)
+        assert abs(found.value - 42 * (watts / 300) ** 1.4) < found.expanded()
+    # The slope of 42 (P/300)^1.4 is 0.196 K/W at 300 W and 0.160 K/W at 180 W.
+    assert curve.slope_at(300.0).value == pytest.approx(0.196, abs=0.004)
+    assert curve.slope_at(180.0).value == pytest.approx(0.160, abs=0.004)
+
+
+def test_three_points_are_too_few_for_a_curve() -> None:
+    line = fitted(curved_points(80, 60))
+    assert line.bend is None
+    assert line.lack_of_fit > 0
+
+
+def without(points: list[PointResult], kind: str) -> list[PointResult]:
+    return [replace(p, figures={k: f for k, f in p.figures.items() if k != kind}) for p in points]
+
+
+def test_each_rise_without_a_line_says_why() -> None:
+    points = rise_points(0.0)
+    assert power_lines(points, PROTOCOL)["memory_rise"] is NoLine.NOT_MEASURED
+    assert power_lines(points[:1], PROTOCOL)["core_rise"] is NoLine.FEW_POINTS
+    drifting = [replace(p, verdict=Verdict.DRIFTING) for p in points[1:]]
+    assert power_lines([points[0], *drifting], PROTOCOL)["core_rise"] is NoLine.FEW_POINTS
+    assert power_lines(without(points, "board_power"), PROTOCOL)["core_rise"] is NoLine.NO_POWER
+    temperature = figure("core_temperature", 60.0, "degC", 0.1)
+    only_read = [
+        replace(p, figures={**p.figures, "core_temperature": temperature}) for p in without(points, "core_rise")
+    ]
+    assert power_lines(only_read, PROTOCOL)["core_rise"] is NoLine.NO_RISE
+    near = [replace(p, figures={**p.figures, "board_power": figure("board_power", w, "W", 0.1)})
+            for p, w in zip(points, (280.0, 290.0, 300.0), strict=True)]  # fmt: skip
+    assert power_lines(near, PROTOCOL)["core_rise"] is NoLine.SHORT_SPAN

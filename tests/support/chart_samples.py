@@ -33,7 +33,8 @@ from builder.charts.scatter_charts import (
     power_chart,
 )
 from builder.charts.style import Slot
-from builder.core.quantity import Estimate, FloatArray
+from builder.comparison import RoomModel
+from builder.core.quantity import Estimate, FloatArray, coverage_factor
 from builder.core.results import Change, Verdict, Window
 
 NASTY = (
@@ -164,12 +165,26 @@ def fitted_line(name: str = "Core", slot: Slot = Slot.CORE, offset: float = 0.8)
             PowerPoint(name=n, power=estimate(p, 1.2, "W"), rise=estimate(offset + 0.113 * p, 0.3, "K"))
             for n, p in powers
         ),
-        intercept=estimate(offset, 0.62, "K", dof=4),
-        slope=estimate(0.113, 0.0025, "K/W", dof=4),
-        slope_said=estimate(0.113, 0.0025, "K/W", dof=4),
-        covariance=-0.62 * 0.0025 * 0.98,
         low_w=171.0,
         high_w=326.0,
+        slopes=(estimate(0.113, 0.0025, "K/W", dof=4),),
+        model=room_model(offset),
+    )
+
+
+def room_model(offset: float = 0.8) -> RoomModel:
+    """Return the model of a line by hand: 0.113 K/W with u 0.0025, correlated by -0.98 with u 0.62 K of the offset."""
+    return RoomModel(
+        kind="core_temperature",
+        intercept=offset,
+        slope=0.113,
+        v0=0.62**2,
+        v1=-2 * 0.62 * 0.0025 * 0.98,
+        v2=0.0025**2,
+        k=coverage_factor(4),
+        low_w=171.0,
+        high_w=326.0,
+        mounts_known=True,
     )
 
 

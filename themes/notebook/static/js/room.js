@@ -11,12 +11,14 @@
 
   const ROOMS = { low: -20, high: 60 }; // °C; what lies outside is a slip of the pen
 
-  const NUMBERS = ["intercept", "slope", "v0", "v1", "v2", "k", "low", "high"];
+  const NUMBERS = ["intercept", "slope", "bend", "q1", "q0", "v0", "v1", "v2", "vq", "k", "low", "high"];
 
   const allFinite = (holder, keys) => keys.every((key) => Number.isFinite(holder?.[key]));
 
   function isResult(result) {
     if (typeof result?.id !== "string" || typeof result.label !== "string" || !Array.isArray(result.models)) return false;
+    const pair = (said) => Array.isArray(said) && said.length === 2 && said.every((text) => typeof text === "string");
+    if (!Array.isArray(result.without) || !result.without.every(pair)) return false;
     return allFinite(result, ["power", "low", "high", "coolest", "warmest"]) && result.models.every((model) => allFinite(model, NUMBERS));
   }
 
@@ -33,15 +35,24 @@
   /** Returns temperature and half-width (95 %) of a model in °C, or null outside its range of power in W. */
   function temperature(model, ambient, power) {
     if (!(power >= model.low && power <= model.high)) return null;
-    const variance = model.v0 + model.v1 * power + model.v2 * power ** 2;
-    return { name: model.name, value: ambient + model.intercept + model.slope * power, half: model.k * Math.sqrt(Math.max(variance, 0)) };
+    const shape = power ** 2 - model.q1 * power - model.q0;
+    const variance = model.v0 + model.v1 * power + model.v2 * power ** 2 + model.vq * shape ** 2;
+    return { name: model.name, value: ambient + model.intercept + model.slope * power + model.bend * shape, half: model.k * Math.sqrt(Math.max(variance, 0)) };
+  }
+
+  /** Returns a tested range in whole watts, rounded inwards. */
+  const whole = ({ low, high }) => `${Math.ceil(low)} to ${Math.floor(high)} W`;
+
+  /** Returns the temperatures of which nothing is said at a power in W, each as [name, why]. */
+  function unsaid(result, power) {
+    const outside = result.models.filter((model) => !(power >= model.low && power <= model.high));
+    return [...outside.map((model) => [model.name, `tested from ${whole(model)} only`]), ...result.without];
   }
 
   /** Returns the sentence that declines a power outside the tested range; limits are rounded inwards. */
   function refusal(result, power) {
     const asked = Number.isInteger(power) ? power.toFixed(0) : power.toFixed(1);
-    const limits = `${Math.ceil(result.low)} to ${Math.floor(result.high)} W`;
-    return `Tested from ${limits}. ${asked} W is outside that range, and a line says nothing about what happens there.`;
+    return `Tested from ${whole(result)}. ${asked} W is outside that range, and a line says nothing about what happens there.`;
   }
 
   const inUnit = (celsius, fahrenheit) => (fahrenheit ? celsius * 1.8 + 32 : celsius);
@@ -65,11 +76,12 @@
 
   /** Returns what to show for an ambient in °C and a power in W: temperatures and what to know, or why there are none. */
   function answer(result, ambient, power, fahrenheit = false) {
-    const none = (said) => ({ temperatures: [], said });
+    const none = (said) => ({ temperatures: [], unsaid: [], said });
     if (ambient === null || power === null) return none("Give an ambient temperature and a board power.");
     if (ambient < ROOMS.low || ambient > ROOMS.high) return none(`Give an ambient temperature of ${between(ROOMS.low, ROOMS.high, fahrenheit)}.`);
     const temperatures = result.models.map((model) => temperature(model, ambient, power)).filter((t) => t !== null);
-    return temperatures.length ? { temperatures, said: caution(result, ambient, fahrenheit) } : none(refusal(result, power));
+    if (!temperatures.length) return none(refusal(result, power));
+    return { temperatures, unsaid: unsaid(result, power), said: caution(result, ambient, fahrenheit) };
   }
 
   /** Returns a temperature as digits in a unit: value, half-width and the unit. */
@@ -93,7 +105,8 @@
   }
 
   function show(box, found, fahrenheit, asked) {
-    const said = [asked, found.said].filter(Boolean).map((text) => element("p", {}, text));
+    const whys = found.unsaid.map(([name, why]) => `${name}: ${why}.`).join(" ");
+    const said = [asked, found.said, whys].filter(Boolean).map((text) => element("p", {}, text));
     const items = found.temperatures.map((t) => element("div", {}, element("dt", {}, t.name), element("dd", {}, figure(inDigits(t, fahrenheit)))));
     const shown = items.length ? [element("dl", { class: "figures" }, items), element("p", { class: "on-paper" }, found.question)] : [];
     box.replaceChildren(...shown, ...said);
@@ -167,7 +180,7 @@
     ask(state.said);
   }
 
-  const api = { readResults, temperature, refusal, caution, answer, inDigits, readState, writeState, mount };
+  const api = { readResults, temperature, unsaid, refusal, caution, answer, inDigits, readState, writeState, mount };
   if (inNode) module.exports = api;
   else mount(root.document);
 })(globalThis);
