@@ -22,7 +22,7 @@ from builder.core.results import FIGURES
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120)
-INSIDE, OUTSIDE = Slot.MEMORY, Slot.CORE
+INSIDE, OUTSIDE = Slot.OTHERS, Slot.SUBJECT
 
 
 @dataclass(frozen=True, kw_only=True)

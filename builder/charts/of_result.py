@@ -13,6 +13,7 @@ from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import PointRole, Protocol
 from builder.charts.bench_history import BenchHistory, RetestPoint, history_chart
 from builder.charts.chart import Chart
+from builder.charts.own_cooler_chart import AgainstRow, AgainstRows, own_cooler_chart, shown_rows
 from builder.charts.row_charts import (
     COMPARED,
     CoolerFigure,
@@ -38,11 +39,13 @@ from builder.charts.scatter_charts import (
 from builder.charts.still_notes import marked
 from builder.charts.style import SENSOR_SLOTS, Slot
 from builder.comparison import (
+    Group,
     Ranking,
     RoomModel,
     Stability,
     Subject,
     Tested,
+    all_against_own,
     bench_stability,
     by_hand,
     group_of,
@@ -73,6 +76,7 @@ _ENOUGH = 2  # a chart of one value says no more than the value
 class ResultCharts:
     """The charts of a result, in the order of its stills; None where its figures do not suffice for one."""
 
+    against: Chart | None = None
     coolers: Chart | None = None
     points: Chart | None = None
     changes: Chart | None = None
@@ -117,6 +121,7 @@ def _said_of(what: str, points: Sequence[PointResult]) -> str:
 
 def _charts(subject: Subject, tested: Tested, *, still: bool) -> ResultCharts:
     return ResultCharts(
+        against=_against_own(subject, tested, still=still),
         coolers=_coolers(subject, tested, still=still),
         points=_points(subject, still=still),
         changes=_changes(subject, still=still),
@@ -128,6 +133,15 @@ def _charts(subject: Subject, tested: Tested, *, still: bool) -> ResultCharts:
 
 def _id(name: str, *, still: bool) -> str:
     return name if still else f"chart-{name}"
+
+
+def _against_own(subject: Subject, tested: Tested, *, still: bool) -> Chart | None:
+    if subject.stock is None:
+        return None
+    group = group_of(tested, subject.id, subject.stock.point)
+    against = "against everything tested on this card"
+    title = f"{subject.title}: {against}" if still else against.capitalize()
+    return against_own_chart(tested, group, chart_id=_id("against", still=still), here=subject.id, title=title)
 
 
 def _coolers(subject: Subject, tested: Tested, *, still: bool) -> Chart | None:
@@ -178,6 +192,34 @@ def _run(subject: Subject, *, still: bool) -> Chart | None:
 
 
 # --- charts of a card: its coolers in order, and the bench's own retests ---------------------------------------
+
+
+def against_own_chart(  # noqa: PLR0913 - what is shown, and the names it carries
+    tested: Tested, group: Group, *, chart_id: str, title: str, here: str = "", kind: str = "core_rise"
+) -> Chart | None:
+    """Return the lead chart of a card's coolers at one test point; None without an own cooler or anything beside it."""
+    rows = against_rows(tested, group, kind=kind, here=here)
+    if len(rows) < _ENOUGH or not any(row.is_own for row in rows):
+        return None
+    shown = shown_rows(rows)
+    return own_cooler_chart(AgainstRows(id=chart_id, title=title, rows=shown, left_out=len(rows) - len(shown)))
+
+
+def against_rows(tested: Tested, group: Group, *, kind: str = "core_rise", here: str = "") -> tuple[AgainstRow, ...]:
+    """Return what the lead chart shows of a group: a row for each cooler, with the coolest first."""
+    order = ranking(tested, group, kind)
+    return tuple(
+        AgainstRow(
+            name=tested.setup(row.bundle).cooler.name,
+            kind=tested.setup(row.bundle).cooler.kind,
+            difference=row.difference,
+            tests=len(row.tests),
+            ties=found.letters if (found := order.row(row.bundle)) else (),
+            is_own=row.is_own,
+            here=here in row.tests,
+        )
+        for row in all_against_own(tested, group, kind)
+    )
 
 
 def order_chart(tested: Tested, found: Ranking, *, chart_id: str, here: str = "", title: str = "") -> Chart | None:

@@ -124,9 +124,9 @@ def _extremes(rows: _PointRows, turn: Turn) -> Iterator[str]:
 
 # --- changes from stock, in percent ----------------------------------------------------------------------------
 
-# Percent of a temperature in °C has no meaning, so the rise stands for it. The square of the memory is free here.
-COMPARED = {"board_power": Slot.POWER, "core_rise": Slot.CORE, "frame_rate": Slot.MEMORY}
-CHANGE_NAMES = {Slot.POWER: "Board power", Slot.CORE: "Core over ambient", Slot.MEMORY: "Frame rate"}
+# Percent of a temperature in °C has no meaning, so the rise stands for it.
+COMPARED = {"board_power": Slot.POWER, "core_rise": Slot.CORE, "frame_rate": Slot.FRAMES}
+CHANGE_NAMES = {Slot.POWER: "Board power", Slot.CORE: "Core over ambient", Slot.FRAMES: "Frame rate"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -198,12 +198,6 @@ def _change_cell(change: Change | None, turn: Turn) -> str:
 # --- coolers on one card ---------------------------------------------------------------------------------------
 
 TIES = "The same letter: too close to call"  # at the foot of a still; a page says so beside its chart
-KIND_SLOTS = {
-    CoolerKind.WATER_BLOCK: Slot.MEMORY,
-    CoolerKind.HYBRID: Slot.COOLANT,
-    CoolerKind.AIR: Slot.HOTSPOT,
-    CoolerKind.STOCK: Slot.AMBIENT,
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -230,7 +224,7 @@ class CoolerFigures:
 def coolers_chart(figures: CoolerFigures) -> Chart:
     """Return the chart of coolers, ordered by value with the better end first; intervals are 95 %.
 
-    The shape shows the kind of cooler.
+    The cooler that a page is about stands out; the kind of each stands with its name.
     """
     sign = -1 if FIGURES[figures.figure].better == "higher" else 1
     ordered = sorted(figures.coolers, key=lambda cooler: (sign * cooler.estimate.value, cooler.name))
@@ -270,17 +264,21 @@ def _describe_coolers(figure: str, ordered: Sequence[CoolerFigure], turn: Turn) 
 
 def _cooler_rows(figures: CoolerFigures, ordered: Sequence[CoolerFigure]) -> RowChart:
     kind = FIGURES[figures.figure]
-    present = [k for k in KIND_SLOTS if any(cooler.kind is k for cooler in ordered)]
     return RowChart(
         title=figures.title,
         axis=Axis(words=f"{kind.name}, {{}}" if SYMBOLS[kind.unit] else kind.name, unit=kind.unit),
         rows=tuple(_cooler_row(cooler) for cooler in ordered),
-        key=tuple(KeyEntry(slot=KIND_SLOTS[k], name=str(k).capitalize()) for k in present),
         foot=TIES if any(cooler.tie for cooler in ordered) else "",
     )
 
 
 def _cooler_row(cooler: CoolerFigure) -> DotRow:
     remark = said(lambda turn: f"{format_estimate(turn(cooler.estimate))} {cooler.tie}".rstrip())
-    dot = interval_dot(cooler.estimate, KIND_SLOTS[cooler.kind], _cooler_words(cooler, cooler.estimate))
-    return DotRow(name=cooler.name, strong=cooler.here, dots=(dot,), remark=remark)
+    slot = Slot.SUBJECT if cooler.here else Slot.OTHERS
+    dot = interval_dot(cooler.estimate, slot, _cooler_words(cooler, cooler.estimate))
+    return DotRow(name=cooler.name, kind=kind_words(cooler.kind), strong=cooler.here, dots=(dot,), remark=remark)
+
+
+def kind_words(kind: CoolerKind) -> str:
+    """Return how a chart names a kind of cooler below the cooler's name."""
+    return "as sold" if kind is CoolerKind.STOCK else str(kind)

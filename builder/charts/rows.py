@@ -18,6 +18,7 @@ from builder.charts.vega import Content, Key, Note, axis_note, axis_values, fini
 from builder.core.quantity import Estimate
 
 LINE = 1.3  # text sizes from one line of text to the next
+TIE_STEP = 0.5  # from one bar of ties to the next
 TEXT_LINE, MARK_LINE = 1.15, 0.75  # the same, of the lines inside a row: with text beside the dots, and without
 
 
@@ -41,10 +42,11 @@ def interval_dot(estimate: Estimate, slot: Slot, words: str, text: str = "") -> 
 
 @dataclass(frozen=True, kw_only=True)
 class DotRow:
-    """One row: its name, its dots, and a remark at the right edge; `strong` sets the name off."""
+    """One row: its name with its kind, its dots, and a remark at the right edge; `strong` sets the name off."""
 
     name: str
     dots: tuple[Dot, ...]
+    kind: str = ""
     remark: Said = NOTHING
     strong: bool = False
 
@@ -71,6 +73,13 @@ class RowChart:
     key: tuple[KeyEntry, ...] = ()
     sublines: bool = False
     foot: str = ""
+    sides: tuple[str, str] = ("", "")  # what lies left and right of zero, above the first row
+    ties: tuple[tuple[int, int], ...] = ()  # first and last row of each bar that joins rows
+
+    @property
+    def kinds(self) -> bool:
+        """Whether some row has a kind below its name."""
+        return any(row.kind for row in self.rows)
 
     @property
     def lines(self) -> int:
@@ -124,6 +133,7 @@ def draw_rows(chart: RowChart, frame: Frame) -> Spec:
             *_names(chart, layout),
             *_texts(places, layout),
             *key_notes,
+            *_sides(chart, layout),
             axis_note(chart.axis.name, layout.plot, frame),
             *heading(frame, layout.plot, chart.title),
             *foot(frame, layout.plot, chart.foot),
@@ -140,16 +150,18 @@ def draw_rows(chart: RowChart, frame: Frame) -> Spec:
 def _layout(chart: RowChart, frame: Frame) -> _Layout:
     names = remarks = 0.0
     if frame.broad:
-        widest = max((text_width(clean_text(row.name), frame.text) for row in chart.rows), default=0.0)
+        texts = (clean_text(text) for row in chart.rows for text in (row.name, row.kind))
+        widest = max((text_width(text, frame.text) for text in texts), default=0.0)
         names = min(widest, frame.width * 0.32) + frame.em(1)
         remarks = frame.room(*(row.remark for row in chart.rows))
-        remarks += frame.em(0.8) if remarks else 0.0
+        remarks += frame.em(0.8 + TIE_STEP * len(chart.ties)) if remarks else 0.0
     axis = _axis(chart, frame.width - names - remarks - frame.em(2), frame)
     side = max(frame.em(0.7), frame.room(*axis.tick_texts) / 2)
     key = tuple(_key_places(chart.key, frame))
-    lines = key[-1].line + 1 if key else 0
+    lines = (key[-1].line + 1 if key else 0) + any(chart.sides)
     margins = Margins(left=side + names, right=side + remarks, top=frame.em(lines * LINE + 0.4), bottom=frame.em(3.3))
-    height = max(chart.lines * chart.line_height, TEXT_LINE) + (0.6 if frame.broad else LINE + 0.5)
+    name_lines = LINE if frame.broad and chart.kinds else 0.0
+    height = max(chart.lines * chart.line_height, TEXT_LINE) + (0.6 + name_lines / 2 if frame.broad else LINE + 0.5)
     plot = plot_area(frame, margins, frame.em(height) * len(chart.rows))
     pitch = plot.height / max(len(chart.rows), 1)
     head = 0.0 if frame.broad else frame.em(LINE)
@@ -213,23 +225,53 @@ def _data(chart: RowChart, places: Sequence[_Place], layout: _Layout) -> dict[st
             {"lo": dot.low, "v": dot.value, "hi": dot.high, "y": y, "c": str(dot.slot), "d": clean_text(dot.words)}
             for dot, y in ((place.dot, round(place.y, 2)) for place in places)
         ],
+        "ties": list(_ties(chart, layout)),
         "guides": [] if chart.sublines else [{"y": layout.line_y(row, 0, 1)} for row in rows],
         "breaks": [{"y": row * layout.pitch} for row in rows[1:]] if chart.sublines else [],
         "zero": [{"v": 0, "y": top, "y2": top - layout.head + layout.pitch} for top in tops],
     }
 
 
+def _ties(chart: RowChart, layout: _Layout) -> Iterator[Row]:
+    """Give the bars that join rows: beside the plot where names stand there too, else in the plot's right edge."""
+    half = layout.pitch * 0.32
+    for index, (first, last) in enumerate(chart.ties):
+        x = layout.plot.width + layout.frame.em(0.6 + TIE_STEP * index) * (1 if layout.frame.broad else -1)
+        top, end = (layout.line_y(row, 0, 1) for row in (first, last))
+        yield {"px": round(x, 1), "y": round(top - half, 2), "y2": round(end + half, 2)}
+
+
 def _names(chart: RowChart, layout: _Layout) -> Iterator[Note]:
     frame = layout.frame
     edge = layout.plot.width + layout.remarks
     room = layout.names if frame.broad else layout.plot.width
-    rooms = [room - (0 if frame.broad else frame.room(row.remark)) - frame.em(1) for row in chart.rows]
+    beside = [0.0 if frame.broad else frame.room(row.remark) + _kind_width(row, frame) for row in chart.rows]
+    rooms = [room - taken - frame.em(1) for taken in beside]
     names = shorten_apart([clean_text(row.name) for row in chart.rows], rooms, frame.text)
     for index, (row, text) in enumerate(zip(chart.rows, names, strict=True)):
         y = layout.line_y(index, 0, 1) if frame.broad else index * layout.pitch + frame.em(0.85)
-        yield Note(x=-layout.names, y=y, text=text, style="strong" if row.strong else "label")
+        style = "strong" if row.strong else "label"
+        yield Note(x=-layout.names, y=y - (frame.em(0.55) if frame.broad and row.kind else 0), text=text, style=style)
+        if row.kind and frame.broad:
+            yield Note(x=-layout.names, y=y + frame.em(0.6), text=clean_text(row.kind), style="soft")
+        elif row.kind:
+            yield Note(x=text_width(text, frame.text) + frame.em(0.9), y=y, text=clean_text(row.kind), style="soft")
         if row.remark.text:
             yield said_note(row.remark, x=edge, y=y, align="right")
+
+
+def _kind_width(row: DotRow, frame: Frame) -> float:
+    return text_width(clean_text(row.kind), frame.text) + frame.em(0.9) if row.kind else 0.0
+
+
+def _sides(chart: RowChart, layout: _Layout) -> Iterator[Note]:
+    """Say above the first row what lies on either side of zero."""
+    left, right = chart.sides
+    x, gap, y = layout.x(0.0), layout.frame.em(0.7), -layout.frame.em(0.7)
+    if left:
+        yield Note(x=x - gap, y=y, text=left, align="right", style="soft")
+    if right:
+        yield Note(x=x + gap, y=y, text=right, style="soft")
 
 
 def _texts(places: Sequence[_Place], layout: _Layout) -> Iterator[Note]:
@@ -262,7 +304,9 @@ def _template() -> Spec:
     x = alt.X("v:Q", scale=vega.scale("x"), axis=vega.axis("x"))
     y = alt.Y("y:Q", scale=alt.Scale(domain=vega.value("depth"), reverse=True, nice=False), axis=None)
     interval = vega.named("dots").mark_rule(style="interval", aria=False)
+    across = alt.X("px:Q", scale=None, axis=None)
     parts = [
+        vega.named("ties").mark_rule(style="tie", aria=False).encode(x=across, y=y, y2="y2:Q"),
         vega.named("breaks").mark_rule(style="guide", aria=False).encode(y=y),
         vega.named("guides").mark_rule(style="guide", aria=False).encode(y=y),
         vega.named("zero").mark_rule(style="zero", aria=False).encode(x="v:Q", y=y, y2="y2:Q"),

@@ -19,7 +19,23 @@ class Slot(IntEnum):
     AMBIENT = 4
     COOLANT = 5
     POWER = 6
+    FRAMES = 7
+    SUBJECT = 8
+    OTHERS = 9
 
+
+# What each colour means, on the whole site. A test holds the charts of the demo against it.
+MEANINGS = {
+    Slot.CORE: "the card's core",
+    Slot.HOTSPOT: "the card's hotspot",
+    Slot.MEMORY: "the card's memory",
+    Slot.AMBIENT: "the room",
+    Slot.COOLANT: "the coolant",
+    Slot.POWER: "board power",
+    Slot.FRAMES: "frame rate",
+    Slot.SUBJECT: "what the page is about; a retest outside its limits",
+    Slot.OTHERS: "what it is compared with; a retest inside its limits",
+}
 
 SENSOR_SLOTS = dict(zip(SENSORS, (Slot.CORE, Slot.HOTSPOT, Slot.MEMORY), strict=True))
 
@@ -34,7 +50,7 @@ class Palette:
     ink_soft: str
     line: str
     window: str
-    series: tuple[str, str, str, str, str, str]
+    series: tuple[str, ...]
 
 
 # Found by a search that keeps every pair apart for full, protan and deutan vision (the tests state the distances).
@@ -45,7 +61,7 @@ LIGHT = Palette(
     ink_soft="#5a5e54",
     line="#c9c8bd",
     window="#ece8d8",
-    series=("#d35765", "#7e5b00", "#5e7ce1", "#374036", "#1b919c", "#853f9c"),
+    series=("#d35765", "#7e5b00", "#5e7ce1", "#374036", "#1b919c", "#94446b", "#2f6ca2", "#54378a", "#7f827a"),
 )
 DARK = Palette(
     name="dark",
@@ -54,7 +70,7 @@ DARK = Palette(
     ink_soft="#a9ada6",
     line="#434850",
     window="#282d33",
-    series=("#ff8a78", "#a87e10", "#7a9bff", "#e4eadd", "#58c9bd", "#9a66bd"),
+    series=("#ff8a78", "#a87e10", "#7a9bff", "#e4eadd", "#58c9bd", "#b35a86", "#417ba3", "#c5b2f3", "#7e837c"),
 )
 # On a page the colours are the theme's, so that one picture serves both modes.
 PAGE = Palette(
@@ -64,14 +80,7 @@ PAGE = Palette(
     ink_soft="var(--ink-soft)",
     line="var(--line)",
     window="var(--window)",
-    series=(
-        "var(--chart-1)",
-        "var(--chart-2)",
-        "var(--chart-3)",
-        "var(--chart-4)",
-        "var(--chart-5)",
-        "var(--chart-6)",
-    ),
+    series=tuple(f"var(--chart-{int(slot)})" for slot in Slot),
 )
 
 
@@ -101,7 +110,10 @@ def css_variables(palette: Palette) -> str:
 
 # Embedded in the renderer and metric-compatible with the fallbacks, so a picture is the same on every machine.
 FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
-SHAPES = ("circle", "diamond", "square", "triangle-up", "cross", "triangle-down")
+SHAPES = (
+    *("circle", "diamond", "square", "triangle-up", "cross", "triangle-down"),  # quantities
+    *("triangle-right", "circle", "circle"),  # frame rate, coolers
+)
 
 
 def config(palette: Palette, text: float) -> dict[str, Any]:
@@ -145,6 +157,7 @@ def _styles(palette: Palette, text: float, unit: float) -> dict[str, Any]:
         "guide": {"color": palette.line, "strokeWidth": unit},
         "zero": {"color": palette.ink_soft, "strokeWidth": unit},
         "interval": {"strokeWidth": 1.8 * unit},
+        "tie": {"color": palette.ink, "strokeWidth": 2.2 * unit},
         "dot": {"size": 62 * unit * unit, "strokeWidth": 0, "opacity": 1},
         "key": {"size": 62 * unit * unit, "strokeWidth": 0, "opacity": 1},
         "swatch": {"opacity": 1, "size": (1.2 * text) ** 2, "strokeWidth": 1.9 * unit},

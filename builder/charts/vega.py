@@ -16,7 +16,17 @@ from builder.charts.two_units import Said
 if TYPE_CHECKING:
     import altair as alt
 
-DASHES = ((1, 0), (7, 2.5), (3, 2), (1.2, 2), (7, 2, 1.5, 2), (1, 0))  # one for each slot, at page text size
+DASHES = (
+    (1, 0),
+    (7, 2.5),
+    (3, 2),
+    (1.2, 2),
+    (7, 2, 1.5, 2),
+    (1, 0),
+    (5, 1.5),
+    (1, 0),
+    (1, 0),
+)  # by slot
 NOTE_STYLES = ("label", "strong", "soft", "heading")
 SLOTS = [str(int(slot)) for slot in Slot]
 
