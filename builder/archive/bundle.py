@@ -46,6 +46,8 @@ class EpisodeMoment(Model):
     """Time in the video, as 6:40."""
     label: Name
     """What is shown there."""
+    results: bool = False
+    """Whether the result itself is shown here; the page's first line links to it."""
 
 
 class Episode(Model):

@@ -17,6 +17,7 @@ from builder.archive.fields import (
     Id,
     Link,
     Model,
+    MomentUrl,
     Name,
     PageAddress,
     Positive,
@@ -66,6 +67,8 @@ class Archive(Model):
     """Terms under which others may use the figures and the data files."""
     theme: Id = "notebook"
     """Id of the theme."""
+    moment_url: MomentUrl = "{url}#t={seconds}"
+    """How the video's host spells the address of a moment; the default is a media fragment (W3C)."""
     moved: dict[PageAddress, PageAddress] = Field(default_factory=dict)
     """Old page address to new page address, as results/a.html: results/b.html."""
 

@@ -24,6 +24,7 @@ ID_PATTERN = r"^[a-z0-9]+(?:-[a-z0-9]+)*$"
 LINE_PATTERN = r"^[^\x00-\x1f\x7f-\x9f\u2028\u2029]*$"  # one line, no control characters
 URL_PATTERN = r"""^https?://[^\s<>"'\\^`{|}/?#\[\]@:]+(?::[0-9]{1,5})?(?:[/?#][^\s<>"'\\^`{|}]*)?$"""
 MOMENT_PATTERN = r"^(?:[0-9]{1,2}:)?[0-5]?[0-9]:[0-5][0-9]$"
+MOMENT_URL_PATTERN = r"^\{url\}[^\s<>\"'\\^`{|}]*\{seconds\}[^\s<>\"'\\^`{|}]*$"
 PAGE_PATTERN = r"^(?:[A-Za-z0-9_-][A-Za-z0-9._-]*/)*[A-Za-z0-9_-][A-Za-z0-9._-]*$"
 LANGUAGE_PATTERN = r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$"
 
@@ -35,6 +36,7 @@ Text: TypeAlias = Annotated[str, StringConstraints(max_length=4000, strip_whites
 Url: TypeAlias = Annotated[str, StringConstraints(pattern=URL_PATTERN, max_length=500)]
 LogPath: TypeAlias = Annotated[str, StringConstraints(pattern=LINE_PATTERN, min_length=1, max_length=200)]
 PageAddress: TypeAlias = Annotated[str, StringConstraints(pattern=PAGE_PATTERN, max_length=200)]
+MomentUrl: TypeAlias = Annotated[str, StringConstraints(pattern=MOMENT_URL_PATTERN, max_length=120)]
 Moment: TypeAlias = Annotated[str, StringConstraints(pattern=MOMENT_PATTERN)]
 Positive: TypeAlias = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NonNegative: TypeAlias = Annotated[float, Field(ge=0, allow_inf_nan=False)]

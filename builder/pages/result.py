@@ -10,10 +10,12 @@ from builder.archive.bundle import Episode
 from builder.archive.safety_cautions import Caution, cautions_for
 from builder.charts.of_result import result_charts
 from builder.comparison import Subject, Tested, by_hand, leads, room_models
-from builder.core.results import FIGURES, Use, figures_for
+from builder.core.results import FIGURES, Use, Verdict, figures_for
+from builder.pages.answers import Answer, answers, byline, less_power, moment_address, quality
 from builder.pages.at_rest import at_rest_table, figure_label
 from builder.pages.chart_view import ChartView, chart_view
 from builder.pages.facts import Fact, assembly_facts, condition_facts
+from builder.pages.finding import finding, lead_sentences
 from builder.pages.markdown import Fragment, photo_html, render_markdown
 from builder.pages.page import Download, Makers, Page, short_description
 from builder.pages.parts import (
@@ -27,14 +29,11 @@ from builder.pages.parts import (
     card_name,
     cooler_name,
     day,
-    heading,
     num,
-    plain_text,
     protocol_name,
     text,
 )
 from builder.pages.photo_sizes import Photo
-from builder.pages.rankings import standing
 from builder.pages.result_tables import (
     Budget,
     all_figures_table,
@@ -50,7 +49,6 @@ from builder.pages.sentences import (
     method_sentence,
     remarks,
     sweep_sentences,
-    verdict_sentence,
     verdict_tag,
 )
 from builder.pages.site_input import SiteInput
@@ -72,7 +70,7 @@ class EpisodeView:
     number: str
     published: Day | None
     length: str
-    moments: tuple[tuple[str, Name], ...]
+    moments: tuple[tuple[Outside | Name, Name], ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,24 +86,24 @@ class ResultView:
     """Everything that a result page says."""
 
     id: str
-    heading: Line
+    byline: Line
+    headline: Line
+    lead: Line
+    answers: tuple[Answer, ...]
+    quality: Line
     card: Name
     cooler: Name
     protocol: Name
-    kind: str
-    tested: Day
     summary: Line
-    verdict: Line
-    standing: Line
     stock_verdict: Tag | None
     remarks: tuple[Line, ...]
-    headline: tuple[Headline, ...]
     points: Table
     changes: Table
     all_figures: Table
     at_rest: Table
     runs: Table
     lines: tuple[Line, ...]
+    less_power: Line
     sweep: tuple[Line, ...]
     conditions: tuple[Fact, ...]
     budgets: tuple[Budget, ...]
@@ -169,11 +167,11 @@ def _page(given: SiteInput, subject: Subject) -> Page:
         path=subject.href,
         template="pages/result.html",
         title=f"{subject.title}, tested {subject.bundle.tested.isoformat()}" if alike else subject.title,
-        description=short_description(plain_text(view.result.verdict)),
+        description=short_description(finding(subject, given.tested).text),
         view=view,
         section="archive.html",
         trail=(Name(text="Archive", href="archive.html"), card_name(subject)),
-        scripts=("nodes.js", "charts.js", "timeline.js") if charts["run"] else ("nodes.js", "charts.js"),
+        scripts=("nodes.js", "charts.js", "own-room.js", *(("timeline.js",) if charts["run"] else ())),
     )
 
 
@@ -188,26 +186,27 @@ def _photos(subject: Subject, photos: Mapping[str, Photo]) -> tuple[PhotoView, .
 def result_view(subject: Subject, tested: Tested) -> ResultView:
     """Return what the page of one result says."""
     bundle, stock = subject.bundle, subject.stock
+    archive, found = tested.catalogue.archive, finding(subject, tested)
     return ResultView(
         id=subject.id,
-        heading=heading(subject),
+        byline=byline(subject, archive.moment_url),
+        headline=found.headline,
+        lead=lead_sentences(found, tested),
+        answers=answers(found, tested),
+        quality=quality(subject),
         card=card_name(subject),
         cooler=cooler_name(subject),
         protocol=protocol_name(subject),
-        kind=str(subject.cooler.kind),
-        tested=day(bundle.tested),
         summary=text(bundle.summary),
-        verdict=verdict_sentence(subject),
-        standing=standing(tested, subject),
-        stock_verdict=verdict_tag(stock.verdict) if stock else None,
+        stock_verdict=verdict_tag(stock.verdict) if stock and stock.verdict is not Verdict.SETTLED else None,
         remarks=remarks(subject),
-        headline=headline(subject),
         points=points_table(subject),
         changes=changes_table(subject),
         all_figures=all_figures_table(subject),
         at_rest=at_rest_table(subject),
         runs=runs_table(subject),
         lines=line_sentences(subject),
+        less_power=less_power(subject),
         sweep=sweep_sentences(subject),
         conditions=condition_facts(subject),
         budgets=budgets(subject),
@@ -216,7 +215,7 @@ def result_view(subject: Subject, tested: Tested) -> ResultView:
         definitions=_definitions(subject),
         warnings=tuple(Name(text=w) for w in subject.result.warnings),
         corrections=corrections_table(subject),
-        episode=_episode(bundle.episode) if bundle.episode else None,
+        episode=_episode(bundle.episode, archive.moment_url) if bundle.episode else None,
         further=_further(subject, tested),
     )
 
@@ -248,12 +247,16 @@ def _definitions(subject: Subject) -> tuple[Definition, ...]:
     return tuple(Definition(term=term, text="; elsewhere ".join(texts)) for term, texts in found.items())
 
 
-def _episode(episode: Episode) -> EpisodeView:
+def _episode(episode: Episode, moment_url: str) -> EpisodeView:
     title: Line = (Outside(text=episode.title, url=episode.url),) if episode.url else (Name(text=episode.title),)
     return EpisodeView(
         title=title,
         number=f"Episode {episode.number}" if episode.number is not None else "",
         published=day(episode.published) if episode.published else None,
         length=episode.length or "",
-        moments=tuple((m.at, Name(text=m.label)) for m in episode.moments),
+        moments=tuple((_at(episode.url, m.at, moment_url), Name(text=m.label)) for m in episode.moments),
     )
+
+
+def _at(url: str | None, at: str, moment_url: str) -> Outside | Name:
+    return Outside(text=at, url=moment_address(url, at, moment_url)) if url else Name(text=at)
