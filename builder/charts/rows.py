@@ -161,7 +161,7 @@ def _layout(chart: RowChart, frame: Frame) -> _Layout:
     lines = (key[-1].line + 1 if key else 0) + any(chart.sides)
     margins = Margins(left=side + names, right=side + remarks, top=frame.em(lines * LINE + 0.4), bottom=frame.em(3.3))
     name_lines = LINE if frame.broad and chart.kinds else 0.0
-    height = max(chart.lines * chart.line_height, TEXT_LINE) + (0.6 + name_lines / 2 if frame.broad else LINE + 0.5)
+    height = max(chart.lines * chart.line_height, TEXT_LINE) + (0.6 + name_lines if frame.broad else LINE + 0.5)
     plot = plot_area(frame, margins, frame.em(height) * len(chart.rows))
     pitch = plot.height / max(len(chart.rows), 1)
     head = 0.0 if frame.broad else frame.em(LINE)
@@ -304,13 +304,12 @@ def _template() -> Spec:
     x = alt.X("v:Q", scale=vega.scale("x"), axis=vega.axis("x"))
     y = alt.Y("y:Q", scale=alt.Scale(domain=vega.value("depth"), reverse=True, nice=False), axis=None)
     interval = vega.named("dots").mark_rule(style="interval", aria=False)
-    across = alt.X("px:Q", scale=None, axis=None)
     parts = [
-        vega.named("ties").mark_rule(style="tie", aria=False).encode(x=across, y=y, y2="y2:Q"),
         vega.named("breaks").mark_rule(style="guide", aria=False).encode(y=y),
         vega.named("guides").mark_rule(style="guide", aria=False).encode(y=y),
         vega.named("zero").mark_rule(style="zero", aria=False).encode(x="v:Q", y=y, y2="y2:Q"),
         interval.encode(x="lo:Q", x2="hi:Q", y=y, color=vega.slot_colour()),
         vega.dots("dots", x, y),
+        vega.named("ties").mark_rule(style="tie", aria=False, x=vega.value("datum.px")).encode(y=y, y2="y2:Q"),
     ]
     return alt.layer(*parts, vega.keys(), *vega.texts()).to_dict()

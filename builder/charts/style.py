@@ -61,7 +61,7 @@ LIGHT = Palette(
     ink_soft="#5a5e54",
     line="#c9c8bd",
     window="#ece8d8",
-    series=("#d35765", "#7e5b00", "#5e7ce1", "#374036", "#1b919c", "#94446b", "#2f6ca2", "#54378a", "#7f827a"),
+    series=("#d35765", "#7e5b00", "#5e7ce1", "#374036", "#1b919c", "#853f9c", "#0e2a63", "#54378a", "#7f827a"),
 )
 DARK = Palette(
     name="dark",
@@ -70,7 +70,7 @@ DARK = Palette(
     ink_soft="#a9ada6",
     line="#434850",
     window="#282d33",
-    series=("#ff8a78", "#a87e10", "#7a9bff", "#e4eadd", "#58c9bd", "#b35a86", "#417ba3", "#c5b2f3", "#7e837c"),
+    series=("#ff8a78", "#a87e10", "#7a9bff", "#e4eadd", "#58c9bd", "#9a66bd", "#b5e04a", "#c5b2f3", "#858a83"),
 )
 # On a page the colours are the theme's, so that one picture serves both modes.
 PAGE = Palette(
@@ -112,7 +112,7 @@ def css_variables(palette: Palette) -> str:
 FONT = "Liberation Sans, Arial, Helvetica, sans-serif"
 SHAPES = (
     *("circle", "diamond", "square", "triangle-up", "cross", "triangle-down"),  # quantities
-    *("triangle-right", "circle", "circle"),  # frame rate, coolers
+    *("triangle-right", "square", "circle"),  # frame rate, coolers
 )
 
 
@@ -156,7 +156,7 @@ def _styles(palette: Palette, text: float, unit: float) -> dict[str, Any]:
         "trace": {"strokeWidth": 1.7 * unit, "strokeJoin": "round"},
         "guide": {"color": palette.line, "strokeWidth": unit},
         "zero": {"color": palette.ink_soft, "strokeWidth": unit},
-        "interval": {"strokeWidth": 1.8 * unit},
+        "interval": {"strokeWidth": 3.4 * unit, "strokeOpacity": 0.65},
         "tie": {"color": palette.ink, "strokeWidth": 2.2 * unit},
         "dot": {"size": 62 * unit * unit, "strokeWidth": 0, "opacity": 1},
         "key": {"size": 62 * unit * unit, "strokeWidth": 0, "opacity": 1},

@@ -12,8 +12,9 @@ from builder.core.quantity import NO_BREAK, Estimate
 from builder.core.results import PointResult, Verdict
 from builder.narration import spoken
 from builder.pages.finding import Finding, Outcome, degrees
-from builder.pages.parts import Line, Num, Outside, Unit, card_name, count, day, num, point_name, setting
+from builder.pages.parts import Line, Num, Outside, Unit, count, day, num, point_name, setting
 
+LITTLE = 5.0  # percent of the frames that nobody misses; common practice, no source
 _SUPPLIED = {
     "bought": "bought by the channel",
     "maker sample": "maker's sample",
@@ -41,10 +42,10 @@ class Answer:
 
 
 def byline(subject: Subject, moment_url: str) -> Line:
-    """Return card, kind of cooler, where it came from, the episode with its day, and the link into the video."""
+    """Return kind of cooler, where it came from, the day, the episode, and the link into the video."""
     bundle = subject.bundle
     origin: Line = (f" · {_SUPPLIED[str(bundle.supplied_by)]}",) if bundle.supplied_by else ()
-    start: Line = (card_name(subject), f" · {subject.cooler.kind}", *origin, " · tested ", day(bundle.tested))
+    start: Line = (str(subject.cooler.kind), *origin, " · tested ", day(bundle.tested))
     return (*start, *_episode(bundle.episode, moment_url)) if bundle.episode else start
 
 
@@ -143,7 +144,7 @@ def _repeated(subject: Subject) -> Line:
 
 
 def less_power(subject: Subject) -> Line:
-    """Return what the mildest lowered limit costs and saves: degrees, and frames where they were measured."""
+    """Return what a lowered limit saves and costs: the lowest that costs little, in degrees and in frames."""
     limits = [
         p
         for p in subject.result.points
@@ -151,12 +152,20 @@ def less_power(subject: Subject) -> Line:
     ]
     if not limits:
         return ()
-    mildest = max(limits, key=lambda p: p.changes["core_rise"].absolute.value)
-    cooler = mildest.changes["core_rise"].absolute
+    cheap = [p for p in limits if (lost := _frames_lost(p)) is not None and lost <= LITTLE]
+    by_cooling = sorted(cheap or limits, key=lambda p: p.changes["core_rise"].absolute.value)
+    shown = by_cooling[0 if cheap else -1]
+    cooler = shown.changes["core_rise"].absolute
     if abs(cooler.value) <= cooler.expanded():
-        return (point_name(mildest.name), ": no measurable change of temperature.")
+        return (point_name(shown.name), ": no measurable change of temperature.")
     way = "cooler" if cooler.value < 0 else "warmer"
-    return (point_name(mildest.name), ": ", degrees(cooler), f" degrees {way}", *_for_frames(mildest), ".")
+    return (point_name(shown.name), ": ", degrees(cooler), f" degrees {way}", *_for_frames(shown), ".")
+
+
+def _frames_lost(point: PointResult) -> float | None:
+    """Return the loss of frames in percent, None where it was not measured."""
+    change = point.changes.get("frame_rate")
+    return -change.percent.value if change and change.percent else None
 
 
 def _for_frames(point: PointResult) -> Line:

@@ -285,13 +285,15 @@ def test_coolers_are_ordered_with_the_coolest_first() -> None:
     ]
 
 
-def test_kinds_of_coolers_differ_in_shape_and_the_key_names_them() -> None:
+def test_kinds_of_coolers_stand_with_their_names() -> None:
     chart = coolers_chart(samples.coolers())
-    assert len({row["c"] for row in rows(chart)}) == 4
-    assert len(rows(chart, "keys")) == 4
-    shapes = chart.spec["config"]["range"]["symbol"]
-    assert len(set(shapes)) == 6
-    assert {"Water block", "Air", "Stock", "Hybrid"} <= set(texts(chart.spec))
+    assert {"water block", "air", "as sold", "hybrid"} <= set(texts(chart.spec))
+
+
+def test_quantities_differ_in_shape_and_so_do_a_cooler_and_what_it_is_compared_with() -> None:
+    shapes = coolers_chart(samples.coolers()).spec["config"]["range"]["symbol"]
+    assert len(set(shapes[:7])) == 7
+    assert shapes[Slot.SUBJECT - 1] != shapes[Slot.OTHERS - 1]
 
 
 def test_coolers_carry_their_value_and_letters_as_text() -> None:
@@ -405,7 +407,7 @@ def test_efficiency_joins_the_steps_of_the_limit_in_the_order_of_power() -> None
 def test_bench_chart_marks_the_test_outside_the_limits_by_colour_and_shape() -> None:
     chart = history_chart(samples.history())
     slots = [row["c"] for row in rows(chart, "points")]
-    assert slots == [str(int(Slot.MEMORY)), str(int(Slot.MEMORY)), str(int(Slot.CORE)), str(int(Slot.MEMORY))]
+    assert slots == [str(int(slot)) for slot in (Slot.OTHERS, Slot.OTHERS, Slot.SUBJECT, Slot.OTHERS)]
     assert [row["y"] for row in rows(chart, "limits")] == [45.2, 48.2]
     assert rows(chart, "mean") == [{"y": 46.7}]
     assert chart.description.endswith("Outside the limits: 2025-07-01.")

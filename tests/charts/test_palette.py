@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from builder.charts.style import DARK, LIGHT, PAGE, Palette, css_variables, variables
+from builder.charts.style import DARK, LIGHT, MEANINGS, PAGE, Palette, Slot, css_variables, variables
 from builder.core.quantity import FloatArray
 
 # Viénot, Brettel and Mollon (1999), for linear sRGB; value from memory.
@@ -31,6 +31,7 @@ TO_LAB = np.array(
         [0.0259040371, 0.7827717662, -0.8086757660],
     ]
 )
+COOLERS = (Slot.SUBJECT, Slot.OTHERS)
 BOTH = pytest.mark.parametrize("palette", [LIGHT, DARK], ids=lambda p: p.name)
 
 
@@ -77,8 +78,11 @@ def test_text_has_contrast_4_5_with_paper_and_window(palette: Palette) -> None:
 @pytest.mark.parametrize("vision", VISION)
 def test_series_colours_stay_apart(palette: Palette, vision: str) -> None:
     """Five times a just noticeable difference of about 0.02 in Oklab; common practice, no source."""
-    distances = [float(np.linalg.norm(lab(a, vision) - lab(b, vision))) for a, b in combinations(palette.series, 2)]
-    assert min(distances) >= 0.1
+    of_slot = dict(zip(Slot, palette.series, strict=True))
+    # Coolers stand in charts of their own, never beside quantities.
+    quantities = [colour for slot, colour in of_slot.items() if slot not in COOLERS]
+    pairs = [*combinations(quantities, 2), tuple(of_slot[slot] for slot in COOLERS)]
+    assert min(float(np.linalg.norm(lab(a, vision) - lab(b, vision))) for a, b in pairs) >= 0.1
 
 
 def test_both_modes_define_the_variables_that_pictures_on_a_page_use() -> None:
@@ -89,3 +93,9 @@ def test_both_modes_define_the_variables_that_pictures_on_a_page_use() -> None:
 def test_css_has_one_declaration_for_each_variable() -> None:
     assert css_variables(DARK).count(";") == len(variables(DARK))
     assert "--chart-6: #9a66bd;" in css_variables(DARK)
+
+
+def test_every_colour_has_one_meaning_of_its_own() -> None:
+    assert set(MEANINGS) == set(Slot)
+    assert len(set(MEANINGS.values())) == len(Slot)
+    assert all(len(palette.series) == len(Slot) for palette in (LIGHT, DARK, PAGE))

@@ -131,8 +131,13 @@ def test_a_drifting_run_is_marked_in_words() -> None:
 
 def test_result_pages_keep_the_order_of_their_sections() -> None:
     heads = re.findall(r'<h2 id="([a-z-]+)"', html_of("results/slab-on-780.html"))
-    assert heads == ["know", "at-stock", "test-points", "from-stock", "conditions", "uncertainty", "assembly", "method",
-                     "notes", "corrections", "video"]  # fmt: skip
+    assert heads == ["know", "corrections", "less-power", "more", "notes", "video"]
+
+
+def test_result_pages_fold_what_only_some_readers_want() -> None:
+    folds = re.findall(r'<details class="fold" id="([a-z-]+)"', html_of("results/slab-on-780.html"))
+    assert folds == ["test-points", "every-figure", "from-stock", "order", "uncertainty", "how-at-rest", "every-run",
+                     "conditions", "assembly", "method"]  # fmt: skip
 
 
 def test_every_link_to_a_section_finds_it() -> None:
@@ -241,5 +246,5 @@ def test_a_page_written_with_a_byte_order_mark_keeps_its_title(tmp_path: Path) -
 
 
 def test_no_page_lists_a_section_that_it_lacks() -> None:
-    assert 'href="#at-stock"' in html_of("results/slab-on-780.html")
-    assert 'href="#at-stock"' not in html_of("results/twin-on-780.html")
+    assert 'href="#uncertainty"' in html_of("results/slab-on-780.html")
+    assert 'href="#uncertainty"' not in html_of("results/lantern-on-780.html")

@@ -184,8 +184,9 @@ def test_a_verdict_is_a_word_and_not_only_a_colour() -> None:
 @pytest.mark.parametrize("subject", SUBJECTS.values(), ids=SUBJECTS.keys())
 def test_every_result_has_a_view(subject: Subject) -> None:
     view: ResultView = result_view(subject, TESTED)
-    assert words(view.verdict)
-    assert len(view.headline) <= 6
+    assert words(view.headline)
+    assert words(view.lead)
+    assert len(view.answers) <= 5
     for table in (view.points, view.changes, view.all_figures, view.runs):
         assert all(len(row.cells) == len(table.columns) for row in table.rows)
 

@@ -85,7 +85,7 @@ def test_themes_differ_in_every_colour_but_those_of_the_series() -> None:
     drafting = look("drafting")
     for ours, theirs in ((drafting.light, NOTEBOOK.light), (drafting.dark, NOTEBOOK.dark)):
         same = {name for name in NOTEBOOK.dark if ours[name] == theirs[name]}
-        assert same == {f"--chart-{slot}" for slot in range(1, 7)}
+        assert same == {f"--chart-{slot}" for slot in range(1, 10)}
 
 
 def test_charts_and_pages_share_their_colours() -> None:
@@ -97,7 +97,7 @@ def test_charts_and_pages_share_their_colours() -> None:
 def test_series_have_the_colours_of_the_stills(theme: Look) -> None:
     # The palette's tests hold these apart for colour-blind readers; a theme that changes them must repeat that.
     for tokens, palette in ((theme.light, LIGHT), (theme.dark, DARK)):
-        assert [tokens[f"--chart-{slot}"] for slot in range(1, 7)] == list(palette.series)
+        assert [tokens[f"--chart-{slot}"] for slot in range(1, 10)] == list(palette.series)
 
 
 def of_mode(theme: Look, mode: str) -> Tokens:

@@ -10,6 +10,7 @@ import numpy as np
 from builder.archive.catalogue import CoolerKind
 from builder.charts.bench_history import BenchHistory, RetestPoint, history_chart
 from builder.charts.chart import Chart
+from builder.charts.own_cooler_chart import AgainstRow, AgainstRows, own_cooler_chart
 from builder.charts.row_charts import (
     COMPARED,
     CoolerFigure,
@@ -211,6 +212,32 @@ def sweep() -> Sweep:
     )
 
 
+def against() -> AgainstRows:
+    """Four coolers against the card's own, of which two are too close to call."""
+    rows = (
+        ("Fenwick Slab", CoolerKind.WATER_BLOCK, -12.3, ("a",)),
+        ("Moorhen Riffle", CoolerKind.WATER_BLOCK, -11.5, ("a",)),
+        ("Orrery 780 stock cooler", CoolerKind.STOCK, None, ("b",)),
+        ("Gritstone Fold", CoolerKind.AIR, 9.7, ("c",)),
+    )
+    return AgainstRows(
+        id="against",
+        title="Against everything tested on this card",
+        rows=tuple(
+            AgainstRow(
+                name=name,
+                kind=kind,
+                difference=None if less is None else estimate(less, 0.5, "K"),
+                tests=6 if less is None else 1,
+                ties=ties,
+                is_own=less is None,
+                here=name == "Fenwick Slab",
+            )
+            for name, kind, less, ties in rows
+        ),
+    )
+
+
 def history() -> BenchHistory:
     tests = ((2024, 5, 3, 46.3), (2024, 11, 12, 46.1), (2025, 7, 1, 48.9), (2026, 6, 2, 46.4))
     return BenchHistory(
@@ -234,6 +261,7 @@ def every_chart() -> tuple[Chart, ...]:
         points_chart(rises()),
         changes_chart(changes()),
         coolers_chart(coolers()),
+        own_cooler_chart(against()),
         power_chart(power_lines()),
         efficiency_chart(sweep()),
         history_chart(history()),
