@@ -10,6 +10,7 @@ from builder.charts.labels import clean_text
 from builder.charts.of_result import unsettled_mark
 from builder.comparison import Subject, Tested
 from builder.core.quantity import NO_BREAK
+from builder.pages.finding import finding
 from builder.pages.parts import count, day, num, plain_text
 from builder.pages.sentences import disclosure, verdict_sentence
 
@@ -31,7 +32,7 @@ def description_text(subject: Subject, tested: Tested, cautions: Sequence[Cautio
     Too long a text loses whole lines from the end of its sections: links first, then cautions, conditions, moments.
     """
     sections = [
-        Section(heading="", lines=tuple(_summary(subject)), yields=1),
+        Section(heading="", lines=tuple(_summary(subject, tested)), yields=1),
         Section(heading="Moments", lines=tuple(_moments(subject)), yields=2),
         Section(heading="Conditions", lines=tuple(_conditions(subject)), yields=3),
         Section(heading="Method", lines=tuple(_method(subject, base)), yields=0),
@@ -66,10 +67,13 @@ def _joined(sections: Sequence[Section], kept: Sequence[Sequence[str]]) -> str:
     return f"{text}\n" if text else ""
 
 
-def _summary(subject: Subject) -> Iterator[str]:
+def _summary(subject: Subject, tested: Tested) -> Iterator[str]:
     yield subject.title
     yield from subject.bundle.summary.splitlines()
-    yield plain_text(verdict_sentence(subject))
+    yield finding(subject, tested).text
+    verdict = plain_text(verdict_sentence(subject))
+    if verdict != finding(subject, tested).text:
+        yield verdict
     if mark := unsettled_mark(subject):
         yield f"Careful, {mark}."
 

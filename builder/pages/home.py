@@ -9,10 +9,9 @@ from functools import partial
 from builder.archive.catalogue import Archive
 from builder.comparison import Subject, Tested, leads
 from builder.pages.facts import Fact, fact, known
+from builder.pages.finding import finding
 from builder.pages.page import Makers, Page, short_description
 from builder.pages.parts import Day, Line, Name, Num, day, heading, num, plain, text
-from builder.pages.rankings import standing
-from builder.pages.sentences import verdict_sentence
 from builder.pages.site_input import SiteInput
 
 
@@ -80,7 +79,7 @@ def _latest(tested: Tested, subject: Subject) -> Latest:
         heading=heading(subject),
         href=subject.href,
         day=day(subject.shown_on),
-        said=standing(tested, subject) or verdict_sentence(subject),
+        said=finding(subject, tested).sentence,
         number=num(rise.estimate) if rise else None,
     )
 

@@ -67,7 +67,7 @@ class Exports:
     def previews(self) -> Mapping[str, PreviewPicture]:
         """The preview pictures of pages by their addresses; none without a base address, which links to them need."""
         pictured = self._subjects if base_of(self._archive) else ()
-        return LazyMapping({s.href: partial(preview, self._archive, s) for s in pictured})
+        return LazyMapping({s.href: partial(preview, self._tested, s) for s in pictured})
 
     @property
     def problems(self) -> tuple[Problem, ...]:
@@ -85,7 +85,7 @@ class Exports:
 
     @cached_property
     def _feed(self) -> bytes | None:
-        return feed_bytes(self._archive, self._subjects)
+        return feed_bytes(self._tested, self._subjects)
 
     @cached_property
     def _whole(self) -> tuple[DataFile, ...]:
@@ -109,4 +109,4 @@ class Exports:
         return script_text(archive_linked(self._archive, self._subjects, self._whole))
 
     def _result_linked(self, subject: Subject) -> str:
-        return script_text(result_linked(self._archive, subject, self._own[subject.id].figures))
+        return script_text(result_linked(self._tested, subject, self._own[subject.id].figures))

@@ -9,9 +9,10 @@ from html import escape
 from xml.etree import ElementTree as ET
 
 from builder.archive.catalogue import Archive
-from builder.comparison import Subject
+from builder.comparison import Subject, Tested
 from builder.core.quantity import NO_BREAK
 from builder.core.xml import element, xml_document
+from builder.pages.finding import finding
 from builder.pages.home import site_title
 from builder.pages.parts import day, plain_text
 from builder.pages.result import headline
@@ -26,13 +27,14 @@ FEED = "feed.xml"
 ATOM = "http://www.w3.org/2005/Atom"
 
 
-def feed_bytes(archive: Archive, subjects: Sequence[Subject]) -> bytes | None:
+def feed_bytes(tested: Tested, subjects: Sequence[Subject]) -> bytes | None:
     """Return the feed, newest change first; None without a base address, or without a result to date it by."""
+    archive = tested.catalogue.archive
     base, latest = base_of(archive), newest(subjects)
     if not base or latest is None:
         return None
     ordered = sorted(subjects, key=lambda s: (-updated(s).toordinal(), s.id))
-    inside = [*_head(archive, base, latest), *(_entry(archive, base, s) for s in ordered)]
+    inside = [*_head(archive, base, latest), *(_entry(tested, base, s) for s in ordered)]
     return xml_document(element("feed", *inside, **{"xmlns": ATOM, "xml:lang": archive.language}))
 
 
@@ -50,7 +52,8 @@ def _head(archive: Archive, base: Base, latest: dt.date) -> Iterator[ET.Element]
     yield element("generator", "Soakbook")
 
 
-def _entry(archive: Archive, base: Base, subject: Subject) -> ET.Element:
+def _entry(tested: Tested, base: Base, subject: Subject) -> ET.Element:
+    archive, said = tested.catalogue.archive, finding(subject, tested).text
     return element(
         "entry",
         element("id", base.full(first_address(archive, subject.href))),
@@ -58,8 +61,8 @@ def _entry(archive: Archive, base: Base, subject: Subject) -> ET.Element:
         element("published", _moment(subject.shown_on)),
         element("updated", _moment(updated(subject))),
         element("link", rel="alternate", type="text/html", href=base.full(subject.href)),
-        element("summary", plain_text(verdict_sentence(subject)).replace(NO_BREAK, " ")),
-        element("content", "".join(_content(subject)), type="html"),
+        element("summary", said.replace(NO_BREAK, " ")),
+        element("content", "".join(_content(subject, said)), type="html"),
     )
 
 
@@ -72,8 +75,11 @@ def first_address(archive: Archive, address: str) -> str:
     return address
 
 
-def _content(subject: Subject) -> Iterator[str]:
-    yield f"<p>{escape(plain_text(verdict_sentence(subject)))}</p>"
+def _content(subject: Subject, said: str) -> Iterator[str]:
+    yield f"<p>{escape(said)}</p>"
+    verdict = plain_text(verdict_sentence(subject))
+    if verdict != said:
+        yield f"<p>{escape(verdict)}</p>"
     if subject.bundle.summary:
         yield f"<p>{escape(subject.bundle.summary)}</p>"
     items = [f"<li>{escape(h.label)}: {escape(h.number.text)}</li>" for h in headline(subject)]

@@ -6,14 +6,13 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 
 from builder.archive.catalogue import Archive
-from builder.comparison import Subject, settled
+from builder.comparison import Subject, Tested, settled
 from builder.core.quantity import NO_BREAK, SYMBOLS
 from builder.core.results import FIGURES, Figure, PointResult, Use, figures_for
 from builder.core.words import count
 from builder.pages.data import size_text
+from builder.pages.finding import finding
 from builder.pages.home import site_title
-from builder.pages.parts import plain_text
-from builder.pages.sentences import verdict_sentence
 from builder.site.addresses import Base, base_of, newest, updated
 from builder.site.data_package import DataFile
 from builder.site.records import Record
@@ -35,14 +34,15 @@ def script_text(record: Record) -> str:
     return json.dumps(record, ensure_ascii=False, allow_nan=False, separators=(",", ":")).translate(_ESCAPES)
 
 
-def result_linked(archive: Archive, subject: Subject, files: Iterable[DataFile]) -> Record:
+def result_linked(tested: Tested, subject: Subject, files: Iterable[DataFile]) -> Record:
     """Return a result as a schema.org `Dataset`, with its figures as `variableMeasured`."""
-    base, root = base_of(archive), "../"
+    archive, root = tested.catalogue.archive, "../"
+    base = base_of(archive)
     return {
         "@context": CONTEXT,
         "@type": "Dataset",
         **_named(base, root, subject.href, subject.title),
-        "description": _description(subject),
+        "description": _description(subject, tested),
         "dateCreated": subject.bundle.tested.isoformat(),
         "datePublished": subject.shown_on.isoformat(),
         "dateModified": updated(subject).isoformat(),
@@ -97,9 +97,9 @@ def _terms(archive: Archive, base: Base) -> Record:
     }
 
 
-def _description(subject: Subject) -> str:
+def _description(subject: Subject, tested: Tested) -> str:
     points = len(subject.result.points)
-    said = plain_text(verdict_sentence(subject)).replace(NO_BREAK, " ")
+    said = finding(subject, tested).text.replace(NO_BREAK, " ")
     return (
         f"{said} Figures with uncertainty at {count(points, 'test point')} of the protocol {subject.protocol.name}, "
         f"for the cooler {subject.cooler.name} on the graphics card {subject.card.name}."

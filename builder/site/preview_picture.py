@@ -12,12 +12,13 @@ from xml.etree import ElementTree as ET
 from builder.archive.catalogue import Archive
 from builder.charts.labels import clean_text, shorten, text_width
 from builder.charts.style import LIGHT
-from builder.comparison import Subject, by_hand, leads
+from builder.comparison import Subject, Tested, by_hand, leads
 from builder.core.quantity import NO_BREAK
 from builder.core.results import FIGURES, PREVIEW_FIGURES
 from builder.core.xml import element, xml_text
+from builder.pages.finding import Finding, finding
 from builder.pages.home import site_title
-from builder.pages.parts import Num, day, num
+from builder.pages.parts import Num, day, num, plain_text
 
 WIDTH, HEIGHT = 1200, 630
 _EDGE = 70
@@ -48,15 +49,16 @@ class PreviewPicture:
     alt: str
 
 
-def preview(archive: Archive, subject: Subject) -> PreviewPicture:
+def preview(tested: Tested, subject: Subject) -> PreviewPicture:
     """Return the preview image of a result: what was tested, and the figures at stock that lead its page."""
+    archive, found = tested.catalogue.archive, finding(subject, tested)
     figures = _figures(subject)
-    shapes = [*_paper(), *_heading(archive, subject), *_numbers(subject, figures), *_foot(archive, subject)]
+    shapes = [*_paper(), *_heading(archive, found), *_numbers(subject, figures), *_foot(archive, subject)]
     said = "; ".join(f"{label} {number.text}" for label, number in figures).replace(NO_BREAK, " ")
     return PreviewPicture(
         href=f"previews/{subject.id}.png",
         svg=xml_text(element("svg", *shapes, **_FRAME)),
-        alt=f"{subject.title}: {said}." if said else f"{subject.title}.",
+        alt=f"{found.text} {said}." if said else f"{subject.title}.",
     )
 
 
@@ -98,10 +100,11 @@ def _paper() -> Iterator[ET.Element]:
         yield element("rect", x=str(_EDGE), y=y, width=str(_ROOM), height="2", fill=LIGHT.line)
 
 
-def _heading(archive: Archive, subject: Subject) -> Iterator[ET.Element]:
+def _heading(archive: Archive, found: Finding) -> Iterator[ET.Element]:
+    subject, said = found.subject, plain_text(found.short)
     yield _words(70, drawable(site_title(archive), "Cooler tests"), _Face(size=26, colour=LIGHT.ink_soft))
     yield _words(136, drawable(subject.cooler.name, subject.bundle.cooler), _Face(size=58, weight="bold"))
-    yield _words(188, f"on {drawable(subject.card.name, subject.bundle.card)}", _Face(size=34))
+    yield _words(188, f"on {drawable(subject.card.name, subject.bundle.card)}: {said}", _Face(size=34))
 
 
 def _numbers(subject: Subject, figures: Sequence[tuple[str, Num]]) -> Iterator[ET.Element]:

@@ -27,6 +27,7 @@ def test_parts_come_in_order(archive: Tested, found: dict[str, Subject]) -> None
     assert [line for line in lines if line in headings] == headings
     assert lines[0] == "Fenwick Slab on Orrery 780"
     assert lines[1] == "A full-cover block on the large card."
+    assert lines[2] == "Fenwick Slab on Orrery 780 keeps the core 31 degrees above the room."
 
 
 def test_moments_are_lines_of_time_and_label(archive: Tested, found: dict[str, Subject]) -> None:

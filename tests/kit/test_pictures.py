@@ -113,7 +113,7 @@ def test_every_still_of_a_drifting_run_is_marked(archive: Tested, found: dict[st
 def test_stills_of_settled_runs_carry_no_mark(archive: Tested, found: dict[str, Subject]) -> None:
     assert unsettled_mark(found["slab-on-780"]) == ""
     names = [chart.id for chart in still_charts(found["slab-on-780"], archive)]
-    assert names == ["coolers", "points", "changes", "power", "efficiency"]
+    assert names == ["against", "coolers", "points", "changes", "power", "efficiency"]
 
 
 def test_letters_of_ties_are_explained_on_the_still_itself(archive: Tested, found: dict[str, Subject]) -> None:

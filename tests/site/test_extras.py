@@ -79,7 +79,8 @@ def test_a_link_to_a_result_can_be_shown_with_its_picture() -> None:
     assert told["og:url"] == BASE + PAGE
     assert told["og:image"] == f"{BASE}previews/slab-on-780.png"
     assert (told["og:image:width"], told["og:image:height"]) == ("1200", "630")
-    assert told["og:image:alt"].startswith("Fenwick Slab on Orrery 780: Core over ambient 31.2")
+    finding = "Fenwick Slab on Orrery 780 keeps the core 31 degrees above the room."
+    assert told["og:image:alt"].startswith(f"{finding} Core over ambient 31.2")
 
 
 def test_a_page_without_a_picture_promises_none() -> None:

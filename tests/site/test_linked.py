@@ -101,7 +101,8 @@ def test_a_result_leads_to_its_files_and_its_catalogue() -> None:
 
 def test_the_catalogue_lists_the_whole_and_every_result() -> None:
     whole, *results = linked("data.html")["dataset"]
-    assert [d["contentUrl"] for d in whole["distribution"]] == [f"{BASE}data/archive.csv", f"{BASE}data/archive.json"]
+    files = ("archive.csv", "archive.json", "own-cooler.csv")
+    assert [d["contentUrl"] for d in whole["distribution"]] == [f"{BASE}data/{name}" for name in files]
     assert len(results) == 7
 
 
