@@ -144,7 +144,9 @@ def pages(given: SiteInput) -> Makers:
 
 def _page(given: SiteInput, subject: Subject) -> Page:
     photos = given.photos.get(subject.id, {})
-    charts = vars(result_charts(subject, given.tested))
+    charts = {**vars(result_charts(subject, given.tested))}
+    if charts["against"]:  # the rises themselves stand on the card's page
+        charts["coolers"] = None
     view = ResultPage(
         result=result_view(subject, given.tested),
         charts={name: chart_view(chart, given.draw) if chart else None for name, chart in charts.items()},
@@ -222,9 +224,10 @@ def result_view(subject: Subject, tested: Tested) -> ResultView:
 
 def _further(subject: Subject, tested: Tested) -> tuple[Name, ...]:
     """Return where the result can be asked more: in a reader's own room where it has a line, beside other results."""
+    card = Name(text="All coolers on this card", href=f"cards/{subject.bundle.card}.html")
     room = Name(text="What would it reach in your room?", href=f"room.html?result={subject.id}")
     beside = Name(text="Put it beside another result", href=f"compare.html?r={subject.id}")
-    return (room, beside) if room_models(tested, subject.id) else (beside,)
+    return (card, room, beside) if room_models(tested, subject.id) else (card, beside)
 
 
 def headline(subject: Subject) -> tuple[Headline, ...]:
