@@ -85,12 +85,14 @@ class TimeColumn(Model):
 
     column: Name
     """Header of the time column."""
+    date: Name | None = None
+    """Header of the column that holds the date, where the time column holds the time of day alone."""
     kind: Literal["elapsed", "timestamp"] = "elapsed"
     """Whether it holds elapsed time or timestamps."""
     unit: Name = "s"
     """Unit of elapsed time."""
     format: Name | None = None
-    """Format of timestamps, as %Y-%m-%d %H:%M:%S; ISO 8601 when absent."""
+    """Format of timestamps, as %Y-%m-%d %H:%M:%S, date first where it has its own column; ISO 8601 when absent."""
     zone: Name | None = None  # with a zone, elapsed time survives a clock change
     """Time zone of the timestamps, as Europe/Vienna."""
     restart: bool = False

@@ -109,6 +109,10 @@ def _check_time(time: TimeColumn, doc: YamlDoc, index: int, problems: Problems) 
         message = f'"zone": expected a time zone as Europe/Vienna, found {quoted(time.zone)}'
         hint = nearest(time.zone, sorted(available_timezones()))
         problems.error("bad-value", doc.value("readers", index, "time", "zone"), message, hint)
+    if time.date is not None and time.kind == "elapsed":
+        message = f'"date": expected a time of day beside the dates of {quoted(time.date)}, found elapsed time'
+        where = doc.value("readers", index, "time", "date")
+        problems.error("bad-value", where, message, "set kind: timestamp")
     if time.format is not None and not _is_format(time.format):
         message = f'"format": expected a time format as %Y-%m-%d %H:%M:%S, found {quoted(time.format)}'
         problems.error("bad-value", doc.value("readers", index, "time", "format"), message)
