@@ -56,4 +56,5 @@ def test_its_yaml_is_accepted_by_the_models() -> None:
     assert [run.by_hand for mount in mounts for run in mount.runs] == [False, False, False, True]
     assert [source.clock_offset_s for source in mounts[1].logs] == [2220]
     stated = [Sensor.model_validate(sensor, strict=False) for block in blocks for sensor in block.get("sensors", ())]
-    assert [(s.accuracy, s.accuracy_pct) for s in stated] == [(0.3, None), (None, 2.0)]
+    assert [(s.accuracy, s.accuracy_pct) for s in stated] == [(0.3, None), (None, 2.0), (0.1, None)]
+    assert [s.offset for s in stated] == [0.0, 0.0, -0.12]

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
-from builder.archive.fields import DatedNote, Finite, Id, Model, Name, NonNegative, Positive, Text
+from builder.archive.fields import DatedNote, Day, Finite, Id, Model, Name, NonNegative, Positive, Text
 from builder.core.results import Quantity
 
 
 class Sensor(Model):
-    """What measures one quantity on this bench: half-width of its accuracy, and its resolution, in standard units."""
+    """What measures one quantity: half-width of its accuracy, its resolution and corrections, in standard units."""
+
+    model_config = ConfigDict(populate_by_name=True)
 
     quantity: Quantity
     """The quantity that it measures."""
@@ -26,6 +30,32 @@ class Sensor(Model):
     """Smallest step that it shows, in the quantity's standard unit."""
     averaging: Literal["instant", "averaged"] | None = None
     """Whether it gives instant or averaged values."""
+    offset: Finite = 0.0
+    """What is added to its readings, after the gain, in the quantity's standard unit."""
+    gain: Positive = 1.0
+    """What its readings are multiplied by; 1 leaves them as they are."""
+    from_: Annotated[Day | None, Field(alias="from")] = None
+    """First day on which it counts, for a sensor that took another one's place."""
+    calibrated: Text = ""
+    """How its corrections were found, and when; in words."""
+
+    @property
+    def corrects(self) -> bool:
+        """Whether its readings are corrected."""
+        return self.gain != 1.0 or self.offset != 0.0
+
+    def corrected(self, value: float) -> float:
+        """Return a reading as it counts, in the quantity's standard unit."""
+        return value * self.gain + self.offset
+
+
+def sensor_on(sensors: Iterable[Sensor], quantity: Quantity, day: dt.date) -> Sensor | None:
+    """Return the sensor of a quantity that counts on a day: the latest that was there; None where there was none yet.
+
+    One without a first day was always there.
+    """
+    there = [s for s in sensors if s.quantity is quantity and (s.from_ is None or s.from_ <= day)]
+    return max(there, key=lambda s: s.from_ or dt.date.min, default=None)
 
 
 class AssumedAccuracy(Model):
@@ -55,12 +85,14 @@ class TimeColumn(Model):
 
     column: Name
     """Header of the time column."""
+    date: Name | None = None
+    """Header of the column that holds the date, where the time column holds the time of day alone."""
     kind: Literal["elapsed", "timestamp"] = "elapsed"
     """Whether it holds elapsed time or timestamps."""
     unit: Name = "s"
     """Unit of elapsed time."""
     format: Name | None = None
-    """Format of timestamps, as %Y-%m-%d %H:%M:%S; ISO 8601 when absent."""
+    """Format of timestamps, as %Y-%m-%d %H:%M:%S, date first where it has its own column; ISO 8601 when absent."""
     zone: Name | None = None  # with a zone, elapsed time survives a clock change
     """Time zone of the timestamps, as Europe/Vienna."""
     restart: bool = False
@@ -146,5 +178,5 @@ class Bench(Model):
     """What changed on the bench, and when."""
 
     def sensor(self, quantity: Quantity) -> Sensor | None:
-        """Return the sensor that measures a quantity, or None where the bench declares none."""
-        return next((s for s in self.sensors if s.quantity is quantity), None)
+        """Return the sensor that measures a quantity today, or None where the bench declares none."""
+        return sensor_on(self.sensors, quantity, dt.date.max)

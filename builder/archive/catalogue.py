@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, StringConstraints
 
-from builder.archive.bench import Accuracy, AssumedAccuracy, Bench
+from builder.archive.bench import Accuracy, AssumedAccuracy, Bench, Sensor, sensor_on
 from builder.archive.bundle import Bundle
 from builder.archive.fields import (
     LANGUAGE_PATTERN,
@@ -101,7 +101,9 @@ class Card(Model):
     """Width in slots, with its stock cooler."""
     core_clock_mhz: Positive | None = None
     """Reference core clock in MHz."""
-    sensors: Text = ""
+    sensors: tuple[Sensor, ...] = ()
+    """What is known of the card's own sensors; of what the card reports they go before the bench's."""
+    sensor_notes: Text = ""
     """How the card's sensors are read, in words."""
     notes: Text = ""
     """Anything worth knowing that has no field of its own; plain text."""
@@ -201,9 +203,21 @@ class Setup:
     protocol: Protocol
     assumed: tuple[AssumedAccuracy, ...] = ()
 
+    def sensor(self, quantity: Quantity) -> Sensor | None:
+        """Return the sensor of a quantity on the day of the test: the card's own, or else the bench's."""
+        day = self.bundle.tested
+        return sensor_on(self.card.sensors, quantity, day) or sensor_on(self.bench.sensors, quantity, day)
+
+    def owner(self, quantity: Quantity) -> str:
+        """Return whose sensor of a quantity it is, and which: results with the same one share its errors."""
+        own = sensor_on(self.card.sensors, quantity, self.bundle.tested)
+        sensor = own or self.sensor(quantity)
+        place = f"{self.bundle.card} {self.bundle.card_sample}" if own else self.bundle.bench
+        return f"{place} from {sensor.from_}" if sensor and sensor.from_ else place
+
     def accuracy(self, quantity: Quantity) -> Accuracy:
-        """Return the accuracy that the bench states of a quantity's sensor, else what is assumed of such a sensor."""
-        sensor = self.bench.sensor(quantity)
+        """Return the accuracy that is stated of a quantity's sensor, else what is assumed of such a sensor."""
+        sensor = self.sensor(quantity)
         if sensor and (sensor.accuracy is not None or sensor.accuracy_pct is not None):
             return Accuracy(absolute=sensor.accuracy or 0.0, pct=sensor.accuracy_pct or 0.0)
         line = next((a for a in self.assumed if a.quantity is quantity), None)

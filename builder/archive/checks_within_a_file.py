@@ -7,13 +7,13 @@ import json
 import math
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import ValidationError
 
-from builder.archive.bench import Bench, TimeColumn
+from builder.archive.bench import Bench, Sensor, TimeColumn
 from builder.archive.bundle import Bundle, Episode, Run, seconds_into
 from builder.archive.catalogue import Card
 from builder.archive.fields import Model
@@ -42,6 +42,40 @@ def _check_card(card: Card, doc: YamlDoc, problems: Problems) -> None:
     if limits and limits.min > limits.max:
         message = f'"max": expected at least the smallest setting, {limits.min:g}, found {limits.max:g}'
         problems.error("bad-value", doc.value("power_limit_pct", "max"), message)
+    _check_sensors(card.sensors, doc, problems)
+    for i, sensor in enumerate(card.sensors):
+        if sensor.quantity not in CARD_REPORTS:
+            message = f"a card reports no {sensor.quantity}"
+            where = doc.value("sensors", i, "quantity")
+            problems.error("not-of-card", where, message, "write this sensor in the bench's file")
+
+
+CARD_REPORTS = frozenset(
+    {
+        Quantity.CORE_TEMPERATURE,
+        Quantity.HOTSPOT_TEMPERATURE,
+        Quantity.MEMORY_TEMPERATURE,
+        Quantity.BOARD_POWER,
+        Quantity.CORE_CLOCK,
+        Quantity.MEMORY_CLOCK,
+        Quantity.CORE_VOLTAGE,
+        Quantity.FAN_SPEED,
+        Quantity.FAN_DUTY,
+        Quantity.UTILIZATION,
+    }
+)
+
+
+def _check_sensors(sensors: Sequence[Sensor], doc: YamlDoc, problems: Problems) -> None:
+    """Report two sensors of one quantity that count from the same day."""
+    first: dict[tuple[Quantity, dt.date | None], Span] = {}
+    for i, sensor in enumerate(sensors):
+        where, key = doc.value("sensors", i, "quantity"), (sensor.quantity, sensor.from_)
+        if key in first:
+            message = f'sensor for "{sensor.quantity}" is listed twice, first on line {first[key].line}'
+            hint = "keep one of them, or say with from: the day on which the later one took its place"
+            problems.error("duplicate-id", where, message, hint)
+        first.setdefault(key, where)
 
 
 def _check_protocol(protocol: Protocol, doc: YamlDoc, problems: Problems) -> None:
@@ -53,8 +87,7 @@ def _check_protocol(protocol: Protocol, doc: YamlDoc, problems: Problems) -> Non
 
 
 def _check_bench(bench: Bench, doc: YamlDoc, problems: Problems) -> None:
-    sensors = [(s.quantity.value, doc.value("sensors", i, "quantity")) for i, s in enumerate(bench.sensors)]
-    _check_distinct("sensor for", sensors, problems)
+    _check_sensors(bench.sensors, doc, problems)
     readers = [(r.id, doc.value("readers", i, "id")) for i, r in enumerate(bench.readers)]
     _check_distinct("reader", readers, problems)
     for i, reader in enumerate(bench.readers):
@@ -76,6 +109,10 @@ def _check_time(time: TimeColumn, doc: YamlDoc, index: int, problems: Problems) 
         message = f'"zone": expected a time zone as Europe/Vienna, found {quoted(time.zone)}'
         hint = nearest(time.zone, sorted(available_timezones()))
         problems.error("bad-value", doc.value("readers", index, "time", "zone"), message, hint)
+    if time.date is not None and time.kind == "elapsed":
+        message = f'"date": expected a time of day beside the dates of {quoted(time.date)}, found elapsed time'
+        where = doc.value("readers", index, "time", "date")
+        problems.error("bad-value", where, message, "set kind: timestamp")
     if time.format is not None and not _is_format(time.format):
         message = f'"format": expected a time format as %Y-%m-%d %H:%M:%S, found {quoted(time.format)}'
         problems.error("bad-value", doc.value("readers", index, "time", "format"), message)

@@ -148,11 +148,19 @@ def _missing_field(case: _Case) -> Problem:
     )
 
 
+# What mends a field beyond its rule.
+_CURES = {
+    "gain": "1 leaves readings as they are; a sensor that reads 2 % too high has a gain of 0.98",
+    "sensors": "sensors is a list of instruments; words on them are sensor_notes",
+}
+
+
 def _typed(expected: str, mended: Callable[[Json], str] = lambda _: "") -> Callable[[_Case], Problem]:
     """Return the rule for a value of another type; `mended` says how a value is to be written."""
 
     def rule(case: _Case) -> Problem:
-        hint = "give a value, or remove the line" if case.value is None else mended(case.value)
+        cure = _CURES.get(case.field, "") if isinstance(case.value, str) else ""
+        hint = "give a value, or remove the line" if case.value is None else cure or mended(case.value)
         return case.problem("wrong-type", f'"{case.field}": expected {expected}, found {found(case.value)}', hint)
 
     return rule
@@ -182,7 +190,7 @@ def _ranged(words: str, key: str) -> Callable[[_Case], Problem]:
     def rule(case: _Case) -> Problem:
         limit = f"{case.context[key]:g}"
         message = f'"{case.field}": expected a number {words} {limit}, found {found(case.value)}'
-        return case.problem("bad-value", message)
+        return case.problem("bad-value", message, _CURES.get(case.field, ""))
 
     return rule
 

@@ -273,6 +273,11 @@ def point_rises(result: BundleResult, *, id: str, title: str) -> PointRises:  # 
         PointRise(
             name=point_name(point),
             rises={slot: rise for sensor, slot in SENSOR_SLOTS.items() if (rise := _estimate(point, sensor.rise))},
+            bounds={
+                slot: point.figures[sensor.rise].bound
+                for sensor, slot in SENSOR_SLOTS.items()
+                if sensor.rise in point.figures
+            },
         )
         for point in result.points
     )

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 
 from builder.archive.catalogue import CoolerKind
 from builder.charts.chart import MISSING, Chart, ChartTable, Reading, cell, chart_of
-from builder.charts.rows import DotRow, KeyEntry, RowChart, draw_rows, interval_dot
+from builder.charts.rows import Dot, DotRow, KeyEntry, RowChart, bound_dot, draw_rows, interval_dot
 from builder.charts.style import SENSOR_SLOTS, Slot
 from builder.charts.two_units import Axis, Turn, said
 from builder.core.quantity import SYMBOLS, Estimate, estimate_parts, format_estimate
-from builder.core.results import FIGURES, Change
+from builder.core.results import FIGURES, Bound, Change, bounded_text
 from builder.core.words import listed
 
 # --- rows of test points ---------------------------------------------------------------------------------------
@@ -20,10 +20,15 @@ from builder.core.words import listed
 
 @dataclass(frozen=True, kw_only=True)
 class _PointRow:
-    """A test point with the figures that it has, by slot."""
+    """A test point with the figures that it has, by slot, and which of them are bounds."""
 
     name: str
     figures: Mapping[Slot, Estimate]
+    bounds: Mapping[Slot, Bound] = field(default_factory=dict)
+
+    def bound(self, slot: Slot) -> Bound:
+        """Return whether a figure is a value or a bound."""
+        return self.bounds.get(slot, Bound.NONE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +48,8 @@ class _PointRows:
 
     def words(self, row: _PointRow, slot: Slot, figure: Estimate) -> str:
         """Return what a mark says."""
-        return f"{row.name}, {self.names[slot].lower()}: {format_estimate(figure, sign=self.changes)}"
+        said = format_estimate(figure, sign=True) if self.changes else bounded_text(figure, row.bound(slot))
+        return f"{row.name}, {self.names[slot].lower()}: {said}"
 
     def chart(self) -> RowChart:
         """Return the rows as they are drawn."""
@@ -56,16 +62,13 @@ class _PointRows:
         )
 
     def _drawn(self, row: _PointRow) -> DotRow:
-        dots = (
-            interval_dot(
-                figure,
-                slot,
-                self.words(row, slot, figure),
-                estimate_parts(figure, sign=True).value if self.changes else "",
-            )
-            for slot, figure in row.figures.items()
-        )
-        return DotRow(name=row.name, dots=tuple(dots))
+        return DotRow(name=row.name, dots=tuple(self._dot(row, slot, figure) for slot, figure in row.figures.items()))
+
+    def _dot(self, row: _PointRow, slot: Slot, figure: Estimate) -> Dot:
+        words, bound = self.words(row, slot, figure), row.bound(slot)
+        if bound is not Bound.NONE:
+            return bound_dot(figure, bound, slot, words)
+        return interval_dot(figure, slot, words, estimate_parts(figure, sign=True).value if self.changes else "")
 
 
 # --- rises over ambient ----------------------------------------------------------------------------------------
@@ -75,10 +78,11 @@ SENSOR_NAMES = {slot: sensor.name for sensor, slot in SENSOR_SLOTS.items()}
 
 @dataclass(frozen=True, kw_only=True)
 class PointRise:
-    """Rises over ambient at one test point, in K, of the sensors that were logged."""
+    """Rises over ambient at one test point, in K, of the sensors that were logged, and which of them are bounds."""
 
     name: str
     rises: Mapping[Slot, Estimate]
+    bounds: Mapping[Slot, Bound] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,7 +100,7 @@ def points_chart(rises: PointRises) -> Chart:
         title=rises.title,
         axis=Axis(words="{} over ambient", unit="K"),
         names=SENSOR_NAMES,
-        rows=tuple(_PointRow(name=point.name, figures=point.rises) for point in rises.points),
+        rows=tuple(_PointRow(name=point.name, figures=point.rises, bounds=point.bounds) for point in rises.points),
     )
     marks = ((partial(rows.words, row, slot), rise) for row in rows.rows for slot, rise in row.figures.items())
     draw = partial(draw_rows, rows.chart())
@@ -105,16 +109,28 @@ def points_chart(rises: PointRises) -> Chart:
 
 def _read_rises(rows: _PointRows, turn: Turn) -> Reading:
     columns = ("Test point", *(f"{SENSOR_NAMES[slot]} over ambient" for slot in rows.slots))
-    cells = tuple((row.name, *(cell(row.figures.get(slot), turn) for slot in rows.slots)) for row in rows.rows)
+    cells = tuple((row.name, *(_rise_cell(row, slot, turn) for slot in rows.slots)) for row in rows.rows)
     return Reading(
         description=" ".join(_extremes(rows, turn)) or "No rise over ambient was measured.",
         table=ChartTable(caption=rows.title, columns=columns, rows=cells),
     )
 
 
+def _rise_cell(row: _PointRow, slot: Slot, turn: Turn) -> str:
+    return bounded_text(turn(row.figures[slot]), row.bound(slot)) if slot in row.figures else MISSING
+
+
 def _extremes(rows: _PointRows, turn: Turn) -> Iterator[str]:
+    """Yield the ends of each figure in words, and each bound by itself, since the figure lies somewhere beyond it."""
     for slot in rows.slots:
-        found = [(row.figures[slot], row.name) for row in rows.rows if slot in row.figures]
+        there = [row for row in rows.rows if slot in row.figures]
+        bounds = [row for row in there if row.bound(slot) is not Bound.NONE]
+        if bounds:
+            said = listed([f"{_rise_cell(row, slot, turn)} ({row.name})" for row in bounds])
+            yield f"{SENSOR_NAMES[slot]} over ambient: {said}."
+        found = [(row.figures[slot], row.name) for row in there if row not in bounds]
+        if not found:
+            continue
         low, high = (end(found, key=lambda item: item[0].value) for end in (min, max))
         span = f"{format_estimate(turn(low[0]))} ({low[1]})"
         if len(found) > 1:

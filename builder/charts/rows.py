@@ -16,6 +16,7 @@ from builder.charts.style import Slot
 from builder.charts.two_units import NOTHING, Axis, Said
 from builder.charts.vega import Content, Key, Note, axis_note, axis_values, finish, said_note
 from builder.core.quantity import Estimate
+from builder.core.results import BOUND_WORDS, Bound
 
 LINE = 1.3  # text sizes from one line of text to the next
 TIE_STEP = 0.5  # from one bar of ties to the next
@@ -38,6 +39,13 @@ def interval_dot(estimate: Estimate, slot: Slot, words: str, text: str = "") -> 
     """Return a dot with the estimate's 95 % interval."""
     low, high = interval(estimate)
     return Dot(slot=slot, low=low, value=estimate.value, high=high, words=words, text=text)
+
+
+def bound_dot(estimate: Estimate, bound: Bound, slot: Slot, words: str) -> Dot:
+    """Return a dot at the end of the estimate's interval beyond which the figure lies, with "at least" or "at most"."""
+    low, high = interval(estimate)
+    end = low if bound is Bound.LOWER else high
+    return Dot(slot=slot, low=end, value=end, high=end, words=words, text=BOUND_WORDS[bound])
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -27,7 +27,7 @@ from builder.comparison import (
 )
 from builder.core.errors import Problem, SoakbookError, Span, nearest
 from builder.core.quantity import SYMBOLS, Estimate, format_estimate, format_number
-from builder.core.results import FIGURES, BundleResult
+from builder.core.results import FIGURES, Bound, BundleResult, bounded_text
 from builder.core.words import count, listing
 from builder.site.records import Record, pair_record
 from builder.site.tables import OWN_KINDS
@@ -105,7 +105,7 @@ def pair_view(tested: Tested, pair: HeadToHead) -> RenderableType:
     kinds_by_sentence: dict[str, list[str]] = {}
     for row in pair.rows:
         kind = FIGURES[row.kind]
-        numbers = (_number(row.a), _number(row.b), _number(row.difference, sign=True))
+        numbers = (_number(row.a, row.a_bound), _number(row.b, row.b_bound), _signed(row.difference))
         rows.add_row(Text(f"{kind.short}, {SYMBOLS[kind.unit]}"), *numbers, STANDING_WORDS[row.standing])
         if row.standing is not Standing.TOO_CLOSE or row.kind == "core_rise":
             kinds_by_sentence.setdefault(row.text, []).append(kind.short)
@@ -134,11 +134,15 @@ def own_cooler_view(tested: Tested, ends: Sequence[PointOf]) -> Iterator[Rendera
         return
     rows = table(("result", "figure", "difference", "%", "said"))
     for end, kind, against in found:
-        numbers = (_number(against.difference, sign=True), _number(against.share, sign=True))
+        numbers = (_signed(against.difference), _signed(against.share))
         rows.add_row(Text(tested.label(end.bundle)), FIGURES[kind].short, *numbers, against.said)
     yield heading("Against the card's own cooler")
     yield rows
 
 
-def _number(estimate: Estimate | None, *, sign: bool = False) -> str:
-    return format_estimate(estimate, sign=sign, unit=False) if estimate else "-"
+def _number(estimate: Estimate | None, bound: Bound) -> str:
+    return bounded_text(estimate, bound, unit=False) if estimate else "-"
+
+
+def _signed(difference: Estimate | None) -> str:
+    return format_estimate(difference, sign=True, unit=False) if difference else "-"

@@ -21,7 +21,7 @@ from builder.core.files import read_bytes
 from builder.core.quantity import format_number
 from builder.core.results import FIGURES, Quantity, RunResult, Settlement, Verdict
 from builder.core.words import listed
-from builder.logs import LogTable, read_log
+from builder.logs import LogTable, read_log, unpacked
 from builder.reduction import RunInput, reduce_run
 from builder.reduction.inputs import channel, settle_rule
 from builder.settling import SettleRule
@@ -188,7 +188,7 @@ class Watch:
         missing = [log.file for log, data in zip(self.logs, read, strict=True) if data is None]
         if missing:
             return self._waiting("no log", f"No log yet: waiting for {listed(missing)}.")
-        contents = tuple(whole_lines(data) for data in read if data is not None)
+        contents = tuple(whole_lines(_plain(data)) for data in read if data is not None)
         for log, content in zip(self.logs, contents, strict=True):
             if not content.startswith(log.content):
                 return self._restarted(f"{self._called(log)} was replaced or cut short. Watching starts again.")
@@ -285,6 +285,12 @@ class Watch:
 
 
 # --- one look at a log ---------------------------------------------------------------------------------------------
+
+
+def _plain(data: bytes) -> bytes:
+    """Return a log's bytes, unpacked where it is compressed: a growing file ends before its last block is whole."""
+    found = unpacked(data, Span(file=""), Problems())
+    return data if found is None else found
 
 
 def whole_lines(data: bytes) -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
@@ -25,6 +26,7 @@ def readiness(loaded: Loaded, results: Mapping[str, BundleResult]) -> tuple[Prob
         setup = loaded.catalogue.setup(bundle_id)
         problems.extend(_Readiness(loaded=loaded, result=result, setup=setup).lacking())
     problems.extend(_assumed(loaded, results))
+    problems.extend(_not_there_yet(loaded, results))
     return tuple(problems)
 
 
@@ -42,6 +44,29 @@ def _assumed(loaded: Loaded, results: Mapping[str, BundleResult]) -> Iterator[Pr
         message = f"no accuracy is stated, so one is assumed: {said}"
         hint = "state what the sensor's maker states: accuracy, or accuracy_pct, in its line below sensors"
         yield _problem("accuracy-assumed", "notice", loaded.where("bench", bench, "sensors"), message, hint)
+
+
+def _not_there_yet(loaded: Loaded, results: Mapping[str, BundleResult]) -> Iterator[Problem]:
+    """Yield one warning for each quantity of a bench whose only sensors are dated after tests that read it."""
+    early: dict[tuple[str, Quantity], dt.date] = {}
+    for bundle_id, result in results.items():
+        setup = loaded.catalogue.setup(bundle_id)
+        read = {q for mount in setup.bundle.mounts for run in mount.runs for q in run.readings or ()}
+        used = {q for point in result.points for run in point.runs for q in run.traces} | read
+        dated = {s.quantity for s in setup.bench.sensors if s.from_}
+        for quantity in (q for q in Quantity if q in used & dated and setup.sensor(q) is None):
+            key = (setup.bundle.bench, quantity)
+            early[key] = min(early.get(key, dt.date.max), setup.bundle.tested)
+    for (bench, quantity), tested in sorted(early.items()):
+        sensors = loaded.catalogue.benches[bench].sensors
+        index = min((i for i, s in enumerate(sensors) if s.quantity is quantity), key=lambda i: str(sensors[i].from_))
+        message = (
+            f"{quantity} was read on {tested.isoformat()}, and its first sensor counts from {sensors[index].from_}: "
+            "an accuracy is assumed before that"
+        )
+        hint = "remove from where the sensor was there already, or list the one before it"
+        where = loaded.where("bench", bench, "sensors", index, "from")
+        yield Problem(code="no-sensor-yet", where=where, message=message, hint=hint, severity=Severity.WARNING)
 
 
 def _half_width(quantity: Quantity, accuracy: Accuracy) -> str:

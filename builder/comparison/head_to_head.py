@@ -14,7 +14,7 @@ from builder.comparison.rankings import REFERENCE_KINDS, converted, family, load
 from builder.comparison.reasons import SPREAD_UNKNOWN, Reason, other_card, run_reasons
 from builder.comparison.tested import Group, Tested, group_of
 from builder.core.quantity import Estimate, format_estimate, format_number
-from builder.core.results import FIGURES, SENSORS
+from builder.core.results import FIGURES, SENSORS, Bound
 
 
 @dataclass(frozen=True, kw_only=True, order=True)
@@ -120,7 +120,7 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class VersusRow:
-    """One kind of figure of two results; `difference` is a less b, None where it is not judged."""
+    """One kind of figure of two results; `difference` is a less b, None where it is not judged, as of a bound."""
 
     kind: str
     a: Estimate | None
@@ -130,6 +130,8 @@ class VersusRow:
     text: str
     p: float | None = None
     more: MoreMounts | None = None  # of a pair that is too close to call
+    a_bound: Bound = Bound.NONE
+    b_bound: Bound = Bound.NONE
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,6 +180,8 @@ def _one_sided(found: Family, first: Member | None, second: Member | None, missi
         kind=found.kind,
         a=first.estimate if first else None,
         b=second.estimate if second else None,
+        a_bound=first.bound if first else Bound.NONE,
+        b_bound=second.bound if second else Bound.NONE,
         difference=None,
         standing=Standing.NOT_JUDGED,
         text=" ".join(reason.text for reason in reasons),
@@ -199,7 +203,14 @@ def _row(tested: Tested, kind: str, basis: Basis, members: tuple[Member, Member]
 def _unjudged(kind: str, first: Member, second: Member, why: str) -> VersusRow:
     text = f"{why[:1].upper()}{why[1:]}."
     return VersusRow(
-        kind=kind, a=first.estimate, b=second.estimate, difference=None, standing=Standing.NOT_JUDGED, text=text
+        kind=kind,
+        a=first.estimate,
+        b=second.estimate,
+        a_bound=first.bound,
+        b_bound=second.bound,
+        difference=None,
+        standing=Standing.NOT_JUDGED,
+        text=text,
     )
 
 

@@ -50,8 +50,8 @@ class Term:
 class SharedLine:
     """What an instrument's accuracy contributes, in the figure's unit and signed: offset and gain, both standard.
 
-    `instrument` is whose accuracy it is: lines of two results on one bench with the same one are one error twice, which
-    `bench` tells apart from the same instrument of another bench.
+    `instrument` is what it measures and `bench` who owns it, a bench or a card, with its first day where it has one:
+    lines of two results that agree in both are one error twice.
     """
 
     instrument: str
@@ -135,16 +135,18 @@ def _shared_line(case: Case, sensor: Quantity | None, lines: Sequence[Component]
     if any(line.role is Role.GAIN for line in lines):
         gain = min(_gain_u(case, sensor), u)
     factor = lines[0].sensitivity * scale
-    name, bench = str(sensor or ""), case.setup.bundle.bench
-    return SharedLine(instrument=name, bench=bench, offset=factor * math.sqrt(u**2 - gain**2), gain=factor * gain)
+    owner = case.setup.owner(sensor) if sensor else case.setup.bundle.bench
+    return SharedLine(
+        instrument=str(sensor or ""), bench=owner, offset=factor * math.sqrt(u**2 - gain**2), gain=factor * gain
+    )
 
 
 def _gain_u(case: Case, quantity: Quantity | None) -> float:
-    sensor = case.setup.bench.sensor(quantity) if quantity else None
+    pct = case.setup.accuracy(quantity).pct if quantity else 0.0
     reading = case.result.figures.get(str(quantity))
-    if sensor is None or not sensor.accuracy_pct or reading is None:
+    if not pct or reading is None:
         return 0.0
-    return sensor.accuracy_pct / 100 * abs(reading.estimate.value) / math.sqrt(3)
+    return pct / 100 * abs(reading.estimate.value) / math.sqrt(3)
 
 
 # --- The difference of two results: what both share cancels, each one's mounts do not

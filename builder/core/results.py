@@ -357,6 +357,13 @@ class Bound(StrEnum):
 BOUND_WORDS = {Bound.UPPER: "at most", Bound.LOWER: "at least"}
 
 
+def bounded_text(estimate: Estimate, bound: Bound = Bound.NONE, *, unit: bool = True) -> str:
+    """Return an estimate as people read it: `61.4 ± 0.3 K`, or `at least 61.1 K` where it is a bound."""
+    if bound is Bound.NONE:
+        return format_estimate(estimate, unit=unit)
+    return f"{BOUND_WORDS[bound]} {format_limit(estimate, lower=bound is Bound.LOWER, unit=unit)}"
+
+
 @dataclass(frozen=True, kw_only=True)
 class Figure:
     """A published number: kind, estimate, number of samples behind it, budget, and definition where one is needed."""
@@ -370,10 +377,8 @@ class Figure:
     bound: Bound = Bound.NONE
 
     def text(self, *, unit: bool = True) -> str:
-        """Return the figure as people read it: `61.4 ± 0.3 K`, or `at least 61.1 K` where it is a bound."""
-        if self.bound is Bound.NONE:
-            return format_estimate(self.estimate, unit=unit)
-        return f"{BOUND_WORDS[self.bound]} {format_limit(self.estimate, lower=self.bound is Bound.LOWER, unit=unit)}"
+        """Return the figure as people read it, a bound as one."""
+        return bounded_text(self.estimate, self.bound, unit=unit)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -1,5 +1,6 @@
 """Delimited logs -> columns in standard units, with a report of what was repaired."""
 
+from builder.logs.decode import unpacked
 from builder.logs.inspection import InspectedColumn, Inspection, InspectionRow, inspect_log, inspection_rows
 from builder.logs.join import PlacedLog, card_log, join_logs, placed
 from builder.logs.read import read_frames, read_log, slow_start_said
@@ -23,4 +24,5 @@ __all__ = [
     "read_frames",
     "read_log",
     "slow_start_said",
+    "unpacked",
 ]

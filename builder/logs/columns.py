@@ -15,7 +15,7 @@ from builder.core.quantity import POSSIBLE
 from builder.core.results import Quantity
 from builder.core.words import listing
 from builder.logs.cells import MISSING, BadCell, Numbers, Spelling, converts, marks, numbers, shown, unit_id
-from builder.logs.header import Layout, find_layout
+from builder.logs.header import Layout, find_layout, time_columns
 from builder.logs.rows import Body, read_body, report_cell
 from builder.logs.types import Repair, repair
 
@@ -39,7 +39,7 @@ def declared_columns(layout: Layout, problems: Problems, *, for_frames: bool) ->
     timed = any(meaning.quantity is Quantity.FRAME_TIME for meaning in reader.columns.values())
     if reader.time and not (for_frames and timed):
         unit = reader.time.unit if reader.time.kind == "elapsed" else "s"
-        found.append(_declared(layout, reader.time.column, None, unit, problems))
+        found += [_declared(layout, name, None, unit, problems) for name in time_columns(reader)]
     for name, meaning in reader.columns.items():
         if meaning.optional and name not in layout.names:
             continue

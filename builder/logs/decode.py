@@ -1,10 +1,11 @@
-"""Bytes of a log -> text, with the encoding that was found."""
+"""Bytes of a log -> text: unpacked where it is compressed, with the encoding that was found."""
 
 from __future__ import annotations
 
 import codecs
 import contextlib
 import re
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,6 +17,45 @@ _START = 16  # a text begins with text
 _CONTROL = re.compile(r"[\x01-\x08\x0e-\x1f]")
 _FEW_CONTROLS, _CONTROL_SHARE = 8, 0.002
 _CODECS = {"utf-8": "utf-8", "windows-1252": "cp1252"}
+
+
+# --- A compressed log -> its bytes
+
+_GZIP = b"\x1f\x8b"
+_GZIP_BITS = 31  # of zlib: the largest window, with gzip's header and checksum
+
+
+def unpacked(data: bytes, where: Span, problems: Problems) -> bytes | None:
+    """Return what a .csv.gz unpacks to, and any other log as it is; None after reporting why it cannot be unpacked.
+
+    No more than `MAX_BYTES` are unpacked, whatever the file would grow to. A file that breaks off gives what is whole
+    of it. Source: RFC 1952; its members follow one another.
+    """
+    if not data.startswith(_GZIP):
+        return data
+    parts: list[bytes] = []
+    room, rest = MAX_BYTES, data
+    while rest.startswith(_GZIP):
+        packed = zlib.decompressobj(_GZIP_BITS)
+        try:
+            parts.append(packed.decompress(rest, room + 1))
+        except zlib.error:
+            message, hint = "the file is damaged and cannot be unpacked", "unpack it by hand and name the .csv"
+            problems.error("bad-gzip", where, message, hint)
+            return None
+        room -= len(parts[-1])
+        if room < 0:
+            message = f"the log unpacks to more than the limit of {MAX_BYTES / 1e6:.0f} MB"
+            problems.error("log-too-large", where, message, "split it, or log fewer columns")
+            return None
+        if not packed.eof:
+            problems.warning("cut-gzip", where, "the compressed file breaks off: what is whole of it is read")
+            break
+        rest = packed.unused_data
+    return b"".join(parts)
+
+
+# --- Bytes -> text
 
 
 @dataclass(frozen=True, kw_only=True)

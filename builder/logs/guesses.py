@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import Literal
 
@@ -226,6 +226,8 @@ class TimeGuess:
     format: str | None = None
     note: str = ""
     rank: int = 0
+    date: str = ""  # the column of dates, where the time of day stands alone
+    dated: bool = False
 
 
 def guess_timestamps(name: str, cells: Sequence[str]) -> TimeGuess | None:
@@ -242,7 +244,22 @@ def guess_timestamps(name: str, cells: Sequence[str]) -> TimeGuess | None:
     same = [fit.text for fit in fitting if fit.span == best.span and fit.forward == best.forward and fit is not best]
     note = f"could also be {same[0]}" if same and same[0] else ""
     rank = 1 + bool(set(words_of(name)) & _TIME_WORDS) + best.dated
-    return TimeGuess(column=name, kind="timestamp", format=best.text, note=note, rank=rank)
+    return TimeGuess(column=name, kind="timestamp", format=best.text, note=note, rank=rank, dated=best.dated)
+
+
+def guess_two_columns(name: str, cells: Sequence[str], dates: Mapping[str, Sequence[str]]) -> TimeGuess | None:
+    """Return the guess of a column of times of day beside one of dates, or None where no such column is there.
+
+    `dates` are the other columns' cells by name, each of the length of `cells`.
+    """
+    for date, days in dates.items():
+        first = days[0].strip() if days else ""
+        if not any(_shape(text) == _shape(first) and _fit(text, [first]) for text in _DATES):
+            continue
+        found = guess_timestamps(name, [f"{day.strip()} {cell.strip()}" for day, cell in zip(days, cells, strict=True)])
+        if found:
+            return replace(found, date=date, rank=found.rank + 1)
+    return None
 
 
 def _shape(text: str) -> str:

@@ -10,7 +10,7 @@ from builder.archive.bench import Reader
 from builder.core.errors import Problems, Span, nearest
 from builder.core.words import listing
 from builder.logs.cells import looks_numeric
-from builder.logs.decode import Decoded, decode
+from builder.logs.decode import Decoded, decode, unpacked
 from builder.logs.table import DELIMITERS, Row, TableError, cells_at, head, names_of, place, rows, sniff
 
 _HEAD_ROWS = 200
@@ -58,7 +58,10 @@ class Layout:
 
 def find_layout(data: bytes, file: str, readers: Sequence[Reader], problems: Problems) -> Layout | None:
     """Return how the log is laid out under the one reader that matches it; None after reporting why there is none."""
-    texts = _Texts(data=data, file=file)
+    plain = unpacked(data, Span(file=file), problems)
+    if plain is None:
+        return None
+    texts = _Texts(data=plain, file=file)
     matching = [layout for reader in readers for layout in _best_layout(texts.under(reader.encoding), file, reader)]
     if len(matching) == 1:
         return matching[0]
@@ -90,11 +93,18 @@ class _Texts:
         return self.found[encoding]
 
 
+def time_columns(reader: Reader) -> tuple[str, ...]:
+    """Return the columns that a reader's time is in: one, or two where the date has its own; none for frames alone."""
+    if reader.time is None:
+        return ()
+    return (reader.time.column, *([reader.time.date] if reader.time.date else []))
+
+
 def _best_layout(decoded: Decoded | None, file: str, reader: Reader) -> list[Layout]:
     """Return the layout under the delimiter that shows most of the reader's columns, if any shows its match."""
     if decoded is None:
         return []
-    wanted = {*reader.columns, *([reader.time.column] if reader.time else [])}
+    wanted = {*reader.columns, *time_columns(reader)}
     layouts: list[Layout] = []
     delimiters = DELIMITERS.values() if reader.delimiter == "auto" else [DELIMITERS[reader.delimiter]]
     for delimiter in delimiters:

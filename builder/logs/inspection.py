@@ -20,8 +20,8 @@ from builder.core.quantity import FloatArray, convert
 from builder.core.results import Quantity
 from builder.logs.cells import Spelling, inspect_cells, marks
 from builder.logs.columns import UnitsRow, take_units_row
-from builder.logs.decode import decode
-from builder.logs.guesses import Column, Guess, TimeGuess, guess, guess_elapsed, guess_timestamps
+from builder.logs.decode import decode, unpacked
+from builder.logs.guesses import Column, Guess, TimeGuess, guess, guess_elapsed, guess_timestamps, guess_two_columns
 from builder.logs.header import Layout, guess_header
 from builder.logs.read import slow_start_said
 from builder.logs.rows import Body, read_body
@@ -81,10 +81,12 @@ class Inspection:
 
     def _reader(self, used: Sequence[InspectedColumn]) -> dict[str, object]:
         time = _time_block(self.time) if self.time else None
-        names = [*([self.time.column] if self.time else []), *(column.name for column in used)]
+        stamps = [self.time.column, *([self.time.date] if self.time.date else [])] if self.time else []
+        names = [*stamps, *(column.name for column in used)]
         texts = sorted({text for column in used for text in column.texts})
         return {
-            "id": re.sub(r"[^a-z0-9]+", "-", PurePosixPath(self.file).stem.lower())[:60].strip("-") or "log",
+            "id": re.sub(r"[^a-z0-9]+", "-", PurePosixPath(self.file.removesuffix(".gz")).stem.lower())[:60].strip("-")
+            or "log",
             "match": names,
             "delimiter": self.delimiter,
             **({"decimal": self.decimal} if self.decimal == "comma" else {}),
@@ -114,8 +116,7 @@ def inspect_log(data: bytes, file: str) -> Inspection:
         raise SoakbookError(problems)
     mark = _mark(body)
     looked = [_look(name, body, mark, units) for name in layout.names]
-    times = [found for n, one in enumerate(looked) if (found := _time_of(one, first=n == 0)) is not None]
-    time = max(times, key=lambda found: found.rank, default=None)
+    time = _time(looked)
     chosen = _chosen(looked, time)
     return Inspection(
         file=file,
@@ -140,7 +141,8 @@ def _slow_start(one: _Looked) -> str:
 
 
 def _layout(data: bytes, file: str, problems: Problems) -> Layout | None:
-    decoded = decode(data, "auto", Span(file=file), problems)
+    plain = unpacked(data, Span(file=file), problems)
+    decoded = None if plain is None else decode(plain, "auto", Span(file=file), problems)
     if decoded is None:
         return None
     delimiter = sniff(decoded.text)
@@ -215,6 +217,17 @@ def _look(name: str, body: Body, mark: str, units: UnitsRow | None) -> _Looked:
     )
 
 
+def _time(looked: Sequence[_Looked]) -> TimeGuess | None:
+    """Return the best guess of the time; of times of day, with the column of dates that stands beside them."""
+    times = [found for n, one in enumerate(looked) if (found := _time_of(one, first=n == 0)) is not None]
+    time = max(times, key=lambda found: found.rank, default=None)
+    if time is None or time.kind != "timestamp" or time.dated:
+        return time
+    beside = {one.name: one.cells for one in looked if one.name != time.column and one.nameable}
+    cells = next(one.cells for one in looked if one.name == time.column)
+    return guess_two_columns(time.column, cells, beside) or time
+
+
 def _time_of(one: _Looked, *, first: bool) -> TimeGuess | None:
     if not one.nameable:
         return None
@@ -227,7 +240,7 @@ def _chosen(looked: Sequence[_Looked], time: TimeGuess | None) -> set[str]:
     """Return the columns that the reader uses: the best of each quantity, the first of equals."""
     best: dict[Quantity, _Looked] = {}
     for one in looked:
-        if one.guess is None or (time is not None and one.name == time.column):
+        if one.guess is None or (time is not None and one.name in (time.column, time.date)):
             continue
         held = best.get(one.guess.quantity)
         if held is None or held.guess is None or one.guess.rank > held.guess.rank:
@@ -259,7 +272,7 @@ def _printable(name: str) -> str:
 
 
 def _time_block(time: TimeGuess) -> dict[str, str]:
-    block = {"column": time.column, "kind": str(time.kind)}
+    block = {"column": time.column, **({"date": time.date} if time.date else {}), "kind": str(time.kind)}
     if time.kind == "elapsed":
         block["unit"] = time.unit
     elif time.format:
@@ -286,7 +299,7 @@ def inspection_rows(inspection: Inspection) -> tuple[InspectionRow, ...]:
 
 
 def _row(column: InspectedColumn, time: TimeGuess | None) -> InspectionRow:
-    is_time = time is not None and time.column == column.name
+    is_time = time is not None and column.name in (time.column, time.date)
     what = "time" if is_time else str(column.quantity or "")
     return InspectionRow(
         column=_printable(column.name),

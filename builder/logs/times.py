@@ -199,6 +199,10 @@ def read_time(layout: Layout, body: Body, unit: str, spelling: Spelling, problem
     spelling = replace(spelling, missing=frozenset())  # a sentinel such as 0 is a time like any other
     column = [cell.strip() for cell in body.cells[time.column]]
     lost = {i for i, cell in enumerate(column) if not cell[:1].isdigit() and cell.casefold() in missing}
+    if time.date:
+        dates = [cell.strip() for cell in body.cells[time.date]]
+        lost |= {i for i, cell in enumerate(dates) if not cell}
+        column = [f"{date} {cell}" for date, cell in zip(dates, column, strict=True)]
     kept = [i for i in range(len(column)) if i not in lost]
     found = _Cells(
         layout=layout,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -10,7 +11,7 @@ from builder.archive.bundle import Assembly, AssemblyChecks, Pad
 from builder.archive.catalogue import Card, Cooler
 from builder.archive.fields import Link
 from builder.comparison import Subject
-from builder.core.quantity import NO_BREAK, SYMBOLS
+from builder.core.quantity import MINUS, NO_BREAK, SYMBOLS
 from builder.core.results import Quantity
 from builder.pages.parts import Line, Name, Outside, capital, day, joined, plain, protocol_name, setting, text
 
@@ -57,7 +58,7 @@ def card_facts(card: Card) -> tuple[Fact, ...]:
         fact("Reference core clock", (setting(card.core_clock_mhz, "MHz"),) if card.core_clock_mhz else ()),
         fact("Memory", text(" ".join(x for x in (size, card.memory_type) if x))),
         fact("Slots", (plain(card.slots),) if card.slots else ()),
-        fact("How its sensors are read", text(card.sensors)),
+        fact("How its sensors are read", text(card.sensor_notes)),
         fact("Notes", text(card.notes)),
         fact("Links", *_links(card.links)),
     )
@@ -124,7 +125,7 @@ def condition_facts(subject: Subject) -> tuple[Fact, ...]:
         fact("Loop", *(_loop(bench.loop) if subject.cooler.kind.liquid and bench.loop else ())),
         fact("Sound", _sound(bench)),
         fact("Sensors", *(_sensor(subject, quantity) for quantity in _measured(subject))),
-        fact("Bench changes", *((day(c.date), ": ", Name(text=c.text)) for c in bench.changes)),
+        fact("Bench changes", *_changes(bench)),
     )
 
 
@@ -158,15 +159,28 @@ def _sound(bench: Bench) -> Line:
     )  # fmt: skip
 
 
+def _changes(bench: Bench) -> tuple[Line, ...]:
+    """Return what changed on a bench, oldest first: what its tester wrote, and its new sensors."""
+    noted: list[tuple[dt.date, Line]] = [(c.date, (day(c.date), ": ", Name(text=c.text))) for c in bench.changes]
+    noted += [(s.from_, (day(s.from_), ": ", *_new_sensor(s))) for s in bench.sensors if s.from_]
+    return tuple(line for _, line in sorted(noted, key=lambda change: change[0]))
+
+
+def _new_sensor(sensor: Sensor) -> Line:
+    name: Line = (" (", Name(text=sensor.name), ")") if sensor.name else ()
+    return (f"another sensor of {str(sensor.quantity).replace('_', ' ')}", *name)
+
+
 def _measured(subject: Subject) -> Iterable[Quantity]:
-    """Return what the bench has sensors for, then what else was logged and has an accuracy that is assumed."""
+    """Return what card and bench have sensors for, then what else was logged and has an accuracy that is assumed."""
     logged = {q for point in subject.result.points for run in point.runs for q in run.traces}
-    declared = [sensor.quantity for sensor in subject.bench.sensors]
+    stated = (*subject.card.sensors, *subject.bench.sensors)
+    declared = list(dict.fromkeys(sensor.quantity for sensor in stated if subject.sensor(sensor.quantity)))
     return (*declared, *(q for q in Quantity if q in logged and q not in declared and subject.accuracy(q).assumed))
 
 
 def _sensor(subject: Subject, quantity: Quantity) -> Line:
-    sensor = subject.bench.sensor(quantity) or Sensor(quantity=quantity)
+    sensor = subject.sensor(quantity) or Sensor(quantity=quantity)
     symbol = "K" if quantity.unit == "degC" else SYMBOLS[quantity.unit]  # of a difference
     named: Line = (" (", Name(text=sensor.name), ")") if sensor.name else ()
     accuracy = subject.accuracy(quantity)
@@ -176,6 +190,13 @@ def _sensor(subject: Subject, quantity: Quantity) -> Line:
         f"±{accuracy.pct:g}{NO_BREAK}% of reading{mark}" if accuracy.pct or sensor.accuracy_pct is not None else "",
         f"resolution {sensor.resolution:g}{NO_BREAK}{symbol}" if sensor.resolution is not None else "",
         f"{sensor.averaging} reading" if sensor.averaging else "",
+        f"readings times {sensor.gain:g}" if sensor.gain != 1.0 else "",
+        f"corrected by {_signed(sensor.offset)}{NO_BREAK}{symbol}" if sensor.offset else "",
     ]
     stated = ", ".join(d for d in details if d)
-    return (capital(str(quantity).replace("_", " ")), *named, f": {stated}" if stated else "")
+    how: Line = ("; ", Name(text=sensor.calibrated)) if sensor.calibrated else ()
+    return (capital(str(quantity).replace("_", " ")), *named, f": {stated}" if stated else "", *how)
+
+
+def _signed(number: float) -> str:
+    return f"{number:+g}".replace("-", MINUS)

@@ -37,7 +37,8 @@ class Unit:
 class Num:
     """A number as digits: value, expanded uncertainty (95 %, empty where exact) and unit.
 
-    `exact` is the unrounded value, for sorting. The `fahrenheit_` digits are empty unless it is a temperature.
+    `exact` is the unrounded value, for sorting. The `fahrenheit_` digits are empty unless it is a temperature. Of a
+    `bound`, "at least" or "at most", the value is the end of an interval and has no uncertainty of its own.
     """
 
     value: str
@@ -46,11 +47,13 @@ class Num:
     exact: float
     fahrenheit_value: str = ""
     fahrenheit_u: str = ""
+    bound: str = ""
 
     @property
     def text(self) -> str:
         """Return the number on one line with its unit."""
-        number = f"{self.value}{NO_BREAK}±{NO_BREAK}{self.u}" if self.u else self.value
+        value = f"{self.bound} {self.value}" if self.bound else self.value
+        number = f"{value}{NO_BREAK}±{NO_BREAK}{self.u}" if self.u else value
         return f"{number}{NO_BREAK}{self.unit.text}" if self.unit.text else number
 
 
@@ -301,17 +304,20 @@ def figure_cell(figures: Mapping[str, Figure], kind: str) -> Line:
 
 def figure_line(figure: Figure) -> Line:
     """Return a figure with its uncertainty, or what it is at least or at most where it is a bound."""
-    if figure.bound is Bound.NONE:
-        return (num(figure.estimate),)
-    return (f"{BOUND_WORDS[figure.bound]} ", limit(figure.estimate, lower=figure.bound is Bound.LOWER))
+    return (bounded_num(figure.estimate, figure.bound),)
 
 
-def limit(estimate: Estimate, *, lower: bool) -> Num:
-    """Return the end of an estimate's interval as digits without an uncertainty of their own."""
+def bounded_num(estimate: Estimate, bound: Bound) -> Num:
+    """Return an estimate as digits; of a bound the end of its interval, without an uncertainty of its own."""
+    if bound is Bound.NONE:
+        return num(estimate)
+    lower = bound is Bound.LOWER
     digits = format_limit(estimate, lower=lower, unit=False)
-    plain = Num(value=digits, u="", unit=unit(estimate.unit), exact=estimate.value)
+    end = estimate.value + (-1 if lower else 1) * estimate.expanded()
     other = in_fahrenheit(estimate)
-    return replace(plain, fahrenheit_value=format_limit(other, lower=lower, unit=False)) if other else plain
+    there = format_limit(other, lower=lower, unit=False) if other else ""
+    shown = Num(value=digits, u="", unit=unit(estimate.unit), exact=end, bound=BOUND_WORDS[bound])
+    return replace(shown, fahrenheit_value=there)
 
 
 def kinds_present(kinds: Iterable[str], figure_sets: Sequence[Mapping[str, Figure]]) -> tuple[str, ...]:

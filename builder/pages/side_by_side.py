@@ -23,7 +23,7 @@ from builder.comparison import (
 )
 from builder.core.results import FIGURES
 from builder.pages.page import Makers, Page
-from builder.pages.parts import Line, Name, Row, Table, count, num, short_day, text_column
+from builder.pages.parts import Line, Name, Row, Table, bounded_num, count, num, short_day, text_column
 from builder.pages.rankings import group_title
 from builder.pages.side_by_side_data import asked_points
 from builder.pages.site_input import SiteInput
@@ -222,6 +222,7 @@ def _figures(found: HeadToHead, labels: tuple[str, str], title: str, anchor: str
 
 
 def _row(row: VersusRow) -> Row:
-    values: list[Line] = [(num(e),) if e else () for e in (row.a, row.b)]
+    sides = ((row.a, row.a_bound), (row.b, row.b_bound))
+    values: list[Line] = [(bounded_num(estimate, bound),) if estimate else () for estimate, bound in sides]
     difference: Line = (num(row.difference, sign=True),) if row.difference else ()
     return Row(head=(FIGURES[row.kind].name,), cells=(*values, difference, (Name(text=row.text),)))

@@ -25,14 +25,14 @@ from builder.comparison import (
 )
 from builder.comparison.head_to_head import direction_words, told_apart, too_close
 from builder.comparison.reasons import no_such_point, run_reasons
-from builder.core.quantity import Estimate
-from builder.core.results import FIGURES
+from builder.core.results import BOUND_WORDS, FIGURES, Bound
 from builder.pages.page import LazyMapping
-from builder.pages.parts import difference_unit, num, plain, short_day, unit
+from builder.pages.parts import Num, bounded_num, difference_unit, num, plain, short_day, unit
 
 Json: TypeAlias = "str | int | float | list[Json] | dict[str, Json] | None"
 
-FORMAT = 1  # the script declines any other
+FORMAT = 2  # the script declines any other
+_BOUND_SIGNS = {"": "", BOUND_WORDS[Bound.LOWER]: ">", BOUND_WORDS[Bound.UPPER]: "<"}
 _STANDINGS = {Standing.A_BETTER: "a", Standing.B_BETTER: "b", Standing.TOO_CLOSE: "="}
 
 
@@ -115,10 +115,11 @@ def _kind(kind: str) -> list[Json]:
     return [kind, shown.name, own.text, own.fahrenheit, apart.text, apart.fahrenheit, *lower_higher, shown.better]
 
 
-def _digits(estimate: Estimate, *, sign: bool = False) -> str:
-    """Value and uncertainty, and where it is a temperature the same in °F, with a space between."""
-    shown = num(estimate, sign=sign)
-    return " ".join(d for d in (shown.value, shown.u, shown.fahrenheit_value, shown.fahrenheit_u) if d)
+def _digits(shown: Num) -> str:
+    """Value and uncertainty, and where it is a temperature the same in °F, with a space between; a bound has a sign."""
+    return _BOUND_SIGNS[shown.bound] + " ".join(
+        d for d in (shown.value, shown.u, shown.fahrenheit_value, shown.fahrenheit_u) if d
+    )
 
 
 def _result(tested: Tested, bundle: str, asked: AskedPoint, made: _Made) -> Json:
@@ -134,7 +135,11 @@ def _result(tested: Tested, bundle: str, asked: AskedPoint, made: _Made) -> Json
         "tested": short_day(tested.setup(bundle).bundle.tested).text,
         "verdict": str(found.verdict) if found else "not run",
         "reasons": _texts(reasons, made),
-        "figures": [[_place(made.kinds, k), _digits(figures[k].estimate)] for k in FIGURES if k in figures],
+        "figures": [
+            [_place(made.kinds, k), _digits(bounded_num(figures[k].estimate, figures[k].bound))]
+            for k in FIGURES
+            if k in figures
+        ],
     }
 
 
@@ -165,10 +170,10 @@ def _how(found: HeadToHead, turned: Comparability, made: _Made) -> Iterator[Json
 def _row(row: VersusRow, made: _Made, *, psi: bool) -> Json:
     """Kind, then the judged difference with its standing and sentence, or why it is not judged."""
     kind = _place(made.kinds, row.kind)
-    values: list[Json] = [_digits(e) for e in (row.a, row.b) if e] if psi else []
+    values: list[Json] = [_digits(num(e)) for e in (row.a, row.b) if e] if psi else []
     if row.difference is None:
         return [kind, _place(made.texts, row.text), *values]
-    return [kind, _digits(row.difference, sign=True), _code(row), _place(made.templates, template(row)), *values]
+    return [kind, _digits(num(row.difference, sign=True)), _code(row), _place(made.templates, template(row)), *values]
 
 
 def _code(row: VersusRow) -> str:

@@ -98,8 +98,8 @@ class _Read:
     @classmethod
     def of(cls, setup: Setup, quantity: Quantity, reading: Reading) -> _Read:
         """Return a reading: of the display's last digit and the declared resolution the coarser counts."""
-        value, accuracy = float(reading), setup.accuracy(quantity)
-        sensor = setup.bench.sensor(quantity)
+        sensor, accuracy = setup.sensor(quantity), setup.accuracy(quantity)
+        value = sensor.corrected(float(reading)) if sensor else float(reading)
         channel = Channel(
             values=np.array([value]),
             resolution=max(10.0 ** int(reading.as_tuple().exponent), (sensor.resolution or 0.0) if sensor else 0.0),

@@ -7,12 +7,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from builder.archive.bench import Sensor
 from builder.archive.bundle import Run
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import AmbientBand, SettleLimits, TestPoint
 from builder.core.quantity import FloatArray
 from builder.core.results import Figure, OverLimit, Quantity, Window
-from builder.logs import FrameTable, LogTable
+from builder.logs import FrameTable, LogColumn, LogTable
 from builder.settling import Channel, SettleRule, WindowMean, window_mean
 from builder.settling.window_mean import LARGEST
 
@@ -82,7 +83,7 @@ def channel(setup: Setup, given: RunInput, quantity: Quantity) -> Channel | None
     if column is None or not np.isfinite(column.values).any():
         return None
     seen = column.resolution or 10.0**-column.spelled_decimals  # a column that never moves still has its last digit
-    sensor = setup.bench.sensor(quantity)
+    sensor = setup.sensor(quantity)
     accuracy = setup.accuracy(quantity)
     return Channel(
         values=column.values,
@@ -92,6 +93,22 @@ def channel(setup: Setup, given: RunInput, quantity: Quantity) -> Channel | None
         sensor=quantity,
         assumed=accuracy.assumed,
     )
+
+
+def corrected(setup: Setup, given: RunInput) -> RunInput:
+    """Return a run with its readings corrected by what their sensors' offsets and gains say."""
+    changed = {q: c for q, c in given.table.columns.items() if (s := setup.sensor(q)) and s.corrects}
+    if not changed:
+        return given
+    columns = {q: _corrected(setup.sensor(q), c) if q in changed else c for q, c in given.table.columns.items()}
+    return replace(given, table=replace(given.table, columns=columns))
+
+
+def _corrected(sensor: Sensor | None, column: LogColumn) -> LogColumn:
+    if sensor is None:
+        return column
+    values = column.values * sensor.gain + sensor.offset
+    return replace(column, values=values, resolution=column.resolution * sensor.gain)
 
 
 def _usual(values: FloatArray) -> float:

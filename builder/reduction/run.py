@@ -28,7 +28,7 @@ from builder.core.results import (
 from builder.logs import slow_start_said
 from builder.reduction.derived import derived_figures
 from builder.reduction.frame_times import DEFINITIONS, RATE_DEFINITION, frame_figures
-from builder.reduction.inputs import RunInput, channel, in_band, limits_of, mean_of, over_limit, settle_rule
+from builder.reduction.inputs import RunInput, channel, corrected, in_band, limits_of, mean_of, over_limit, settle_rule
 from builder.reduction.not_at_rest import window_figures
 from builder.settling import Channel, Derived, Judgement, Signals, WindowMean, judge
 from builder.uncertainty import rectangular
@@ -45,6 +45,7 @@ Judged = Mapping[CardSensor, Judgement]
 
 def reduce_run(setup: Setup, given: RunInput, point: TestPoint) -> RunResult:
     """Return everything that one run gives; a figure that the data cannot give is absent, never not-a-number."""
+    given = corrected(setup, given)
     judged = _judged(setup, given, point)
     settlement = next(iter(judged.values())).settlement if judged else _no_temperature(setup)
     window = settlement.window or _indicative_window(given, settlement)
@@ -96,7 +97,9 @@ def _ambient(setup: Setup, given: RunInput) -> Channel | Estimate | None:
     if logged is not None or given.run.ambient_c is None:
         return logged
     half_width = setup.accuracy(Quantity.AMBIENT_TEMPERATURE).absolute or HAND_AMBIENT_HALF_WIDTH_K
-    return Estimate(value=given.run.ambient_c, u=rectangular(half_width), unit="degC")
+    sensor = setup.sensor(Quantity.AMBIENT_TEMPERATURE)
+    value = sensor.corrected(given.run.ambient_c) if sensor else given.run.ambient_c
+    return Estimate(value=value, u=rectangular(half_width), unit="degC")
 
 
 def _no_temperature(setup: Setup) -> Settlement:
@@ -197,7 +200,7 @@ def _warnings(setup: Setup, given: RunInput, figures: Mapping[str, Figure]) -> I
 def _coarser(setup: Setup, given: RunInput) -> Iterator[str]:
     """Yield where a temperature moves in steps coarser than its sensor is declared to have."""
     for sensor in SENSORS:
-        column, declared = given.table.columns.get(sensor.quantity), setup.bench.sensor(sensor.quantity)
+        column, declared = given.table.columns.get(sensor.quantity), setup.sensor(sensor.quantity)
         stated = declared.resolution if declared else None
         if column and stated and (column.resolution or 0.0) > COARSER * stated:
             steps = f"{column.resolution:g} K, not of {stated:g} K as declared"
@@ -206,7 +209,7 @@ def _coarser(setup: Setup, given: RunInput) -> Iterator[str]:
 
 def _aliased(setup: Setup, given: RunInput) -> Iterator[str]:
     """Yield a warning where instant readings of a power that swings may alias the load's own cycle."""
-    sensor, power = setup.bench.sensor(Quantity.BOARD_POWER), given.table.columns.get(Quantity.BOARD_POWER)
+    sensor, power = setup.sensor(Quantity.BOARD_POWER), given.table.columns.get(Quantity.BOARD_POWER)
     if sensor is None or sensor.averaging != "instant" or power is None:
         return
     values = power.values[np.isfinite(power.values)][power.values.size // 2 :]

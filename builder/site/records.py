@@ -186,6 +186,7 @@ def pair_record(found: HeadToHead) -> Record:
                 "figure": row.kind,
                 "a": _optional(row.a),
                 "b": _optional(row.b),
+                "bounds": [str(row.a_bound), str(row.b_bound)],
                 "difference": _optional(row.difference),
                 "standing": str(row.standing),
                 "p": row.p,

@@ -27,7 +27,7 @@ BUNDLE = "bundles/slab-on-orrery/bundle.yaml"
             "name: Open frame\nsensors:\n  - quantity: board_power\n  - quantity: board_power",
             "error[duplicate-id] benches/open-frame.yaml:4:15: "
             'sensor for "board_power" is listed twice, first on line 3\n'
-            "hint: keep one of them, or give one another name",
+            "hint: keep one of them, or say with from: the day on which the later one took its place",
             id="sensor twice",
         ),
         pytest.param(
@@ -109,6 +109,45 @@ BUNDLE = "bundles/slab-on-orrery/bundle.yaml"
 def test_fields_that_disagree_are_reported(archive: Folder, file: str, old: str, new: str, problem: str) -> None:
     archive.edit(file, old, new)
     assert archive.problems() == [problem]
+
+
+@pytest.mark.parametrize(
+    ("file", "line", "problem"),
+    [
+        pytest.param(
+            BENCH,
+            "sensors: [{quantity: ambient_temperature, gain: 0}]",
+            'error[bad-value] benches/open-frame.yaml:2:49: "gain": expected a number above 0, found 0\n'
+            "hint: 1 leaves readings as they are; a sensor that reads 2 % too high has a gain of 0.98",
+            id="gain of nothing",
+        ),
+        pytest.param(
+            "cards/orrery-780.yaml",
+            "sensors: [{quantity: ambient_temperature}]",
+            "error[not-of-card] cards/orrery-780.yaml:2:22: a card reports no ambient_temperature\n"
+            "hint: write this sensor in the bench's file",
+            id="what no card reports",
+        ),
+        pytest.param(
+            "cards/orrery-780.yaml",
+            "sensors: As it reports them.",
+            'error[wrong-type] cards/orrery-780.yaml:2:10: "sensors": expected a list, found "As it reports them."\n'
+            "hint: sensors is a list of instruments; words on them are sensor_notes",
+            id="words where instruments belong",
+        ),
+    ],
+)
+def test_what_cannot_be_an_instrument_is_reported(archive: Folder, file: str, line: str, problem: str) -> None:
+    text = (archive.root / file).read_text(encoding="utf-8")
+    first, rest = text.split("\n", 1)
+    archive.write(file, f"{first}\n{line}\n{rest}")
+    assert problem in archive.problems()
+
+
+def test_a_sensor_may_take_anothers_place_on_a_day(archive: Folder) -> None:
+    sensors = "sensors: [{quantity: board_power}, {quantity: board_power, from: 2026-02-01}]"
+    archive.edit(BENCH, "name: Open frame\n", f"name: Open frame\n{sensors}\n")
+    assert archive.problems() == []
 
 
 def own_protocol(archive: Folder, old: str, new: str) -> None:

@@ -16,6 +16,7 @@ from builder.charts.frame import COMPACT, WIDE, still_frame
 from builder.charts.row_charts import (
     CoolerFigures,
     PointChanges,
+    PointRise,
     PointRises,
     changes_chart,
     coolers_chart,
@@ -27,6 +28,7 @@ from builder.charts.style import DARK, LIGHT, PAGE, Slot, variables
 from builder.charts.svg import chart_svg
 from builder.comparison import evaluate
 from builder.core.quantity import NO_BREAK, Estimate, format_estimate
+from builder.core.results import Bound
 from tests.support import chart_samples as samples
 
 CHARTS = samples.every_chart()
@@ -316,6 +318,30 @@ def test_long_names_are_short_in_the_picture_and_whole_in_the_table() -> None:
     assert any(text.endswith("…") for text in texts(chart.spec))
     assert chart.table.rows[0][0] == long
     assert long in rows(chart)[0]["d"]
+
+
+def test_a_bound_is_drawn_at_its_end_with_its_mark_and_said_as_one() -> None:
+    # By hand: 22.1 K with u 0.2 K is at least 22.1 - 1.96 · 0.2 = 21.7 K, and 39.0 in Fahrenheit degrees.
+    drifting = PointRise(
+        name="Stock (drifting)",
+        rises={Slot.CORE: Estimate(value=22.1, u=0.2, unit="K")},
+        bounds={Slot.CORE: Bound.LOWER},
+    )
+    settled = PointRise(name="Power limit 80 %", rises={Slot.CORE: Estimate(value=18.0, u=0.2, unit="K")})
+    chart = points_chart(PointRises(id="points", title="Rises", points=(drifting, settled)))
+    dot, other = sorted(rows(chart), key=lambda row: -row["v"])
+    assert dot["lo"] == dot["v"] == dot["hi"] == pytest.approx(22.1 - 1.959964 * 0.2)
+    assert other["v"] == 18.0
+    assert "at least" in texts(chart.spec)
+    plain = [[cell.replace(NO_BREAK, " ") for cell in row] for row in chart.table.rows]
+    assert plain == [["Stock (drifting)", "at least 21.7 K"], ["Power limit 80 %", "18.0 ± 0.4 K"]]
+    words = chart.description.replace(NO_BREAK, " ")
+    assert words == (
+        "Core over ambient: at least 21.7 K (Stock (drifting)). Core over ambient: 18.0 ± 0.4 K (Power limit 80 %)."
+    )
+    assert "Stock (drifting), core: at least 21.7 K" in [row["d"].replace(NO_BREAK, " ") for row in rows(chart)]
+    (there,) = [text for text in chart.fahrenheit.values() if "drifting" in text]
+    assert there.replace(NO_BREAK, " ") == "Stock (drifting), core: at least 39.0 °F"
 
 
 # --- points ----------------------------------------------------------------------------------------------------

@@ -130,6 +130,17 @@ def test_accuracies_that_are_assumed_are_noticed_once_a_bench_until_they_are_sta
     assert assumed(archive, first, "second") == []
 
 
+def test_a_sensor_that_came_after_the_test_is_told_with_its_place(archive: Path) -> None:
+    line = "{quantity: ambient_temperature, accuracy: 0.3"
+    swap(archive / "benches/my-bench.yaml", f"{line}}}", f"{line}, from: 2026-02-01}}")
+    (found,) = (p for p in check_archive(archive).problems if p.code == "no-sensor-yet")
+    assert str(found) == (
+        "warning[no-sensor-yet] benches/my-bench.yaml:13:58: ambient_temperature was read on 2026-01-10, and its first "
+        "sensor counts from 2026-02-01: an accuracy is assumed before that\n"
+        "hint: remove from where the sensor was there already, or list the one before it"
+    )
+
+
 def test_a_reading_that_no_log_holds_is_not_missed(archive: Path) -> None:
     swap(archive / "benches/my-bench.yaml", "{quantity: memory_temperature, accuracy: 1.5}", "{quantity: flow_rate}")
     assert assumed(archive, "example-tower-on-example-card") == []

@@ -117,3 +117,9 @@ def test_the_page_of_a_short_run_says_what_its_means_are_of(archive: Path) -> No
     text = words(page(archive, SHORT))
     assert "No run here was long enough for a window. The means are over the last half of the run" in text
     assert "One mount: mounting spread 0.70 K (declared by the protocol)." in text
+
+
+def test_the_pair_page_gives_a_drifting_rise_as_the_bound_of_its_own_page(archive: Path) -> None:
+    (bound,) = set(re.findall(r"at least ([\d.]+) K? ?above ambient", words(page(archive, DRIFTING))))
+    data = (archive / "public/compare/orrery/stock.js").read_text(encoding="utf-8")
+    assert f'">{bound} ' in data

@@ -194,6 +194,8 @@ test("a cell of numbers gives value and uncertainty, a date its ISO form, a name
   const box = { classList: { contains: (name) => name === "tick" }, textContent: "Compare air" };
   const number = cell({ ".v": { textContent: "31.2" }, ".u": { textContent: " ±\u00a00.4" } });
   assert.deepEqual(csv.cellTexts(number, true), ["31.2", "0.4"]);
+  const bound = cell({ ".bound": { textContent: "at least " }, ".v": { textContent: "21.7" } });
+  assert.deepEqual(csv.cellTexts(bound, true), ["at least 21.7", ""]);
   assert.deepEqual(csv.cellTexts(cell({}, { textContent: "not measured" }), true), ["", ""]);
   assert.deepEqual(csv.cellTexts(cell({ time: { dateTime: "2026-04-18" } }), false), ["2026-04-18"]);
   assert.deepEqual(csv.cellTexts(cell({}, box, { textContent: "air" }), false), ["air"]);

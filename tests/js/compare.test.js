@@ -96,7 +96,7 @@ function given() {
   const figures = [[0, "31.2 0.4 56.2 0.7"], [1, "285.0 2.9"]];
   const result = (id, label) => ({ id, label, cooler: label, sample: "a", tested: "18 Apr 2026", verdict: "settled", reasons: [], figures });
   return {
-    format: 1,
+    format: 2,
     card: "Orrery 780",
     point: "Stock",
     results: [result("slab", "Fenwick Slab"), result("twin", "Gritstone Twin"), result("fold", "Fold")],
@@ -191,8 +191,16 @@ test("spoilt data is either read whole or declined, and declined by one kind of 
 });
 
 test("data of another format is declined", () => {
-  assert.throws(() => data.readData({ ...given(), format: 2 }, "orrery-780"), data.Unreadable);
+  assert.throws(() => data.readData({ ...given(), format: 1 }, "orrery-780"), data.Unreadable);
   assert.throws(() => data.readData(undefined, "orrery-780"), data.Unreadable);
+});
+
+test("a bound is read and said as one", () => {
+  const kind = { unit: "K", unitF: "°F", apart: "K", apartF: "°F" };
+  const least = data.readDigits(">21.7 39.1", kind, false);
+  assert.deepEqual(least, { bound: "at least", value: "21.7", u: "", unit: "K", other: "39.1", otherU: "", otherUnit: "°F" });
+  assert.equal(data.inWords(least), "at least 21.7\u00a0K");
+  assert.equal(data.inWords(data.readDigits("<21.7 39.1", kind, false)), "at most 21.7\u00a0K");
 });
 
 test("digits that are none are declined", () => {
@@ -200,5 +208,7 @@ test("digits that are none are declined", () => {
   for (const packed of ["", "x", "1e5", "NaN 1", "1 2 3", "1 2 3 4 5", "1.", "--1 2 3 4", "-1 2 3 4"]) {
     assert.throws(() => data.readDigits(packed, kind, false), data.Unreadable, packed);
   }
-  assert.deepEqual(data.readDigits("22 71.6", kind, false), { value: "22", u: "", unit: "K", other: "71.6", otherU: "", otherUnit: "°F" });
+  for (const packed of [">", "> 21.7", ">21.7 0.4 39.1 0.7", "=21.7"]) assert.throws(() => data.readDigits(packed, kind, false), data.Unreadable, packed);
+  assert.throws(() => data.readDigits(">21.7 39.1", kind, true), data.Unreadable); // of a bound no difference is known
+  assert.deepEqual(data.readDigits("22 71.6", kind, false), { bound: "", value: "22", u: "", unit: "K", other: "71.6", otherU: "", otherUnit: "°F" });
 });

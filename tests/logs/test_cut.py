@@ -6,10 +6,11 @@ import datetime as dt
 from collections.abc import Callable
 
 import pytest
+import yaml
 
 from builder.core.errors import Problem, Problems, Span
 from builder.core.results import Quantity
-from builder.logs import LogTable, cut_log
+from builder.logs import LogTable, cut_log, inspect_log
 from tests.support.logs import REAL, read, reader
 
 ELAPSED = "t,core\n" + "".join(f"{100 + i},{60 + i}\n" for i in range(10))
@@ -163,3 +164,42 @@ def test_a_cut_on_another_clock_says_how_to_write_it(
 ) -> None:
     found = refused(table(), start, None)
     assert (found.code, found.message) == ("cut-zone", message)
+
+
+# --- a date in a column of its own
+
+TWO = "Date,Time,core\n" + "".join(f"18.04.2026,23:59:{56 + i},{60 + i}\n" for i in range(4))
+TWO += "".join(f"19.04.2026,00:00:{i:02},{64 + i}\n" for i in range(4))
+APART = {"column": "Time", "date": "Date", "kind": "timestamp", "format": "%d.%m.%Y %H:%M:%S"}
+
+
+def test_date_and_time_in_two_columns_are_one_timestamp_that_a_cut_can_name() -> None:
+    table = read(TWO, reader("core", time=APART)).log
+    assert table.start == dt.datetime(2026, 4, 18, 23, 59, 56)  # noqa: DTZ001 - the log has no zone
+    assert table.time_s.tolist() == list(range(8))
+    part = table.cut(dt.datetime(2026, 4, 18, 23, 59, 58), dt.datetime(2026, 4, 19, 0, 0, 1))  # noqa: DTZ001 - the same
+    assert part.columns[Quantity.CORE_TEMPERATURE].values.tolist() == [62, 63, 64]
+    iso = TWO.replace("18.04.2026", "2026-04-18").replace("19.04.2026", "2026-04-19")
+    when = {key: value for key, value in APART.items() if key != "format"}
+    assert read(iso, reader("core", time=when)).log.start == table.start
+
+
+def test_a_row_without_a_date_is_left_out_and_a_missing_date_column_is_named() -> None:
+    table = read(TWO.replace("18.04.2026,23:59:57", ",23:59:57"), reader("core", time=APART)).log
+    assert table.time_s.tolist() == [0, 2, 3, 4, 5, 6, 7]
+    error = read(TWO.replace("Date,", "Day,"), reader("core", time=APART)).error
+    assert str(error).startswith(
+        'error[time-column-missing] bundles/x/m1-stock.csv:1: the reader "bench" needs the time column "Date"'
+    )
+
+
+def test_inspect_proposes_a_date_in_a_column_of_its_own() -> None:
+    block = yaml.safe_load(inspect_log(TWO.replace("core", "core temp C").encode(), "m1.csv").reader_block())
+    assert block[0]["time"] == APART
+    assert block[0]["match"] == ["Time", "Date", "core temp C"]
+    assert (
+        "date"
+        not in yaml.safe_load(inspect_log(STAMPED.replace("core", "core temp C").encode(), "m1.csv").reader_block())[0][
+            "time"
+        ]
+    )

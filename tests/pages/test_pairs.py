@@ -14,7 +14,7 @@ import pytest
 from builder.comparison import ByPsi, Direct, HeadToHead, PointOf, Standing, Tested, VersusRow, head_to_head
 from builder.comparison.reasons import other_card, run_reasons
 from builder.core.quantity import format_number
-from builder.pages.parts import num
+from builder.pages.parts import figure_line, num, plain_text
 from builder.pages.side_by_side_data import asked_points, own_point, pair_files, template
 from tests.support.pair_archives import ARCHIVES
 from tests.support.scripts import by_script, script
@@ -146,7 +146,8 @@ def test_figures_on_both_sides_are_those_of_the_results(name: str) -> None:
         for bundle, shown in zip((asked.a, asked.b), told["figures"], strict=True):
             point = tested.point(bundle, own_point(tested, bundle, asked.point) or "")
             figures = point.figures if point else {}
-            assert shown == {kind: num(figure.estimate).text for kind, figure in figures.items()}, (asked, bundle)
+            expect = {kind: plain_text(figure_line(figure)) for kind, figure in figures.items()}
+            assert shown == expect, (asked, bundle)
 
 
 @EVERY
@@ -166,6 +167,11 @@ def test_the_archives_hold_every_kind_of_answer() -> None:
     assert {row.standing for row in rows} == set(Standing)
     codes = {r.code for p in found if p and not isinstance(p.comparability, Direct) for r in p.comparability.reasons}
     assert codes >= {"other-card", "other-sample", "other-point", "not-settled", "ambient-outside", "no-run"}
+
+
+def test_the_archives_hold_bounds_and_the_page_says_them_as_bounds() -> None:
+    shown = {text for _, told in answers("every rule") for side in told["figures"] for text in side.values()}
+    assert {text.split()[1] for text in shown if text.startswith("at ")} == {"least", "most"}
 
 
 def test_a_protocol_without_the_test_point_is_said_with_its_name() -> None:

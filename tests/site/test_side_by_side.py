@@ -235,7 +235,7 @@ SPOILT = {
     "null": lambda _: '(globalThis.SoakbookPairs ??= new Map()).set("orrery-780/stock", null);',
     "other numbers": lambda text: text.replace('"31.2 ', '"NaN '),
     "not text": lambda _: "\x00\xff garbage <!doctype html>",
-    "another format": lambda text: text.replace('"format":1', '"format":2'),
+    "another format": lambda text: text.replace('"format":2', '"format":1'),
     "a result less": lambda text: text.replace('"id":"slab-on-780"', '"id":"else-on-780"'),
 }
 

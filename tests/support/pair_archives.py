@@ -51,7 +51,10 @@ def every_rule() -> Tested:
             Given(id="quiet", shots={"stock": Shot(values=quiet)}),
             Given(id="bound", shots={"stock": Shot(values={"sound_level": [24.0, 24.1]}, bound=Bound.UPPER)}),
             Given(id="otherwise", shots={"stock": Shot(values={"frame_rate": [70.0]}, definition="of the menu")}),
-            Given(id="slow", shots={"stock": Shot(values={"core_rise": [30.0]}, verdict=Verdict.DRIFTING)}),
+            Given(
+                id="slow",
+                shots={"stock": Shot(values={"core_rise": [30.0]}, verdict=Verdict.DRIFTING, bound=Bound.LOWER)},
+            ),
             Given(id="warm", shots={"stock": Shot(values={"core_rise": [30.0]}, in_band=False)}),
             Given(id="lone", kind=CoolerKind.HYBRID, shots={"stock": Shot(values={"sound_level": [30.0]})}),
             air("near-1", 29.4),

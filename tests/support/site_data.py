@@ -142,7 +142,7 @@ def cards() -> dict[str, Card]:
             memory_gb=16.0,
             slots=2.5,
             core_clock_mhz=2475.0,
-            sensors="Core, hotspot and memory by the card's own sensors.",
+            sensor_notes="Core, hotspot and memory by the card's own sensors.",
             links=(Link(label="Maker's page", url="https://orrery.example/780"),),
         ),
     }

@@ -23,9 +23,10 @@
     return [...cell.childNodes].filter((node) => !node.classList?.contains("tick")).map((node) => node.textContent).join("");
   }
 
-  /** Returns what a cell holds, as texts: value and uncertainty where it is of a column of numbers, dates as ISO 8601. */
+  /** Returns what a cell holds, as texts: value, a bound as one, and uncertainty where it is of a column of numbers, dates as ISO 8601. */
   function cellTexts(cell, numeric) {
-    if (numeric) return [cell.querySelector(".v")?.textContent ?? "", cell.querySelector(".u")?.textContent.replace("±", "").trim() ?? ""];
+    const bound = cell.querySelector(".bound")?.textContent ?? "";
+    if (numeric) return [bound + (cell.querySelector(".v")?.textContent ?? ""), cell.querySelector(".u")?.textContent.replace("±", "").trim() ?? ""];
     const time = cell.querySelector("time");
     return [time ? time.dateTime : words(cell)];
   }

@@ -2,7 +2,8 @@
 (function (root) {
   "use strict";
 
-  const FORMAT = 1;
+  const FORMAT = 2;
+  const BOUNDS = { ">": "at least", "<": "at most" };
 
   /** Raised where a file of data does not hold what it should. */
   class Unreadable extends Error {}
@@ -26,9 +27,14 @@
     return value;
   }
 
-  /** Returns digits as {value, u, other, otherU}; `other` are those in °F, null where readers never switch. */
+  /**
+   * Returns digits as {bound, value, u, other, otherU}; `other` are those in °F, null where readers never switch.
+   *
+   * `bound` says that the value is all that is known of one side: "at least", "at most", or empty.
+   */
   function readDigits(packed, kind, difference) {
-    const parts = text(packed).split(" ");
+    const bound = BOUNDS[text(packed)[0]] ?? "";
+    const parts = packed.slice(bound ? 1 : 0).split(" ");
     const switched = (difference ? kind.apartF : kind.unitF) !== "";
     must(parts.every((part) => /^[+\u2212]?\d+(\.\d+)?$/.test(part)) && parts.length <= (switched ? 4 : 2));
     const half = switched ? parts.length / 2 : parts.length;
@@ -36,7 +42,8 @@
     const [value, u = ""] = parts.slice(0, half);
     const [other = null, otherU = ""] = parts.slice(half);
     const unit = difference ? kind.apart : kind.unit;
-    return { value, u, unit, other, otherU, otherUnit: difference ? kind.apartF : kind.unitF };
+    must(!bound || (!difference && u === ""));
+    return { bound, value, u, unit, other, otherU, otherUnit: difference ? kind.apartF : kind.unitF };
   }
 
   function readKind(packed) {
@@ -162,7 +169,8 @@
 
   /** Returns digits on one line, in °C and K. */
   function inWords(digits) {
-    return [digits.value, ...(digits.u ? ["±", digits.u] : []), ...(digits.unit ? [digits.unit] : [])].join("\u00a0");
+    const value = digits.bound ? `${digits.bound} ${digits.value}` : digits.value;
+    return [value, ...(digits.u ? ["±", digits.u] : []), ...(digits.unit ? [digits.unit] : [])].join("\u00a0");
   }
 
   /** Returns a difference's sentence as one text. */

@@ -34,7 +34,8 @@
 
   /** Returns a figure from its digits, as pages show it: value, uncertainty, unit. */
   function figure(digits, { unit = true } = {}) {
-    const node = element("span", { class: "num" }, switching(digits.value, digits.other, { class: "v" }));
+    const bound = digits.bound ? element("span", { class: "bound" }, `${digits.bound} `) : null;
+    const node = element("span", { class: "num" }, bound, switching(digits.value, digits.other, { class: "v" }));
     if (digits.u) node.append(element("span", { class: "u" }, " ±\u00a0", switching(digits.u, digits.other === null ? null : digits.otherU)));
     if (unit && digits.unit) node.append(element("span", { class: "unit" }, "\u00a0", switching(digits.unit, digits.otherUnit)));
     return node;
