@@ -20,7 +20,7 @@ from builder.core.files import read_bytes
 from builder.core.results import BundleResult
 from builder.core.words import count, listing
 from builder.logs import FrameTable, LogTable, card_log, cut_log, join_logs, placed, read_frames, read_log
-from builder.reduction import combine_runs, reduce_run
+from builder.reduction import ArchiveSpreads, BundleRuns, archive_spreads, combine_runs, reduce_run
 from builder.reduction.inputs import RunInput
 
 # Codes of problems that are alike in two logs whatever their messages list.
@@ -70,12 +70,14 @@ def reduce_archive(root: Path, progress: Progress = silent, cache: Cache | None 
     if loaded is None:
         raise SoakbookError(problems)
     reducer = Reducer(root=root, loaded=loaded, problems=problems, cache=cache or Cache())
-    results: dict[str, BundleResult] = {}
+    found: list[_KeyedRuns] = []
     ids = sorted(loaded.catalogue.bundles)
     for done, bundle_id in enumerate(ids):
         progress("reading and reducing logs", done, len(ids))
-        results[bundle_id] = reducer.bundle(bundle_id)
+        found.append(reducer.runs(bundle_id))
     progress("reading and reducing logs", len(ids), len(ids))
+    spreads = archive_spreads([one.given for one in found])
+    results = {one.given.setup.id: reducer.combined(one, spreads) for one in found}
     return Figures(loaded=loaded, results=results, problems=tuple(problems))
 
 
@@ -286,8 +288,8 @@ class Reducer:
     problems: Problems
     cache: Cache
 
-    def bundle(self, bundle_id: str) -> BundleResult:
-        """Return a bundle's figures; runs that cannot be read are problems and are left out."""
+    def runs(self, bundle_id: str) -> _KeyedRuns:
+        """Return a bundle's reduced runs; those that cannot be read are problems and are left out."""
         setup = self.loaded.catalogue.setup(bundle_id)
         bare = replace(setup, bundle=setup.bundle.behind_runs())
         setup_key = self.cache.key("setup", bare)
@@ -297,9 +299,16 @@ class Reducer:
         found.extend(p for one in reduced for p in one.cached.problems)
         self.problems.extend(merge_alike(found))
         runs = [one.cached.run for one in reduced if one.cached.run]
-        run_keys = [one.key for one in reduced]
-        parts = (setup_key, run_keys) if setup_key and all(run_keys) else object()
-        return self.cache.object_of("bundle", parts, partial(combine_runs, bare, runs))
+        run_keys = tuple(one.key for one in reduced if one.key)
+        keys = (setup_key, *run_keys) if setup_key and len(run_keys) == len(reduced) else None
+        return _KeyedRuns(given=BundleRuns(setup=bare, runs=runs), keys=keys)
+
+    def combined(self, one: _KeyedRuns, spreads: ArchiveSpreads) -> BundleResult:
+        """Return a bundle's figures, with what the whole archive says of scatter: another bundle may change that."""
+        setup = one.given.setup
+        mine = spreads.of(setup.cooler.kind)
+        parts = (one.keys, mine) if one.keys else object()
+        return self.cache.object_of("bundle", parts, partial(combine_runs, setup, one.given.runs, mine))
 
     def _run(self, setup: Setup, setup_key: str | None, named: NamedRun, reader: LogReader) -> _KeyedRun:
         def key_now() -> str | None:
@@ -315,6 +324,14 @@ class Reducer:
 
         key = key_now()
         return _KeyedRun(key=key, cached=self.cache.run_of(key, make, still=lambda: key_now() == key))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _KeyedRuns:
+    """The reduced runs of a bundle with their cache keys; None where not all of them have one."""
+
+    given: BundleRuns
+    keys: tuple[str, ...] | None
 
 
 @dataclass(frozen=True, kw_only=True)

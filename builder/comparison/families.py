@@ -132,7 +132,7 @@ def eligible(tested: Tested, group: Group, kind: str) -> Eligible:
     return Eligible(
         cases=kept,
         left_out=tuple(sorted(left_out, key=lambda x: x.bundle)),
-        spreads=mount_spreads([mounted(case, kind) for case in kept]),
+        spreads=mount_spreads([mounted(case, kind, tested.spreads) for case in kept]),
     )
 
 

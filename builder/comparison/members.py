@@ -13,6 +13,7 @@ from builder.comparison.mount_spreads import Mounted, MountTerm
 from builder.core.quantity import Estimate
 from builder.core.results import Bound, Component, PointResult, Quantity, Role, counted
 from builder.reduction.mounts import declared_spread, run_part
+from builder.reduction.pooled_spreads import ArchiveSpreads, scale_of
 from builder.uncertainty import combined
 
 
@@ -77,12 +78,13 @@ class Member:
     mounts: int = 1
 
 
-def mounted(case: Case, kind: str) -> Mounted:
-    """Return a bundle's values of a figure by mount; raises KeyError where it has none."""
+def mounted(case: Case, kind: str, spreads: ArchiveSpreads | None = None) -> Mounted:
+    """Return a bundle's values of a figure by mount, with the archive's pool; raises KeyError where it has none."""
     figure = case.result.figures[kind]
     values = mount_values(case.result, kind) or (figure.estimate.value,)
     own = run_part(figure)
     cooler = case.setup.cooler.kind
+    scale = scale_of(case.setup, case.result.point, kind, figure.estimate.value, case.watts)
     return Mounted(
         bundle=case.bundle,
         cooler_kind=cooler,
@@ -90,6 +92,7 @@ def mounted(case: Case, kind: str) -> Mounted:
         own_variance=own.u**2 * len(values),
         own_dof=own.dof,
         declared=declared_spread(case.setup.protocol, cooler, kind, case.watts),
+        pool=spreads.of(cooler).between_mounts(kind, scale) if spreads else None,
     )
 
 

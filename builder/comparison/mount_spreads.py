@@ -10,6 +10,7 @@ import numpy as np
 
 from builder.archive.catalogue import CoolerKind
 from builder.reduction.mounts import DECLARED_DOF
+from builder.reduction.pooled_spreads import Pool
 
 UNEQUAL_P = 0.05  # below this the coolers of a kind are held to spread differently
 
@@ -19,7 +20,8 @@ class Mounted:
     """One bundle's values of a figure, one a mount, with what is known of their scatter.
 
     `own_variance` is that of one mount's value by its run alone, with its degrees of freedom; `declared` is the
-    protocol's standard deviation from mount to mount in the figure's unit, None where it declares none.
+    protocol's standard deviation from mount to mount in the figure's unit, None where it declares none; `pool` is what
+    the whole archive shows of coolers of the kind, in the figure's unit, None where it shows nothing.
     """
 
     bundle: str
@@ -28,6 +30,7 @@ class Mounted:
     own_variance: float
     own_dof: float
     declared: float | None
+    pool: Pool | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,8 +56,8 @@ class Spreads:
 def mount_spreads(mounted: Sequence[Mounted]) -> Spreads:
     """Return each bundle's variance from mount to mount, never below what its runs alone imply.
 
-    Variance is pooled over the coolers of one kind with sum(n_i - 1) degrees of freedom, and with the declared one
-    counting as ten. Where Bartlett's test rejects equal spreads within a kind, each cooler keeps its own.
+    Variance is that of the archive's pool, or without one it is pooled over these coolers of one kind with sum(n_i - 1)
+    degrees of freedom; the declared one counts as ten. Where Bartlett's test rejects equal spreads within a kind, each cooler keeps its own.
     """
     terms: dict[str, MountTerm | None] = {}
     notes: list[str] = []
@@ -70,7 +73,7 @@ def _terms_of_kind(kind: CoolerKind, mine: Sequence[Mounted]) -> Iterator[tuple[
     for mounted in mine:
         alone = unequal and len(mounted.values) > 1
         pool = f"own {mounted.bundle}" if alone else f"kind {kind}"
-        term = _pooled([mounted] if alone else mine, pool, mounted.own_variance)
+        term = _pooled([mounted] if alone else mine, pool, mounted, archive=None if alone else mounted.pool)
         if term is not None and term.variance < mounted.own_variance:
             own, dof, pool = mounted.own_variance, mounted.own_dof, f"run {mounted.bundle}"
             term = MountTerm(variance=own, dof=dof, pool=pool)
@@ -82,21 +85,21 @@ def _notes(kind: CoolerKind, mine: Sequence[Mounted]) -> Iterator[str]:
         return
     if spreads_differ(mine):
         yield f"Kind {kind}: mounting spreads differ between coolers, so each cooler's own is used."
-    if _pooled(mine, "", 0.0) is None:
+    if any(_pooled(mine, "", mounted, archive=mounted.pool) is None for mounted in mine):
         yield f"Kind {kind}: mounting spread unknown: differences are not judged."
 
 
-def _pooled(mine: Sequence[Mounted], pool: str, own_variance: float) -> MountTerm | None:
-    """Return the term of a bundle whose runs have a variance of their own, from all bundles of one pool.
+def _pooled(mine: Sequence[Mounted], pool: str, one: Mounted, *, archive: Pool | None) -> MountTerm | None:
+    """Return the term of one bundle, from the archive's pool or else from all bundles of its own.
 
     A bundle with one mount says nothing of spread, so that adding one to an archive changes no other bundle's term.
     """
-    dof = float(sum(len(m.values) - 1 for m in mine))
-    squares = math.fsum(_squares(m) for m in mine)
+    dof = archive.dof if archive else float(sum(len(m.values) - 1 for m in mine))
+    squares = archive.variance * dof if archive else math.fsum(_squares(m) for m in mine)
     declared = max((m.declared for m in mine if m.declared is not None), default=None)
     if declared is None:
         return MountTerm(variance=squares / dof, dof=dof, pool=pool) if dof else None
-    variance = (DECLARED_DOF * (declared**2 + own_variance) + squares) / (DECLARED_DOF + dof)
+    variance = (DECLARED_DOF * (declared**2 + one.own_variance) + squares) / (DECLARED_DOF + dof)
     return MountTerm(variance=variance, dof=DECLARED_DOF + dof, pool=pool)
 
 

@@ -13,6 +13,7 @@ from builder.archive.bundle import Bundle
 from builder.archive.catalogue import Catalogue, Setup
 from builder.archive.protocol import PointRole, TestPoint
 from builder.core.results import BundleResult, PointResult, Verdict
+from builder.reduction import ArchiveSpreads, BundleRuns, archive_spreads
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -39,6 +40,15 @@ class Tested:
         mine = self.setup(bundle)
         twice = self._tests[mine.bundle.cooler, mine.bundle.card] > 1
         return f"{mine.cooler.name}, tested {mine.bundle.tested.isoformat()}" if twice else mine.cooler.name
+
+    @cached_property
+    def spreads(self) -> ArchiveSpreads:
+        """What all bundles together say of scatter between mounts and from run to run."""
+        given = ((self.setup(bundle), result) for bundle, result in self.results.items())
+        return archive_spreads(
+            BundleRuns(setup=setup, runs=[run for point in result.points for run in point.runs])
+            for setup, result in given
+        )
 
     @cached_property
     def _setups(self) -> Mapping[str, Setup]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import TypeAlias
 
 import numpy as np
 
@@ -24,9 +25,11 @@ from builder.core.results import (
     RunResult,
     Use,
     Verdict,
+    counted,
     figures_for,
 )
 from builder.reduction.mounts import beyond_chance, own_part, run_part
+from builder.reduction.pooled_spreads import Pool
 from builder.uncertainty import (
     Points,
     combined,
@@ -39,32 +42,67 @@ from builder.uncertainty import (
 # --- How each test point differs from stock, mount by mount, so that what is common to both cancels
 
 
-def changes_from_stock(runs: Sequence[RunResult], stock: Sequence[RunResult]) -> Mapping[str, Change]:
+# The scatter from run to run of a figure at a test point, by the point's id, the kind of figure and its value.
+Repeats: TypeAlias = Callable[[str, str, float], Pool | None]
+
+
+def no_repeats(point: str, kind: str, value: float) -> None:
+    """Return that nothing is known of scatter from run to run."""
+
+
+def changes_from_stock(
+    runs: Sequence[RunResult], stock: Sequence[RunResult], repeats: Repeats = no_repeats
+) -> Mapping[str, Change]:
     """Return the change of each figure from stock, averaged over the mounts that have both runs.
 
-    A bound has no change: how far it lies from the value is not known.
+    What a run would scatter by if it were made again comes from `repeats`; where that says nothing, what the mounts
+    show counts. A bound has no change: how far it lies from the value is not known.
     """
     by_mount = {run.mount: run for run in stock}
     pairs = [(run, by_mount[run.mount]) for run in runs if run.mount in by_mount]
-    found = ((kind, _change(kind, pairs)) for kind in figures_for(Use.CHANGE))
+    found = ((kind, _change(kind, pairs, repeats)) for kind in figures_for(Use.CHANGE))
     return {kind: change for kind, change in found if change}
 
 
-def _change(kind: str, pairs: Sequence[tuple[RunResult, RunResult]]) -> Change | None:
-    figures = [(r.figures[kind], s.figures[kind]) for r, s in pairs if kind in r.figures and kind in s.figures]
+def _change(kind: str, pairs: Sequence[tuple[RunResult, RunResult]], repeats: Repeats) -> Change | None:
+    measured = [(r, s) for r, s in pairs if kind in r.figures and kind in s.figures]
+    figures = [(r.figures[kind], s.figures[kind]) for r, s in measured]
     if not figures or any(figure.bound is not Bound.NONE for both in figures for figure in both):
         return None
     both = [(own_part(a), own_part(b)) for a, b in figures]
+    more = [tuple(_more(run, kind, repeats) for run in pair) for pair in measured]
+    known = not any(one is None for pair in more for one in pair)
     percents = [percent_change(a, b) for a, b in both] if FIGURES[kind].has_percent else []
-    known = [p for p in percents if p]
-    absolute = _mean([difference(a, b) for a, b in both])
+    shares = [p for p in percents if p]
+    ones = [(1.0, -1.0)] * len(both)
+    absolute = _mean([difference(a, b) for a, b in both], seen_too=not known)
+    percent = None
+    if shares and len(shares) == len(both):
+        factors = [_percent_factors(a, b) for a, b in both]
+        percent = _with_repeats(_mean(shares, seen_too=not known), factors, more)
+        percent = _with_instruments(percent, factors, figures)
     return Change(
         kind=kind,
-        absolute=_with_instruments(absolute, [(1.0, -1.0)] * len(both), figures),
-        percent=_with_instruments(_mean(known), [_percent_factors(a, b) for a, b in both], figures)
-        if known and len(known) == len(both)
-        else None,
+        absolute=_with_instruments(_with_repeats(absolute, ones, more), ones, figures),
+        percent=percent,
     )
+
+
+def _more(run: RunResult, kind: str, repeats: Repeats) -> Pool | None:
+    """Return what a run scatters by beyond its own uncertainty, which is inside the pool of single runs."""
+    own = own_part(run.figures[kind])
+    pool = repeats(run.point, kind, own.value)
+    return Pool(variance=max(pool.variance - own.u**2, 0.0), dof=pool.dof) if pool else None
+
+
+def _with_repeats(
+    mean: Estimate, factors: Sequence[tuple[float, float]], more: Sequence[Sequence[Pool | None]]
+) -> Estimate:
+    """Return a mean over mounts with what its runs scatter by: one pool, so one number of degrees of freedom."""
+    found = [(f, pool) for pair, pools in zip(factors, more, strict=True) for f, pool in zip(pair, pools, strict=True)]
+    u = math.sqrt(math.fsum(f**2 * pool.variance for f, pool in found if pool)) / len(factors)
+    dof = min((pool.dof for _, pool in found if pool), default=math.inf)
+    return combined(mean.value, mean.unit, (mean.u, u), (mean.dof, dof))
 
 
 def _percent_factors(a: Estimate, b: Estimate) -> tuple[float, float]:
@@ -108,8 +146,8 @@ def percent_change(a: Estimate, b: Estimate) -> Estimate | None:
     return combined(100 * (a.value / b.value - 1), "percent", parts, [a.dof, b.dof])
 
 
-def _mean(estimates: Sequence[Estimate]) -> Estimate:
-    """Return the mean over mounts; what the mounts show counts where what the runs state does not explain it."""
+def _mean(estimates: Sequence[Estimate], *, seen_too: bool) -> Estimate:
+    """Return the mean over mounts; with `seen_too`, what the mounts show counts where the runs do not explain it."""
     n = len(estimates)
     if n == 1:
         return estimates[0]
@@ -117,7 +155,7 @@ def _mean(estimates: Sequence[Estimate]) -> Estimate:
     seen = float(np.std([e.value for e in estimates], ddof=1))
     value = float(np.mean([e.value for e in estimates]))
     own_dof = n * min(e.dof for e in estimates)
-    wider = beyond_chance(seen, n - 1, stated, own_dof)
+    wider = seen_too and beyond_chance(seen, n - 1, stated, own_dof)
     u, dof = (seen, float(n - 1)) if wider else (stated, own_dof)
     return Estimate(value=value, u=u / math.sqrt(n), unit=estimates[0].unit, dof=dof)
 
@@ -253,7 +291,7 @@ MIN_SWEEP_POINTS = 2
 TENTH = 0.9
 
 
-def power_sweep(points: Sequence[PointResult], protocol: Protocol) -> PowerSweep | None:
+def power_sweep(points: Sequence[PointResult], protocol: Protocol, repeats: Repeats = no_repeats) -> PowerSweep | None:
     """Return the sweep over stock and lowered power limits, or None with fewer than two settled points with frames.
 
     The power at nine tenths of stock's frame rate is read off straight lines between neighbouring points; where
@@ -272,19 +310,19 @@ def power_sweep(points: Sequence[PointResult], protocol: Protocol) -> PowerSweep
         best=best.point,
         best_efficiency=best.figures["frames_per_joule"].estimate,
         top=ordered[-1].point,
-        last_tenth=None if stock is None else _last_tenth(ordered, stock),
+        last_tenth=None if stock is None else _last_tenth(ordered, stock, repeats),
         lowest_share=rates[0] / rates[-1 if stock is None else stock],
     )
 
 
-def _last_tenth(points: Sequence[PointResult], stock: int) -> Estimate | None:
+def _last_tenth(points: Sequence[PointResult], stock: int, repeats: Repeats) -> Estimate | None:
     """Return the power in W between nine tenths of stock's frame rate and all of it; None where out of reach.
 
     `points` rise in frame rate and `stock` is an index. With s, l and h for stock and the neighbours below and above
     nine tenths, saved = P_s - P_l - a (P_h - P_l), a = (0.9 r_s - r_l) / (r_h - r_l); first order in all six.
     """
-    rates = [own_part(p.figures["frame_rate"]) for p in points]
-    powers = [own_part(p.figures["board_power"]) for p in points]
+    rates = [_run_again(p, "frame_rate", repeats) for p in points]
+    powers = [_run_again(p, "board_power", repeats) for p in points]
     wanted = TENTH * rates[stock].value
     high = sum(r.value <= wanted for r in rates)  # the first point with more than is wanted
     if not high:
@@ -304,3 +342,17 @@ def _last_tenth(points: Sequence[PointResult], stock: int) -> Estimate | None:
     return with_left(
         own, left_of_instruments([(f, points[i].figures["board_power"].budget) for i, f in by_power.items()])
     )
+
+
+def _run_again(point: PointResult, kind: str, repeats: Repeats) -> Estimate:
+    """Return a figure without instruments, with what its runs scatter by; the mounts are those of all its neighbours.
+
+    Where nothing is known of that scatter, what mounts show stands for it.
+    """
+    figure = point.figures[kind]
+    own, runs = run_part(figure), max(len(counted(point.runs)), 1)
+    pool = repeats(point.point, kind, own.value)
+    if pool is None:
+        return own_part(figure)
+    more = math.sqrt(max(pool.variance / runs - own.u**2, 0.0))
+    return combined(own.value, own.unit, (own.u, more), (own.dof, pool.dof))

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
+
+import numpy as np
 
 from builder.archive.catalogue import Setup
 from builder.archive.protocol import PointRole, TestPoint
@@ -11,6 +14,7 @@ from builder.core.words import count
 from builder.reduction.between_points import changes_from_stock, power_lines, power_sweep, with_load_less_idle
 from builder.reduction.inputs import RunInput
 from builder.reduction.mounts import declared_spread, over_mounts, spread_of
+from builder.reduction.pooled_spreads import BundleRuns, Pool, Spreads, archive_spreads, scale_of
 from builder.reduction.run import reduce_run
 
 _WORST_FIRST = (Verdict.TOO_SHORT, Verdict.DRIFTING, Verdict.UNDECIDED, Verdict.SETTLED)
@@ -25,13 +29,17 @@ def reduce_bundle(setup: Setup, inputs: Sequence[RunInput]) -> BundleResult:
     return combine_runs(setup, [reduce_run(setup, given, points[given.run.point]) for given in inputs])
 
 
-def combine_runs(setup: Setup, runs: Sequence[RunResult]) -> BundleResult:
-    """Return what is computed from the runs of a bundle together, with the runs."""
+def combine_runs(setup: Setup, runs: Sequence[RunResult], spreads: Spreads | None = None) -> BundleResult:
+    """Return what is computed from the runs of a bundle together, with the runs.
+
+    `spreads` is what the archive says of scatter between mounts and runs; without it these runs speak for themselves.
+    """
+    spreads = spreads or archive_spreads([BundleRuns(setup=setup, runs=runs)]).of(setup.cooler.kind)
     points = {p.id: p for p in setup.protocol.points}
     runs = with_load_less_idle(runs, {p.id: p.role for p in setup.protocol.points})
     stock = counted([r for r in runs if points[r.point].role is PointRole.STOCK])
     grouped = ((p, [r for r in runs if r.point == p.id]) for p in setup.protocol.points)
-    results = tuple(_point(setup, p, mine, stock) for p, mine in grouped if mine)
+    results = tuple(_point(setup, p, mine, stock, spreads) for p, mine in grouped if mine)
     mounts = len({r.mount for r in runs})
     note = "" if setup.cooler.kind.liquid else altitude_note(setup.bench.altitude_m)
     return BundleResult(
@@ -41,44 +49,65 @@ def combine_runs(setup: Setup, runs: Sequence[RunResult]) -> BundleResult:
         mounts=mounts,
         warnings=tuple(_warnings(setup, results, mounts)),
         notes=(note,) if note else (),
-        sweep=power_sweep(results, setup.protocol),
+        sweep=power_sweep(results, setup.protocol, partial(repeat_pool, setup, spreads)),
     )
 
 
-def _point(setup: Setup, point: TestPoint, runs: Sequence[RunResult], stock: Sequence[RunResult]) -> PointResult:
+def _point(
+    setup: Setup, point: TestPoint, runs: Sequence[RunResult], stock: Sequence[RunResult], spreads: Spreads
+) -> PointResult:
     used = counted(runs)
     other_setting = any(run.over_limit for run in used)
     unchanged = other_setting or point.role in (PointRole.STOCK, PointRole.IDLE)
-    changes = {} if unchanged else changes_from_stock(used, stock)
+    changes = {} if unchanged else changes_from_stock(used, stock, partial(repeat_pool, setup, spreads))
     return PointResult(
         point=point.id,
         name=point.name,
         runs=tuple(runs),
-        figures=_over_mounts(setup, used),
+        figures=_over_mounts(setup, used, spreads),
         changes=changes,
         verdict=min((r.settlement.verdict for r in used), key=_WORST_FIRST.index),
-        mount_note=_mount_note(setup, used, left_out=len(runs) - len(used)),
+        mount_note=_mount_note(setup, used, spreads, left_out=len(runs) - len(used)),
     )
 
 
-def _over_mounts(setup: Setup, runs: Sequence[RunResult]) -> Mapping[str, Figure]:
+def _over_mounts(setup: Setup, runs: Sequence[RunResult], spreads: Spreads) -> Mapping[str, Figure]:
     by_kind = {kind: [r.figures[kind] for r in runs if kind in r.figures] for kind in FIGURES}
-    return {kind: over_mounts(mine, _declared(setup, kind, runs)) for kind, mine in by_kind.items() if mine}
+    return {
+        kind: over_mounts(mine, _declared(setup, kind, runs), _mount_pool(setup, kind, runs, spreads))
+        for kind, mine in by_kind.items()
+        if mine
+    }
+
+
+def _mount_pool(setup: Setup, kind: str, runs: Sequence[RunResult], spreads: Spreads) -> Pool | None:
+    """Return the archive's pool between mounts in the unit of a figure at the test point of some runs."""
+    value = float(np.mean([r.figures[kind].estimate.value for r in runs if kind in r.figures]))
+    return spreads.between_mounts(kind, scale_of(setup, runs[0].point, kind, value, _watts(runs)))
+
+
+def repeat_pool(setup: Setup, spreads: Spreads, point: str, kind: str, value: float) -> Pool | None:
+    """Return the archive's pool from run to run in the unit of a figure with a value at a test point."""
+    return spreads.from_run_to_run(kind, scale_of(setup, point, kind, value))
+
+
+def _watts(runs: Sequence[RunResult]) -> float | None:
+    return next((r.figures["board_power"].estimate.value for r in runs if "board_power" in r.figures), None)
 
 
 def _declared(setup: Setup, kind: str, runs: Sequence[RunResult]) -> float | None:
     """Return the protocol's declared mounting spread in the figure's unit; None where it declares none."""
-    watts = next((r.figures["board_power"].estimate.value for r in runs if "board_power" in r.figures), None)
-    return declared_spread(setup.protocol, setup.cooler.kind, kind, watts)
+    return declared_spread(setup.protocol, setup.cooler.kind, kind, _watts(runs))
 
 
 # --- What is said of a point and of a bundle in words
 
 
-def _mount_note(setup: Setup, runs: Sequence[RunResult], *, left_out: int) -> str:
+def _mount_note(setup: Setup, runs: Sequence[RunResult], spreads: Spreads, *, left_out: int) -> str:
     kind = next((k for k in ("core_rise", "core_temperature") if any(k in r.figures for r in runs)), "core_rise")
     values = [r.figures[kind].estimate.value for r in runs if kind in r.figures]
-    spread = spread_of(values, _declared(setup, kind, runs))
+    pool = _mount_pool(setup, kind, runs, spreads) if values else None
+    spread = spread_of(values, _declared(setup, kind, runs), pool)
     mounts = "One mount" if len(runs) == 1 else count(len(runs), "mount")
     said = f"{spread.sd:.2f} K ({spread.source})" if spread else _UNKNOWN
     note = f"{mounts}: mounting spread {said}."

@@ -12,27 +12,30 @@ from builder.archive.catalogue import CoolerKind
 from builder.archive.protocol import Protocol
 from builder.core.quantity import Estimate
 from builder.core.results import FIGURES, SENSORS, Bound, Component, Figure, Quantity, Role
+from builder.reduction.pooled_spreads import Pool
 from builder.uncertainty import estimate_from_budget
 
 # The protocol's declared spread weighs as much as a spread estimated with this many degrees of freedom.
 DECLARED_DOF = 10.0
+FEW_DOF = 5.0  # a spread of fewer is no more than luck until a test says otherwise. Common practice, no source
 _LEVEL = 0.05
 _MOST_DOF = 1e6
 
 
-def over_mounts(figures: Sequence[Figure], declared: float | None) -> Figure:
+def over_mounts(figures: Sequence[Figure], declared: float | None, pool: Pool | None = None) -> Figure:
     """Return the mean figure over mounts, with the mounting spread as a line of its budget.
 
-    A declared spread is pooled with the measured one and never vanishes because an estimate came out small. Figures
-    without one (frames, power, clocks) take the measured spread where it is beyond what their own uncertainty
-    explains. What instruments add, their rounding included, is the same in every mount and is not averaged away.
-    `figures` holds one figure a mount, all of one kind, and `declared` is in their unit; raises ValueError when empty.
+    The spread is the archive's `pool`, or without one that of these mounts; a declared one is pooled with it and never
+    vanishes because an estimate came out small. A pool has its line in a single mount too, so that more mounts never
+    look worse than one. A measured spread of few degrees of freedom is taken only where it is beyond what the runs' own
+    uncertainty explains. What instruments add, their rounding included, is the same in every mount and is not averaged away.
+    `figures` holds one figure a mount, all of one kind; `declared` and `pool` are in their unit; raises ValueError when empty.
     """
     if not figures:
         raise ValueError("no mounts to average")
     first, n = figures[0], len(figures)
     values = [f.estimate.value for f in figures]
-    spread = None if FIGURES[first.kind].of_room else spread_of(values, declared)
+    spread = None if FIGURES[first.kind].of_room else spread_of(values, declared, pool)
     own = _typical([_with(f, Role.OWN) for f in figures])
     budget = (
         *_own_lines(figures, own),
@@ -105,26 +108,31 @@ class MountSpread:
     dof: float
     measured: bool
     declared: bool
+    pooled: bool = False
 
     @property
     def source(self) -> str:
         """Return where it came from in words."""
+        if self.pooled:
+            return "pooled over the archive and with the protocol's" if self.declared else "pooled over the archive"
         if self.measured:
             return "measured, pooled with the protocol's" if self.declared else "measured"
         return "declared by the protocol"
 
 
-def spread_of(values: Sequence[float], declared: float | None) -> MountSpread | None:
-    """Return the spread of a figure over mounts, or None for one mount with no declared spread.
+def spread_of(values: Sequence[float], declared: float | None, pool: Pool | None = None) -> MountSpread | None:
+    """Return the spread of a figure over mounts, or None for one mount with no declared spread and no pool.
 
-    Measured and declared variances are pooled by their degrees of freedom, the declared one counting as ten.
+    Measured and declared variances are pooled by their degrees of freedom, the declared one counting as ten. What the
+    archive measured stands for what these mounts did, which are part of it.
     """
-    dof = float(max(len(values) - 1, 0))
-    measured = float(np.var(values, ddof=1)) if dof else 0.0
+    dof = pool.dof if pool else float(max(len(values) - 1, 0))
+    measured = pool.variance if pool else float(np.var(values, ddof=1)) if dof else 0.0
+    known = {"measured": bool(dof), "declared": declared is not None, "pooled": pool is not None}
     if declared is None:
-        return MountSpread(sd=math.sqrt(measured), dof=dof, measured=True, declared=False) if dof else None
-    pooled = (DECLARED_DOF * declared**2 + dof * measured) / (DECLARED_DOF + dof)
-    return MountSpread(sd=math.sqrt(pooled), dof=DECLARED_DOF + dof, measured=bool(dof), declared=True)
+        return MountSpread(sd=math.sqrt(measured), dof=dof, **known) if dof else None
+    variance = (DECLARED_DOF * declared**2 + dof * measured) / (DECLARED_DOF + dof)
+    return MountSpread(sd=math.sqrt(variance), dof=DECLARED_DOF + dof, **known)
 
 
 def beyond_chance(sd: float, dof: float, own_u: float, own_dof: float) -> bool:
@@ -149,7 +157,8 @@ def _spread_lines(spread: MountSpread | None, own: Estimate, n: int) -> list[Com
         return []
     variance = spread.sd**2
     if not spread.declared:
-        variance = variance - own.u**2 if beyond_chance(spread.sd, spread.dof, own.u, own.dof) else 0.0
+        shown = spread.dof >= FEW_DOF or beyond_chance(spread.sd, spread.dof, own.u, own.dof)
+        variance = variance - own.u**2 if shown else 0.0
     if variance <= 0:
         return []
     return [
