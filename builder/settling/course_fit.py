@@ -10,13 +10,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builder.core.quantity import FloatArray
-from builder.settling.course import HIDDEN, LEVEL, LN_DIE, LN_FINS, SHARED, Course, Prior, Stage
+from builder.settling.course import HIDDEN, LEVEL, LN_DIE, LN_FINS, SHARED, STEP, Course, Prior, Stage
 from builder.settling.likelihood import Fitness, Readings, fitness
 
 ROUNDS = 30
 TRIES = 6  # of damping, in each round
 ROUGH_GAIN, ENOUGH_GAIN = 20.0, 0.05  # of log likelihood: to see to the scatter, and to stop
-SCATTER_ROUNDS = 3
+KEPT_PROMISE = 0.75  # of a step's gain, for less damping of the next
+MOST_DRAWN = 8.0  # times a step of EM
 FIRST_DAMPING, LEAST_DAMPING = 1e-2, 1e-9
 LN_TAU_STEP, LN_TAU_RANGE = 0.5, (0.0, math.log(5000.0))
 OTHER_FINS = (0.6, 1.6)  # of the time constant found, where other summits are looked for
@@ -74,7 +75,7 @@ def climb_all(problem: Problem, start: FloatArray) -> Iterator[Mode]:
 def _climb(problem: Problem, theta: FloatArray, scatter: FloatArray, slow_taus_s: Sequence[float]) -> Iterator[Mode]:
     """Yield the mode for each time constant of the hidden part, each started from the one before."""
     for tau in slow_taus_s:
-        mode = find_mode(problem, theta, scatter, tau)
+        mode = find_mode(problem, _linear(problem, theta, tau), scatter, tau)
         theta, scatter = mode.theta, mode.scatter
         yield mode
 
@@ -88,7 +89,8 @@ def _other_summits(problem: Problem, modes: Sequence[Mode]) -> Iterator[Mode]:
         start[LN_DIE:LN_FINS] = problem.prior.mean[LN_DIE:LN_FINS]
         start[LN_FINS] += math.log(share)
         start[HIDDEN] = 0.0
-        found = find_mode(problem, start, best.scatter, best.slow_tau_s)
+        tau = best.slow_tau_s
+        found = find_mode(problem, _linear(problem, start, tau), best.scatter, tau, worth=best.value - WORTH_IT)
         apart = min(abs(float(found.theta[SHARED + LEVEL] - k.theta[SHARED + LEVEL])) for k in known)
         if apart > SAME_SUMMIT_K and found.evidence > best.evidence - WORTH_IT:
             known.append(found)
@@ -97,10 +99,14 @@ def _other_summits(problem: Problem, modes: Sequence[Mode]) -> Iterator[Mode]:
             yield from _climb(problem, found.theta, found.scatter, others)
 
 
-def find_mode(problem: Problem, theta: FloatArray, scatter: FloatArray, slow_tau_s: float) -> Mode:
+def find_mode(
+    problem: Problem, theta: FloatArray, scatter: FloatArray, slow_tau_s: float, *, worth: float = -math.inf
+) -> Mode:
     """Return the most probable parameters from a start, by damped Gauss-Newton steps with the scatter by EM.
 
-    Source: Dempster, Laird and Rubin 1977, J. R. Stat. Soc. B 39, 1 (value from memory), for the scatter.
+    A way that promises to end below a log posterior of `worth` is left where it is. Source: Dempster, Laird and Rubin
+    1977, J. R. Stat. Soc. B 39, 1 (value from memory), for the scatter; Nielsen 1999, IMM-REP-1999-05, for the damping
+    (value from memory).
     """
     course = problem.stage.course(theta, slow_tau_s)
     value, seen = _value(problem, theta, course, scatter)
@@ -110,18 +116,20 @@ def find_mode(problem: Problem, theta: FloatArray, scatter: FloatArray, slow_tau
         gain = 0.0
         for _ in range(TRIES):
             trial = _stepped(theta, curvature, slope, damping)
+            promised = float(slope @ (trial - theta)) / 2
+            if promised < ENOUGH_GAIN or (turn and value + promised < worth):
+                break
             there = problem.stage.course(trial, slow_tau_s)
             reached, looks = _value(problem, trial, there, scatter)
             if reached >= value - 1e-9:
                 gain, value, theta, course, seen = reached - value, reached, trial, there, looks
-                damping = max(damping / 5, LEAST_DAMPING)
+                damping = max(damping / 5, LEAST_DAMPING) if gain > KEPT_PROMISE * promised else damping
                 break
             damping *= 6
         if turn and gain < ROUGH_GAIN:
             before = value
-            for _ in range(SCATTER_ROUNDS):
-                scatter = _scatter(problem, seen)
-                value, seen = _value(problem, theta, course, scatter)
+            scatter = _scatter(problem, course, scatter, seen)
+            value, seen = _value(problem, theta, course, scatter)
             gain += abs(value - before)
         if turn and gain < ENOUGH_GAIN:
             break
@@ -188,35 +196,54 @@ def inverse_of(matrix: FloatArray) -> FloatArray:
     return np.asarray(np.linalg.inv(even + 1e-12 * np.eye(scale.size)) * scale[:, None] * scale, dtype=float)
 
 
-def _scatter(problem: Problem, seen: Sequence[Fitness]) -> FloatArray:
+def _scatter(problem: Problem, course: Course, scatter: FloatArray, seen: Sequence[Fitness]) -> FloatArray:
+    """Return the likeliest scatters about a course: EM, drawn out to where its steps are heading.
+
+    Source: Aitken's extrapolation of EM, McLachlan and Krishnan, The EM Algorithm, 1997, 4.8 (value from memory).
+    """
     found = []
-    for readings, look in zip(problem.readings, seen, strict=True):
-        sd = math.sqrt(float(readings.weight @ look.square) / max(float(readings.weight.sum()), 1.0))
-        least = max(SCATTER_FLOOR_K, SCATTER_FLOOR_STEPS * readings.step)
-        found.append(max(sd, least))
+    for sensor, (readings, look) in enumerate(zip(problem.readings, seen, strict=True)):
+        rows, least = readings.rows(course.level[sensor]), max(SCATTER_FLOOR_K, SCATTER_FLOOR_STEPS * readings.step)
+        first = _expected(readings, look, least)
+        second = _expected(readings, fitness(readings, rows, first), least)
+        moved, kept = math.log(first / scatter[sensor]), math.log(second / first)
+        drawn = kept / max(1 - kept / moved, 1 / MOST_DRAWN) if kept * moved > 0 else kept
+        found.append(max(first * math.exp(drawn), least))
     return np.array(found)
+
+
+def _expected(readings: Readings, look: Fitness, least: float) -> float:
+    return max(math.sqrt(float(readings.weight @ look.square) / max(float(readings.weight.sum()), 1.0)), least)
 
 
 def _first_guess(problem: Problem) -> FloatArray:
     """Return the best of a few time constants of the fins, the linear parameters solved for each."""
-    tau, mean = problem.slow_taus_s[len(problem.slow_taus_s) // 2], problem.prior.mean
-    scatter = np.array([max(0.5 * r.step, 0.2) for r in problem.readings])
-    best, best_value = mean, -math.inf
+    tau, scatter = problem.slow_taus_s[len(problem.slow_taus_s) // 2], _wide(problem)
+    best, best_value = problem.prior.mean, -math.inf
     for share in FIRST_TAUS:
-        theta = mean.copy()
+        theta = problem.prior.mean.copy()
         theta[LN_FINS] += math.log(share)
-        course = problem.stage.course(theta, tau)
-        curvature, slope = _curvature(problem, theta, course, _gaussian(problem, course, scatter))
-        free = np.concatenate([[SHARED - 2, SHARED - 1], np.arange(SHARED, theta.size)])
-        theta[free] += np.linalg.solve(curvature[np.ix_(free, free)], slope[free])
-        there = problem.stage.course(theta, tau)
-        value = sum(
-            float(r.weight @ f.logp) for r, f in zip(problem.readings, _gaussian(problem, there, scatter), strict=True)
-        )
+        theta = _linear(problem, theta, tau)
+        seen = _gaussian(problem, problem.stage.course(theta, tau), scatter)
+        value = sum(float(r.weight @ f.logp) for r, f in zip(problem.readings, seen, strict=True))
         value += problem.prior.value(theta)
         if value > best_value:
             best, best_value = theta, value
     return best
+
+
+def _linear(problem: Problem, theta: FloatArray, slow_tau_s: float) -> FloatArray:
+    """Return parameters whose linear ones are solved for, time constants and exponents as they are."""
+    course = problem.stage.course(theta, slow_tau_s)
+    curvature, slope = _curvature(problem, theta, course, _gaussian(problem, course, _wide(problem)))
+    free = np.concatenate([[HIDDEN, STEP], np.arange(SHARED, theta.size)])
+    solved = theta.copy()
+    solved[free] += np.linalg.solve(curvature[np.ix_(free, free)], slope[free])
+    return solved
+
+
+def _wide(problem: Problem) -> FloatArray:
+    return np.array([max(0.5 * r.step, 0.2) for r in problem.readings])
 
 
 def _gaussian(problem: Problem, course: Course, scatter: FloatArray) -> list[Fitness]:

@@ -12,7 +12,8 @@ from builder.core.quantity import FloatArray
 from builder.settling.grid import Grid
 
 COARSE_K = 0.25  # from this step on, each reading is treated as an interval
-_LOG_ROOT_TWO_PI = 0.5 * math.log(2 * math.pi)
+_ROOT_TWO, _DENSITY = math.sqrt(2), math.sqrt(2 / math.pi)
+_LEAST = 1e-300
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -97,7 +98,8 @@ def fitness(readings: Readings, course: FloatArray, scatter: float) -> Fitness:
     """Return how readings look from a course at their rows, shape (rows,), with normal scatter of `scatter` K.
 
     Source: interval (grouped) normal observations, Heitjan 1989, Statistical Science 4, 164 (value from memory); tails
-    are worked out from the nearer side, so that readings far from the course stay finite.
+    are worked out from the nearer side, relative to the density there, so that readings far from the course stay
+    finite.
     """
     if readings.step <= 0:
         off = readings.values - course
@@ -114,16 +116,17 @@ def fitness(readings: Readings, course: FloatArray, scatter: float) -> Fitness:
 def _interval_fitness(off: FloatArray, step: float, scatter: float) -> Fitness:
     from scipy import special
 
-    side = np.where(off > 0, 1.0, -1.0)
-    near, far = (np.abs(off) - step / 2) / scatter, (np.abs(off) + step / 2) / scatter
-    log_near, log_far = special.log_ndtr(-near), special.log_ndtr(-far)
-    logp = log_near + np.log1p(-np.exp(np.minimum(log_far - log_near, -1e-12)))
-    at_near = np.exp(np.clip(-0.5 * near**2 - _LOG_ROOT_TWO_PI - logp, -700, 60))
-    at_far = np.exp(np.clip(-0.5 * far**2 - _LOG_ROOT_TWO_PI - logp, -700, 60))
+    side, middle, half = np.where(off > 0, 1.0, -1.0), np.abs(off) / scatter, step / 2 / scatter
+    near, far = middle - half, middle + half
+    fading = np.exp(-2 * middle * half)  # of the density, from the near side to the far one
+    within = special.erfcx(near / _ROOT_TWO) - fading * special.erfcx(far / _ROOT_TWO)
+    within = np.maximum(within, _LEAST)
+    at_near = _DENSITY / within
+    at_far = fading * at_near
     mean = at_near - at_far  # of a standard normal between `near` and `far`
     spread = np.clip(1 + near * at_near - far * at_far - mean**2, 0.0, 1.0)
     return Fitness(
-        logp=logp,
+        logp=np.log(within / 2) - near**2 / 2,
         score=side * mean / scatter,
         information=(1 - spread) / scatter**2,
         square=scatter**2 * (spread + mean**2),

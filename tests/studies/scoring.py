@@ -59,16 +59,18 @@ class Outcome:
 class Score:
     """Shares and ratios of one case; NaN where no run bears on it.
 
-    `false_settled` counts the runs with more than 0.5 K to go that were called settled, as a share of all runs,
-    `false_drifting` those with less that were called drifting. `approach`, `rise`, `psi` and `difference` are the
-    shares of runs (of pairs) whose 95 % interval held the truth, whether settled or not. `width` is the mean stated
-    half-width of the rise over the half-width that the errors actually show (1.96 times their root mean square).
+    `far` is the share of runs whose window was truly further from rest than the rule allows. Of these, `false_settled`
+    is the share that was called settled; of the others, `false_drifting` the share that was called drifting.
+    `approach`, `rise`, `psi` and `difference` are the shares of runs (of pairs) whose 95 % interval held the truth,
+    whether settled or not. `width` is the mean stated half-width of the rise over the half-width that the errors
+    actually show (1.96 times their root mean square).
     """
 
     runs: int
     to_go: float
     settled: float
     drifting: float
+    far: float
     false_settled: float
     false_drifting: float
     approach: float
@@ -114,8 +116,8 @@ def _outcome(case: Case, batch: Batch, run: int, seed: int) -> Outcome:
 
 def score(found: Sequence[Outcome]) -> Score:
     """Return the shares and ratios of many outcomes."""
-    far = [o.verdict is Verdict.SETTLED and abs(o.to_go) > LIMIT_K for o in found]
-    near = [o.verdict is Verdict.DRIFTING and abs(o.to_go) <= LIMIT_K for o in found]
+    far = [o for o in found if abs(o.to_go) > LIMIT_K]
+    near = [o for o in found if abs(o.to_go) <= LIMIT_K]
     errors = np.array([o.rise_error for o in found if o.rise is not None])
     stated = np.array([o.rise.expanded() for o in found if o.rise is not None])
     return Score(
@@ -123,8 +125,9 @@ def score(found: Sequence[Outcome]) -> Score:
         to_go=_mean([o.to_go for o in found]),
         settled=_share(found, Verdict.SETTLED),
         drifting=_share(found, Verdict.DRIFTING),
-        false_settled=_mean(far),
-        false_drifting=_mean(near),
+        far=len(far) / len(found) if found else math.nan,
+        false_settled=_share(far, Verdict.SETTLED),
+        false_drifting=_share(near, Verdict.DRIFTING),
         approach=_mean([abs(o.approach.value - o.to_go) <= o.half_width for o in found if o.approach is not None]),
         rise=_mean([abs(o.rise_error) <= o.rise.expanded() for o in found if o.rise is not None]),
         psi=_mean([abs(o.psi_error) <= o.psi.expanded() for o in found if o.psi is not None]),
